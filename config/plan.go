@@ -1,0 +1,238 @@
+// Package config is the plan file: parsing, validation, and the map from
+// strings to universes and channels. It refuses to know about electricity (that
+// is config/budget), about light and about the network: a plan is text and
+// arithmetic.
+package config
+
+import "time"
+
+// Plan is a plan file that has been read, with every default filled in and
+// every name resolved. Nothing in it is changed afterwards.
+type Plan struct {
+	Marks
+	File        string // as named on the command line
+	Name        string
+	Source      Source
+	Network     Network
+	Controllers []*Controller
+	Supplies    []*Supply
+	Feeders     []*Feeder
+	Strings     []*String
+	Keep        []Keep
+	BurnIn      BurnIn
+}
+
+// Source is how the transmitter presents itself.
+type Source struct {
+	Marks
+	Name     string // up to 63 octets of UTF-8
+	Priority int    // 0-200, default 100
+}
+
+// Network is how packets leave.
+type Network struct {
+	Marks
+	Interface    string  // "": must be given by flag
+	Rate         float64 // frames a second, default 40
+	SyncUniverse int     // 0: no synchronization packets
+	Spread       float64 // share of the frame period that packets are spread over, 0-1, default 0.5
+	UsedSlots    bool    // slots: used; default full, 512 slots in every packet
+	IPv6         bool    // family: ipv6
+	TTL          int     // multicast hops, 1-255, default 1
+	Preview      bool    // set Preview_Data
+	ForceSync    bool    // set Force_Synchronization
+}
+
+// Pack is how pixels fill universes.
+type Pack string
+
+// The packings.
+const (
+	PackWhole      Pack = "whole"      // no pixel straddles a universe
+	PackContinuous Pack = "continuous" // all 512 slots are filled
+)
+
+// OnLoss is what a controller does when its data stops.
+type OnLoss string
+
+// What controllers do when their data stops.
+const (
+	OnLossUnknown    OnLoss = "unknown"
+	OnLossHolds      OnLoss = "holds"
+	OnLossDark       OnLoss = "dark"
+	OnLossOwnPattern OnLoss = "own-pattern"
+)
+
+// Controller turns universes into pixel data lines.
+type Controller struct {
+	Marks
+	Name             string
+	Address          string  // IP address; "": multicast
+	Pack             Pack    // default whole
+	OnLoss           OnLoss  // default unknown
+	MaxAmps          float64 // of its power input; 0: not known
+	MaxPixelsPerPort int     // 0: not known
+}
+
+// Supply is a DC power supply.
+type Supply struct {
+	Marks
+	Name  string
+	Volts float64
+	Watts float64
+	Use   float64 // share of the rating for continuous use, 0-1, default 0.8
+}
+
+// Metal is what a wire is made of.
+type Metal string
+
+// The metals.
+const (
+	Copper Metal = "copper"
+	CCA    Metal = "cca" // copper-clad aluminium
+)
+
+// Wire is a run of two equal conductors, out and return. Exactly one of AWG,
+// MM2 and Milliohms is set when the wire is known; none when it has no length.
+type Wire struct {
+	AWG       int     // gauge (ASTM B258)
+	HasAWG    bool    // AWG 0 is a gauge too
+	MM2       float64 // cross-section of one conductor
+	Milliohms float64 // of one conductor, for each metre, at 20 degrees Celsius
+	Metres    float64 // length one way
+	Metal     Metal   // default copper
+}
+
+// Known reports whether the wire has a resistance.
+func (w Wire) Known() bool { return w.HasAWG || w.MM2 > 0 || w.Milliohms > 0 }
+
+// Feeder is a wire from a supply to a fuse block that several feeds share.
+type Feeder struct {
+	Marks
+	Name     string
+	Supply   *Supply
+	Wire     Wire
+	FuseAmps float64 // 0: not known
+	FuseUse  float64 // share of the fuse's rating for continuous use, default 0.75
+}
+
+// Feed is where power enters a string.
+type Feed struct {
+	Marks
+	Address  int     // address on the data line where it joins, null pixels included, from 1
+	At       string  // as written: start, end or a pixel number
+	Supply   *Supply // nil: not known
+	Feeder   *Feeder // nil: its own wire goes to the supply
+	Wire     Wire    // from the supply or feeder to the string; zero: no length
+	FuseAmps float64 // 0: not known
+	FuseUse  float64 // share of the rating for continuous use, default 0.75
+}
+
+// Order is what consecutive slots of a pixel mean: a permutation of RGB or RGBW.
+type Order string
+
+// Flow is the direction in which a controller's port counts pixels.
+type Flow string
+
+// The directions.
+const (
+	Forward  Flow = "forward"
+	Backward Flow = "backward"
+)
+
+// Load is how a pixel's current depends on its volts.
+type Load string
+
+// The loads.
+const (
+	LoadCurrent  Load = "current"  // linear constant current
+	LoadResistor Load = "resistor" // resistor-limited
+	LoadPower    Load = "power"    // switching regulator: current rises as volts fall
+)
+
+// Chip names a pixel driver chip and what the plan says of it in place of the
+// budget's table. Zero fields keep the table's value.
+type Chip struct {
+	Marks
+	Name          string // lower case, default ws2811; none: plain RGB, no data line
+	BitsPerSecond float64
+	BitsPerPixel  int
+	Reset         time.Duration
+	LowestVolts   float64
+}
+
+// ChipNone is the chip of plain RGB runs and floods: amps and volts, no data time.
+const ChipNone = "none"
+
+// Jumper is extra wire between two pixels.
+type Jumper struct {
+	After int // lit pixel, from 1
+	Wire  Wire
+}
+
+// String is one string of pixels.
+type String struct {
+	Marks
+	Index      int // in Plan.Strings
+	Name       string
+	Label      string // on the tag of the physical string
+	Controller *Controller
+	Port       string
+	Receiver   string
+	Output     string
+	Universe   int
+	Channel    int // first channel, 1-512
+	Pixels     int // addresses on the data line that have channels
+	NullPixels int // addresses ahead of pixel 1: line time and idle current, no channels
+	Order      Order
+	Chip       Chip
+
+	Volts            float64 // default its supply's; 0: not known
+	Load             Load    // "": the chip's
+	AmpsPerPixel     float64 // at full white; 0: the chip's
+	IdleAmpsPerPixel float64 // dark; negative: the chip's
+	Pitch            Wire    // from pixel to pixel
+	Jumpers          []Jumper
+	DataLead         float64 // metres from port to first pixel; 0: not known
+	CutPositiveAfter []int   // lit pixels after which V+ is cut
+	Feeds            []*Feed // at least one
+
+	// What the controller's port does to what it is sent.
+	PortOrder    Order   // "": not known
+	Dimmed       float64 // 0-1, default 1
+	Gamma        float64 // default 1
+	Copies       int     // pixels for each address, default 1
+	Fold         int     // zig-zag every so many pixels; 0: none
+	Flow         Flow    // default forward
+	WhiteDerived bool    // white: derived
+	NullsByPlan  bool    // nulls_by: plan: null pixels take channels
+}
+
+// ChannelsPerPixel is 3, or 4 for an order with white.
+func (s *String) ChannelsPerPixel() int { return len(s.Order) }
+
+// Keep is a range of channels that belongs to something else on a universe of
+// ours: it is always sent as Value and no pattern touches it.
+type Keep struct {
+	Marks
+	Universe    int
+	First, Last int // channels, 1-512
+	Value       int // 0-255
+	What        string
+}
+
+// BurnIn is the programme to run before the season.
+type BurnIn struct {
+	Marks
+	Hours     float64
+	Between   string // "16:00-22:00" in local time; "": always
+	Programme []Step
+}
+
+// Step is one step of the burn-in programme.
+type Step struct {
+	Marks
+	Pattern  string
+	Level    float64 // 0-1, default 1
+	Duration time.Duration
+}

@@ -1,0 +1,54 @@
+package config
+
+import "fmt"
+
+// Severity says whether a problem stops the plan.
+type Severity string
+
+// The severities. Nothing is sent while a plan has an error.
+const (
+	Error   Severity = "error"
+	Warning Severity = "warning"
+)
+
+// Problem is one thing wrong with a plan: what, where, and what to do.
+type Problem struct {
+	Severity Severity `json:"severity"`
+	Where    string   `json:"where"` // file:line:column
+	What     string   `json:"what"`
+	Fix      string   `json:"fix"`
+}
+
+func (p Problem) String() string {
+	return fmt.Sprintf("%s: %s: %s; %s", p.Where, p.Severity, p.What, p.Fix)
+}
+
+// Mark is a place in the plan file, counted from 1; zero is nowhere.
+type Mark struct{ Line, Column int }
+
+// Marks is where a section of the plan and its keys were written.
+type Marks struct {
+	self Mark
+	keys []keyMark
+}
+
+type keyMark struct {
+	key string
+	at  Mark
+}
+
+// At returns where the value of a key stands, or where the section begins when
+// the key was left out.
+func (m *Marks) At(key string) Mark {
+	for _, k := range m.keys {
+		if k.key == key {
+			return k.at
+		}
+	}
+	return m.self
+}
+
+// Where returns a place in the form file:line:column.
+func (p *Plan) Where(m Mark) string {
+	return fmt.Sprintf("%s:%d:%d", p.File, m.Line, m.Column)
+}

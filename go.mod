@@ -1,0 +1,5 @@
+module yardproof
+
+go 1.26.0
+
+require github.com/spf13/pflag v1.1.0

@@ -1,0 +1,63 @@
+package sacntest
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"strings"
+	"sync/atomic"
+	"testing"
+)
+
+// Pair is two network namespaces joined by a veth pair, with nothing else in
+// them: whatever a test sends stays inside. Each end is called "yard0" inside
+// its namespace.
+type Pair struct {
+	Near, Far string // namespace names, for Command
+}
+
+// Addresses of the two ends of a [Pair].
+const (
+	Interface = "yard0"
+	NearAddr4 = "10.77.0.1"
+	FarAddr4  = "10.77.0.2"
+	NearAddr6 = "fd77::1"
+	FarAddr6  = "fd77::2"
+)
+
+var pairs atomic.Int32
+
+// NewPair makes the namespaces and removes them when the test ends. Both ends
+// have a route for 239.255.0.0/16 and ff18::/16.
+func NewPair(t testing.TB) *Pair {
+	t.Helper()
+	NeedRoot(t)
+	NeedTool(t, "ip")
+	id := fmt.Sprintf("yp%d-%d", os.Getpid(), pairs.Add(1))
+	p := &Pair{Near: id + "n", Far: id + "f"}
+	ip := func(args string) {
+		t.Helper()
+		if out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput(); err != nil {
+			t.Fatalf("ip %s: %v: %s", args, err, out)
+		}
+	}
+	for _, ns := range []string{p.Near, p.Far} {
+		ip("netns add " + ns)
+		t.Cleanup(func() { exec.Command("ip", "netns", "del", ns).Run() })
+		ip("-n " + ns + " link set lo up")
+	}
+	ip("-n " + p.Near + " link add " + Interface + " type veth peer name " + Interface + " netns " + p.Far)
+	for ns, addrs := range map[string][2]string{p.Near: {NearAddr4 + "/24", NearAddr6 + "/64"}, p.Far: {FarAddr4 + "/24", FarAddr6 + "/64"}} {
+		ip("-n " + ns + " addr add " + addrs[0] + " dev " + Interface)
+		ip("-n " + ns + " addr add " + addrs[1] + " dev " + Interface + " nodad")
+		ip("-n " + ns + " link set " + Interface + " up")
+		ip("-n " + ns + " route add 239.255.0.0/16 dev " + Interface)
+	}
+	return p
+}
+
+// Command prepares a program to run inside a namespace of the pair.
+func (p *Pair) Command(ctx context.Context, ns, name string, args ...string) *exec.Cmd {
+	return exec.CommandContext(ctx, "ip", append([]string{"netns", "exec", ns, name}, args...)...)
+}
