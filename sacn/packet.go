@@ -3,6 +3,7 @@ package sacn
 import (
 	"encoding/binary"
 	"fmt"
+	"slices"
 )
 
 // Octet offsets from the start of the UDP payload. The root layer (clause 5)
@@ -130,8 +131,10 @@ func flagsAndLength(b []byte, offset int) {
 
 // grow appends n zero octets to b and returns both the whole and the new part.
 func grow(b []byte, n int) (whole, packet []byte) {
-	whole = append(b, make([]byte, n)...)
-	return whole, whole[len(b):]
+	whole = slices.Grow(b, n)[:len(b)+n]
+	packet = whole[len(b):]
+	clear(packet)
+	return whole, packet
 }
 
 func putRoot(b []byte, vector uint32, cid CID, frameVector uint32) {

@@ -1,0 +1,436 @@
+package sacn
+
+import (
+	"bytes"
+	"encoding/binary"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+)
+
+// The worked packets were built by hand from the standard's tables, and their
+// layout was read back field by field with tshark 4.0.17's ACN dissector.
+var (
+	benchCID  = CID{0xc0, 0xff, 0xee, 0x00, 0x12, 0x34, 0x4a, 0xbc, 0x8d, 0xef, 0x01, 0x23, 0x45, 0x67, 0x89, 0xab}
+	benchName = mustName("bench-source")
+
+	benchData = Data{
+		CID: benchCID, Name: benchName, Priority: 100, Sequence: 7, Universe: 1,
+		Slots: []byte{0xff, 0, 0, 0, 0xff, 0, 0, 0, 0xff},
+	}
+	benchSync      = Sync{CID: benchCID, Sequence: 9, Address: 7962}
+	benchDiscovery = Discovery{CID: benchCID, Name: benchName, Universes: UniverseList{0, 1, 0, 2, 0x1f, 0x1a}}
+)
+
+func mustName(s string) Name {
+	n, err := NewName(s)
+	if err != nil {
+		panic(err)
+	}
+	return n
+}
+
+// worked reads a packet written as hexadecimal octets, with comments from # on.
+func worked(t testing.TB, file string) []byte {
+	t.Helper()
+	text, err := os.ReadFile("../testdata/packets/" + file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var digits strings.Builder
+	for line := range strings.Lines(string(text)) {
+		line, _, _ = strings.Cut(line, "#")
+		digits.WriteString(strings.Join(strings.Fields(line), ""))
+	}
+	b, err := hex.DecodeString(digits.String())
+	if err != nil {
+		t.Fatalf("%s: %v", file, err)
+	}
+	return b
+}
+
+func TestWorkedPackets(t *testing.T) {
+	tests := []struct {
+		file   string
+		encode func() ([]byte, error)
+		decode func([]byte) (any, error)
+		want   any
+	}{
+		{"data.hex", func() ([]byte, error) { return benchData.AppendTo(nil) },
+			func(b []byte) (any, error) { var d Data; err := d.Decode(b); return d, err }, benchData},
+		{"sync.hex", func() ([]byte, error) { return benchSync.AppendTo(nil) },
+			func(b []byte) (any, error) { var s Sync; err := s.Decode(b); return s, err }, benchSync},
+		{"discovery.hex", func() ([]byte, error) { return benchDiscovery.AppendTo(nil) },
+			func(b []byte) (any, error) { var d Discovery; err := d.Decode(b); return d, err }, benchDiscovery},
+	}
+	for _, tt := range tests {
+		t.Run(tt.file, func(t *testing.T) {
+			want := worked(t, tt.file)
+			got, err := tt.encode()
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !bytes.Equal(got, want) {
+				t.Errorf("encoded\n%swant\n%s", hex.Dump(got), hex.Dump(want))
+			}
+			v, err := tt.decode(want)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if fmt.Sprint(v) != fmt.Sprint(tt.want) {
+				t.Errorf("decoded\n%v\nwant\n%v", v, tt.want)
+			}
+		})
+	}
+}
+
+// TestLengths checks the three flags-and-length fields and the count against
+// the table of lengths: 9 and 512 slots as seen by tshark, the rest arithmetic.
+func TestLengths(t *testing.T) {
+	tests := []struct {
+		slots, payload          int
+		root, frame, dmp, count uint16
+	}{
+		{0, 126, 0x706e, 0x7058, 0x700b, 1},
+		{1, 127, 0x706f, 0x7059, 0x700c, 2},
+		{3, 129, 0x7071, 0x705b, 0x700e, 4},
+		{9, 135, 0x7077, 0x7061, 0x7014, 10},
+		{150, 276, 0x7104, 0x70ee, 0x70a1, 151},
+		{510, 636, 0x726c, 0x7256, 0x7209, 511},
+		{511, 637, 0x726d, 0x7257, 0x720a, 512},
+		{512, 638, 0x726e, 0x7258, 0x720b, 513},
+	}
+	for _, tt := range tests {
+		d := benchData
+		d.Slots = make([]byte, tt.slots)
+		b, err := d.AppendTo(nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := func(offset int) uint16 { return binary.BigEndian.Uint16(b[offset:]) }
+		if len(b) != tt.payload || at(16) != tt.root || at(38) != tt.frame || at(115) != tt.dmp || at(123) != tt.count {
+			t.Errorf("%d slots: %d octets, %#x %#x %#x, count %d; want %+v", tt.slots, len(b), at(16), at(38), at(115), at(123), tt)
+		}
+	}
+}
+
+// TestEveryField puts a different value into every field and looks for each at
+// its own offset, so that two swapped fields cannot hide.
+func TestEveryField(t *testing.T) {
+	d := Data{
+		CID: benchCID, Name: mustName("é quay"), Priority: 200, SyncAddress: 0x1f1a, Sequence: 0x42,
+		Options: Preview | StreamTerminated | ForceSync, Universe: 0xf9ff, StartCode: 0xdd, Slots: []byte{1, 2, 3, 4, 5, 6},
+	}
+	b, err := d.AppendTo([]byte{0xaa})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b[0] != 0xaa {
+		t.Fatal("what stood in the buffer is gone")
+	}
+	b = b[1:]
+	for _, f := range []struct {
+		clause string
+		offset int
+		octets string
+	}{
+		{"5.1 preamble size", 0, "0010"},
+		{"5.2 post-amble size", 2, "0000"},
+		{"5.3 ACN packet identifier", 4, "4153432d45312e3137000000"},
+		{"5.5 root vector", 18, "00000004"},
+		{"5.6 CID", 22, "c0ffee0012344abc8def0123456789ab"},
+		{"6.2.1 framing vector", 40, "00000002"},
+		{"6.2.2 source name", 44, "c3a9207175617900"},
+		{"6.2.3 priority", 108, "c8"},
+		{"6.2.4 synchronization address", 109, "1f1a"},
+		{"6.2.5 sequence number", 111, "42"},
+		{"6.2.6 options", 112, "e0"},
+		{"6.2.7 universe", 113, "f9ff"},
+		{"7.2 DMP vector", 117, "02"},
+		{"7.3 address type and data type", 118, "a1"},
+		{"7.4 first property address", 119, "0000"},
+		{"7.5 address increment", 121, "0001"},
+		{"7.6 property value count", 123, "0007"},
+		{"7.7 START code", 125, "dd"},
+		{"7.7 slots", 126, "010203040506"},
+	} {
+		want, _ := hex.DecodeString(f.octets)
+		if got := b[f.offset : f.offset+len(want)]; !bytes.Equal(got, want) {
+			t.Errorf("%s at octet %d: % x, want % x", f.clause, f.offset, got, want)
+		}
+	}
+	var back Data
+	if err := back.Decode(b); err != nil {
+		t.Fatal(err)
+	}
+	if fmt.Sprint(back) != fmt.Sprint(d) {
+		t.Errorf("back %v, want %v", back, d)
+	}
+}
+
+func TestEncodeRefuses(t *testing.T) {
+	data := func(change func(*Data)) func() error {
+		return func() error { d := benchData; change(&d); _, err := d.AppendTo(nil); return err }
+	}
+	discovery := func(change func(*Discovery)) func() error {
+		return func() error { d := benchDiscovery; change(&d); _, err := d.AppendTo(nil); return err }
+	}
+	tests := []struct {
+		name   string
+		encode func() error
+		want   string
+	}{
+		{"universe 0 (6.2.7)", data(func(d *Data) { d.Universe = 0 }), "universe 0 is outside 1-63999"},
+		{"universe 64000 (6.2.7)", data(func(d *Data) { d.Universe = 64000 }), "universe 64000 is outside"},
+		{"the discovery universe as data", data(func(d *Data) { d.Universe = DiscoveryUniverse }), "universe 64214 is outside"},
+		{"synchronization address (6.2.4)", data(func(d *Data) { d.SyncAddress = 64000 }), "synchronization address 64000"},
+		{"priority 201 (6.2.3)", data(func(d *Data) { d.Priority = 201 }), "priority 201 is above 200"},
+		{"513 slots (7.6)", data(func(d *Data) { d.Slots = make([]byte, 513) }), "513 slots"},
+		{"reserved option (6.2.6)", data(func(d *Data) { d.Options = 1 }), "reserved"},
+		{"sync address 0 (6.3.3)", func() error { _, err := (&Sync{}).AppendTo(nil); return err }, "synchronization address 0"},
+		{"513 in a page (8.5)", discovery(func(d *Discovery) { d.Universes = make(UniverseList, 2*513) }), "no page"},
+		{"odd list", discovery(func(d *Discovery) { d.Universes = make(UniverseList, 3) }), "no page"},
+		{"descending list (8.5)", discovery(func(d *Discovery) { d.Universes = UniverseList{0, 2, 0, 1} }), "must ascend"},
+		{"page past the last (8.4)", discovery(func(d *Discovery) { d.Page = 1 }), "page 1 is past"},
+	}
+	for _, tt := range tests {
+		if err := tt.encode(); err == nil || !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%s: error %v, want one with %q", tt.name, err, tt.want)
+		}
+	}
+}
+
+func TestDecodeRefuses(t *testing.T) {
+	data := worked(t, "data.hex")
+	sync := worked(t, "sync.hex")
+	discovery := worked(t, "discovery.hex")
+	full := benchData
+	full.Slots = make([]byte, MaxSlots)
+	fullData, err := full.AppendTo(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	decodeData := func(b []byte) error { return new(Data).Decode(b) }
+	decodeSync := func(b []byte) error { return new(Sync).Decode(b) }
+	decodeDiscovery := func(b []byte) error { return new(Discovery).Decode(b) }
+	set := func(b []byte, offset int, octets ...byte) []byte {
+		b = bytes.Clone(b)
+		copy(b[offset:], octets)
+		return b
+	}
+	tests := []struct {
+		name   string
+		decode func([]byte) error
+		packet []byte
+		want   error
+	}{
+		{"empty", decodeData, nil, ErrShort},
+		{"48 octets", decodeData, data[:48], ErrShort},
+		{"data without its START code", decodeData, data[:125], ErrShort},
+		{"preamble size (5.1)", decodeData, set(data, 1, 0x11), ErrPreamble},
+		{"post-amble size (5.2)", decodeData, set(data, 3, 1), ErrPreamble},
+		{"identifier (5.3)", decodeData, set(data, 12, '8'), ErrPreamble},
+		{"root vector (5.5)", decodeData, set(data, 21, 3), ErrVector},
+		{"framing vector (6.2.1)", decodeData, set(data, 43, 1), ErrVector},
+		{"root flags (5.4)", decodeData, set(data, 16, 0x60), ErrLength},
+		{"root length (5.4)", decodeData, set(data, 17, 0x78), ErrLength},
+		{"framing length (6.1)", decodeData, set(data, 39, 0x62), ErrLength},
+		{"DMP length (7.1)", decodeData, set(data, 116, 0x15), ErrLength},
+		{"one octet cut off", decodeData, data[:len(data)-1], ErrLength},
+		{"one octet too many", decodeData, append(bytes.Clone(data), 0), ErrLength},
+		{"DMP vector (7.2)", decodeData, set(data, 117, 3), ErrProperty},
+		{"address type (7.3)", decodeData, set(data, 118, 0xa2), ErrProperty},
+		{"first address (7.4)", decodeData, set(data, 120, 1), ErrProperty},
+		{"increment (7.5)", decodeData, set(data, 122, 2), ErrProperty},
+		{"count past the end (7.6)", decodeData, set(data, 124, 11), ErrCount},
+		{"count before the end (7.6)", decodeData, set(data, 124, 9), ErrCount},
+		{"count 0 (7.6)", decodeData, set(data, 124, 0), ErrCount},
+		{"universe 0 (6.2.7)", decodeData, set(data, 113, 0, 0), ErrUniverse},
+		{"universe 64000 (6.2.7)", decodeData, set(data, 113, 0xfa, 0), ErrUniverse},
+		{"sync address 64000 (6.2.4)", decodeData, set(data, 109, 0xfa, 0), ErrUniverse},
+		{"a sync packet for data", decodeData, sync, ErrVector},
+		{"a data packet for sync", decodeSync, data, ErrVector},
+		{"sync address 0 (6.3.3)", decodeSync, set(sync, 45, 0, 0), ErrUniverse},
+		{"a framing vector that nobody defined", decodeSync, set(sync, 43, 9), ErrVector},
+		{"a data packet for discovery", decodeDiscovery, data, ErrVector},
+		{"list vector (8.2)", decodeDiscovery, set(discovery, 117, 2), ErrVector},
+		{"list length (8.1)", decodeDiscovery, set(discovery, 113, 0x0d), ErrLength},
+		{"page past the last (8.3)", decodeDiscovery, set(discovery, 118, 1), ErrPage},
+		{"discovery of 119 octets", decodeDiscovery, discovery[:119], ErrShort},
+		{"513 slots (7.6)", decodeData, func() []byte {
+			b := append(bytes.Clone(fullData), 0)
+			for _, offset := range []int{16, 38, 115} {
+				flagsAndLength(b, offset)
+			}
+			binary.BigEndian.PutUint16(b[123:], 514)
+			return b
+		}(), ErrCount},
+	}
+	for _, tt := range tests {
+		if err := tt.decode(tt.packet); !errors.Is(err, tt.want) {
+			t.Errorf("%s: %v, want %v", tt.name, err, tt.want)
+		}
+	}
+	if err := decodeData(set(data, 112, 0x1f)); err != nil {
+		t.Errorf("reserved option bits are ignored (6.2.6), got %v", err)
+	}
+	if err := decodeSync(set(sync, 47, 0xff, 0xff)); err != nil {
+		t.Errorf("reserved octets are ignored (6.3.4), got %v", err)
+	}
+}
+
+// A three-universe discovery packet and a data packet without slots have the
+// same size; only the root vector tells them apart.
+func TestKindIsNotSize(t *testing.T) {
+	d := benchData
+	d.Slots = nil
+	data, err := d.AppendTo(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	discovery := worked(t, "discovery.hex")
+	if len(data) != len(discovery) {
+		t.Fatalf("%d and %d octets: the test wants equal sizes", len(data), len(discovery))
+	}
+	for _, tt := range []struct {
+		packet []byte
+		want   Kind
+	}{{data, KindData}, {discovery, KindDiscovery}, {worked(t, "sync.hex"), KindSync}} {
+		if kind, err := KindOf(tt.packet); kind != tt.want || err != nil {
+			t.Errorf("kind %d, %v, want %d", kind, err, tt.want)
+		}
+	}
+}
+
+// TestDiscoveryPages checks the paging arithmetic (clause 8): 512 universes in
+// one page, 513 in two, all 63,999 in 125 of which the last has 511.
+func TestDiscoveryPages(t *testing.T) {
+	for _, tt := range []struct{ universes, pages, onLast int }{
+		{0, 1, 0}, {1, 1, 1}, {512, 1, 512}, {513, 2, 1}, {1024, 2, 512}, {63999, 125, 511},
+	} {
+		list := make([]uint16, tt.universes)
+		for i := range list {
+			list[i] = uint16(i + 1)
+		}
+		pages, err := DiscoveryPages(benchCID, benchName, list)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(pages) != tt.pages {
+			t.Errorf("%d universes: %d pages, want %d", tt.universes, len(pages), tt.pages)
+			continue
+		}
+		var got []uint16
+		for i, b := range pages {
+			var d Discovery
+			if err := d.Decode(b); err != nil {
+				t.Fatalf("page %d: %v", i, err)
+			}
+			if int(d.Page) != i || int(d.LastPage) != tt.pages-1 {
+				t.Errorf("page %d of %d says %d of %d", i, tt.pages-1, d.Page, d.LastPage)
+			}
+			if i == tt.pages-1 && d.Universes.Len() != tt.onLast {
+				t.Errorf("the last page has %d universes, want %d", d.Universes.Len(), tt.onLast)
+			}
+			for j := range d.Universes.Len() {
+				got = append(got, d.Universes.At(j))
+			}
+		}
+		if fmt.Sprint(got) != fmt.Sprint(list) {
+			t.Errorf("%d universes: the pages do not hold them all in order", tt.universes)
+		}
+	}
+}
+
+func TestTemplate(t *testing.T) {
+	d := benchData
+	tmpl, err := NewTemplate(&d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tmpl.SetSequence(0x80)
+	copy(tmpl.Slots(), []byte{9, 8, 7})
+	tmpl.Terminate()
+	d.Sequence, d.Options = 0x80, StreamTerminated
+	d.Slots = []byte{9, 8, 7, 0, 0xff, 0, 0, 0, 0xff}
+	want, err := d.AppendTo(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(tmpl, want) || tmpl.Sequence() != 0x80 {
+		t.Errorf("patched\n%swant\n%s", hex.Dump(tmpl), hex.Dump(want))
+	}
+}
+
+func TestAllocFree(t *testing.T) {
+	packet := worked(t, "data.hex")
+	tmpl := Template(bytes.Clone(packet))
+	buf := make([]byte, 0, MaxDataLen)
+	var d Data
+	for name, f := range map[string]func(){
+		"a tick of a template": func() { tmpl.SetSequence(tmpl.Sequence() + 1); tmpl.Slots()[0]++ },
+		"decoding":             func() { _ = d.Decode(packet) },
+		"refusing":             func() { _ = d.Decode(packet[:60]) },
+		"encoding":             func() { _, _ = benchData.AppendTo(buf) },
+	} {
+		if n := testing.AllocsPerRun(100, f); n != 0 {
+			t.Errorf("%s allocates %v times", name, n)
+		}
+	}
+}
+
+func FuzzDecode(f *testing.F) {
+	for _, file := range []string{"data.hex", "sync.hex", "discovery.hex"} {
+		f.Add(worked(f, file))
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var d Data
+		var s Sync
+		var u Discovery
+		kind, err := KindOf(b)
+		if errs := []error{d.Decode(b), s.Decode(b), u.Decode(b)}; err != nil && (errs[0] == nil || errs[1] == nil || errs[2] == nil) {
+			t.Fatalf("KindOf says %v, decoders say %v", err, errs)
+		}
+		// What decodes encodes to the same octets, but for those that a receiver ignores.
+		switch {
+		case kind == KindData && d.Decode(b) == nil && d.Priority <= MaxPriority:
+			b[offOptions] &= 0xe0
+			same(t, b, d.AppendTo)
+		case kind == KindSync && s.Decode(b) == nil:
+			b[47], b[48] = 0, 0
+			same(t, b, s.AppendTo)
+		case kind == KindDiscovery && u.Decode(b) == nil:
+			if got, err := u.AppendTo(nil); err == nil {
+				copy(b[108:], []byte{0, 0, 0, 0})
+				if !bytes.Equal(got, b) {
+					t.Errorf("re-encoded\n%swant\n%s", hex.Dump(got), hex.Dump(b))
+				}
+			}
+		}
+	})
+}
+
+func same(t *testing.T, want []byte, encode func([]byte) ([]byte, error)) {
+	t.Helper()
+	got, err := encode(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(got, want) {
+		t.Errorf("re-encoded\n%swant\n%s", hex.Dump(got), hex.Dump(want))
+	}
+}
+
+func BenchmarkDecode(b *testing.B) {
+	packet := worked(b, "data.hex")
+	var d Data
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := d.Decode(packet); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
