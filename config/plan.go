@@ -20,6 +20,41 @@ type Plan struct {
 	Strings     []*String
 	Keep        []Keep
 	BurnIn      BurnIn
+
+	Temperature float64 // of the wire, degrees Celsius, default 20
+	Meter       Meter
+}
+
+// The defaults of a plan.
+const (
+	DefaultSourceName  = "yardproof"
+	DefaultPriority    = 100
+	DefaultRate        = 40   // frames a second
+	DefaultSpread      = 0.5  // of the frame period
+	DefaultSupplyUse   = 0.8  // of a supply's rating
+	DefaultFuseUse     = 0.75 // of a fuse's rating at 25 degrees Celsius
+	DefaultChip        = "ws2811"
+	DefaultTemperature = 20
+)
+
+// MaxRate is the highest rate that a plan may ask for, frames a second: what a
+// DMX512-A line of 512 slots carries, which binds every source (E1.31 6.6.1).
+const MaxRate = 44
+
+// MinUniverse and MaxUniverse bound the universes that carry data (E1.31 6.2.7);
+// Slots is how many channels one has.
+const (
+	MinUniverse = 1
+	MaxUniverse = 63999
+	Slots       = 512
+)
+
+// Meter is how far the clamp meter may be off: a share of the reading and an
+// absolute part that is added to it. By default 3 % + 0.10 A (common practice,
+// no source).
+type Meter struct {
+	Share float64
+	Amps  float64
 }
 
 // Source is how the transmitter presents itself.
@@ -140,14 +175,14 @@ const (
 	Backward Flow = "backward"
 )
 
-// Load is how a pixel's current depends on its volts.
-type Load string
+// LoadKind is how a pixel's current depends on its volts.
+type LoadKind string
 
 // The loads.
 const (
-	LoadCurrent  Load = "current"  // linear constant current
-	LoadResistor Load = "resistor" // resistor-limited
-	LoadPower    Load = "power"    // switching regulator: current rises as volts fall
+	LoadCurrent  LoadKind = "current"  // linear constant current
+	LoadResistor LoadKind = "resistor" // resistor-limited
+	LoadPower    LoadKind = "power"    // switching regulator: current rises as volts fall
 )
 
 // Chip names a pixel driver chip and what the plan says of it in place of the
@@ -166,8 +201,9 @@ const ChipNone = "none"
 
 // Jumper is extra wire between two pixels.
 type Jumper struct {
-	After int // lit pixel, from 1
-	Wire  Wire
+	Marks
+	After int  // lit pixel, from 1
+	Wire  Wire // gauge and metal default to the pitch's
 }
 
 // String is one string of pixels.
@@ -187,11 +223,11 @@ type String struct {
 	Order      Order
 	Chip       Chip
 
-	Volts            float64 // default its supply's; 0: not known
-	Load             Load    // "": the chip's
-	AmpsPerPixel     float64 // at full white; 0: the chip's
-	IdleAmpsPerPixel float64 // dark; negative: the chip's
-	Pitch            Wire    // from pixel to pixel
+	Volts            float64  // default its supply's; 0: not known
+	Load             LoadKind // "": the chip's
+	AmpsPerPixel     float64  // at full white; 0: the chip's
+	IdleAmpsPerPixel float64  // dark; negative: the chip's
+	Pitch            Wire     // from pixel to pixel
 	Jumpers          []Jumper
 	DataLead         float64 // metres from port to first pixel; 0: not known
 	CutPositiveAfter []int   // lit pixels after which V+ is cut

@@ -1,6 +1,9 @@
 package config
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Severity says whether a problem stops the plan.
 type Severity string
@@ -23,8 +26,9 @@ func (p Problem) String() string {
 	return fmt.Sprintf("%s: %s: %s; %s", p.Where, p.Severity, p.What, p.Fix)
 }
 
-// Mark is a place in the plan file, counted from 1; zero is nowhere.
-type Mark struct{ Line, Column int }
+// Mark is a place in the plan file, counted from 1; zero is nowhere. A column
+// counts characters.
+type Mark struct{ Line, Column int32 }
 
 // Marks is where a section of the plan and its keys were written.
 type Marks struct {
@@ -48,7 +52,16 @@ func (m *Marks) At(key string) Mark {
 	return m.self
 }
 
-// Where returns a place in the form file:line:column.
+// Has reports whether a key was written.
+func (m *Marks) Has(key string) bool {
+	return slices.ContainsFunc(m.keys, func(k keyMark) bool { return k.key == key })
+}
+
+// Where returns a place in the form file:line:column, or the file alone when
+// the plan was made from something else than a file.
 func (p *Plan) Where(m Mark) string {
+	if m == (Mark{}) {
+		return p.File
+	}
 	return fmt.Sprintf("%s:%d:%d", p.File, m.Line, m.Column)
 }

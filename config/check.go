@@ -1,0 +1,101 @@
+package config
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+)
+
+// checkMap notes what is wrong with the plan as a map: strings that do not fit,
+// and channels that two things want.
+func (d *decoder) checkMap() {
+	p := d.plan
+	for _, s := range p.Strings {
+		if s.Universe == 0 || s.Pixels == 0 {
+			continue
+		}
+		if last := s.lastUniverse(); last > MaxUniverse {
+			d.errorf(s.At("pixels"), "start it in a lower universe, or split it", "string %s would end in universe %d, the last is %d", s.Name, last, MaxUniverse)
+		}
+		if room := Slots - s.Channel + 1; room < s.ChannelsPerPixel() && (s.Controller == nil || s.Controller.Pack != PackContinuous) {
+			d.errorf(s.At("channel"), fmt.Sprintf("start it at channel 1 of universe %d, or set pack: continuous on its controller", s.Universe+1),
+				"string %s: no whole pixel fits from channel %d on", s.Name, s.Channel)
+		}
+	}
+	m, uses := p.mapUses()
+	sortUses(uses) // the keeps among the strings
+	d.checkOverlaps(uses)
+	for i := 1; i < len(m.Universes); i++ {
+		a, b := m.Universes[i-1], m.Universes[i]
+		if a.Number == b.Number && !a.Address.IsValid() && len(b.Controllers) > 0 {
+			d.warnf(b.Controllers[0].Marks.At("address"), "give its strings universes of their own",
+				"universe %d goes to controller %s alone and to everybody by multicast; a controller that hears both shows a mixture", b.Number, b.Controllers[0].Name)
+		}
+	}
+	for i := range p.Keep {
+		if _, used := slices.BinarySearchFunc(m.Universes, p.Keep[i].Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) }); !used {
+			d.warnf(p.Keep[i].At("universe"), "remove it, or correct the universe", "keep: no string uses universe %d, so it is not sent", p.Keep[i].Universe)
+		}
+	}
+}
+
+// checkOverlaps wants uses in the order of universe, destination and first
+// channel. It tells once of each thing that stands in the way of one before it
+// in the plan.
+func (d *decoder) checkOverlaps(uses []use) {
+	told := map[int]bool{}
+	var widest use // of those seen in this stream, the one that reaches furthest
+	for _, u := range uses {
+		if widest.universe != u.universe || widest.address != u.address {
+			widest = u
+			continue
+		}
+		if u.first <= widest.last && u.rank(d.plan) != widest.rank(d.plan) {
+			earlier, later := widest, u
+			if earlier.rank(d.plan) > later.rank(d.plan) {
+				earlier, later = later, earlier
+			}
+			if rank := later.rank(d.plan); !told[rank] {
+				told[rank] = true
+				d.errorf(later.mark(d.plan), "move one of the two", "%s and %s overlap: both use universe %d, channel %s",
+					later, earlier, u.universe, channelSpan(u.first, min(u.last, widest.last)))
+			}
+		}
+		if u.last > widest.last {
+			widest = u
+		}
+	}
+}
+
+// rank is where a use stands in the plan: strings in order, then keeps.
+func (u use) rank(p *Plan) int {
+	if u.str != nil {
+		return u.str.Index
+	}
+	return len(p.Strings) + u.keep
+}
+
+func (u use) mark(p *Plan) Mark {
+	switch {
+	case u.str == nil:
+		return p.Keep[u.keep].At("channels")
+	case u.str.Has("channel"):
+		return u.str.At("channel")
+	}
+	return u.str.At("universe")
+}
+
+func (u use) String() string {
+	if u.str == nil {
+		return "the channels to keep"
+	}
+	return "string " + u.str.Name
+}
+
+func channelSpan(first, last int) string {
+	if first == last {
+		return strconv.Itoa(first)
+	}
+	return fmt.Sprintf("%d-%d", first, last)
+}

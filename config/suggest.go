@@ -1,0 +1,68 @@
+package config
+
+import (
+	"sort"
+	"strconv"
+	"strings"
+)
+
+// suggest says what to write in place of a word that is not one of words.
+func suggest(word string, words []string) string {
+	if best := nearest(word, words); best != "" {
+		return "did you mean " + strconv.Quote(best) + "?"
+	}
+	if len(words) == 0 {
+		return "remove it"
+	}
+	sorted := append([]string(nil), words...)
+	if len(sorted) > 8 { // long lists are read by their order
+		sort.Strings(sorted)
+	}
+	if len(sorted) > 40 {
+		sorted = append(sorted[:40], "...")
+	}
+	return "it can be " + strings.Join(sorted, ", ")
+}
+
+// nearest returns the word that is the fewest typing slips away, or "" when
+// none is near.
+func nearest(word string, words []string) string {
+	if len(word) > 60 {
+		return ""
+	}
+	folded := strings.ToLower(strings.NewReplacer("-", "_", " ", "_").Replace(word))
+	best, least := "", len(word)/3+1
+	for _, w := range words {
+		if n := slips(folded, strings.ToLower(w), least); n < least || (n == least && best == "") {
+			best, least = w, n
+		}
+	}
+	return best
+}
+
+// slips counts the insertions, deletions, replacements and swaps of neighbours
+// from a to b; anything past most is most+1.
+func slips(a, b string, most int) int {
+	if len(a)-len(b) > most || len(b)-len(a) > most {
+		return most + 1
+	}
+	before, prev, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
+	for j := range prev {
+		prev[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		row[0] = i
+		for j := 1; j <= len(b); j++ {
+			cost := 1
+			if a[i-1] == b[j-1] {
+				cost = 0
+			}
+			row[j] = min(prev[j]+1, row[j-1]+1, prev[j-1]+cost)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				row[j] = min(row[j], before[j-2]+1)
+			}
+		}
+		before, prev, row = prev, row, before
+	}
+	return min(prev[len(b)], most+1)
+}

@@ -1,0 +1,250 @@
+package config
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"regexp"
+	"strconv"
+	"unicode/utf8"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// maxBytes is the longest plan that is read. Ten thousand strings with all that
+// can be said of them take a third of it.
+const maxBytes = 16 << 20
+
+// maxAliased is how many values the aliases of a YAML plan may add up to: a few
+// nested anchors can stand for more than any memory holds.
+const maxAliased = 1 << 20
+
+// maxDepth is how deep values may be nested; a plan needs six levels.
+const maxDepth = 32
+
+type kind uint8
+
+const (
+	null kind = iota
+	scalar
+	list
+	mapping
+)
+
+func (k kind) String() string {
+	return [...]string{"nothing", "a single value", "a list", "a mapping"}[k]
+}
+
+// node is one value of a plan, in whichever notation it was written.
+type node struct {
+	at      Mark
+	kind    kind
+	text    string  // of a scalar
+	items   []node  // of a list
+	entries []entry // of a mapping, in the order of the file
+}
+
+type entry struct {
+	key string
+	at  Mark // of the key
+	val node
+}
+
+func (n *node) find(key string) *node {
+	for i := range n.entries {
+		if n.entries[i].key == key {
+			return &n.entries[i].val
+		}
+	}
+	return nil
+}
+
+// tree reads the whole file into nodes; false means that a problem was noted
+// and nothing was understood.
+func (d *decoder) tree(data []byte) (node, bool) {
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	if len(data) > maxBytes {
+		d.errorf(Mark{1, 1}, "split the display into several plans", "the plan is longer than %d MiB", maxBytes>>20)
+		return node{}, false
+	}
+	if i := firstBadByte(data); i >= 0 {
+		d.errorf(markAt(data, i), "save the plan as UTF-8 text", "byte 0x%02x is no text", data[i])
+		return node{}, false
+	}
+	if t := bytes.TrimLeft(data, " \t\r\n"); len(t) > 0 && t[0] == '{' {
+		return d.jsonTree(data)
+	}
+	return d.yamlTree(data)
+}
+
+// firstBadByte returns the offset of the first byte that is not UTF-8 or is a
+// control character, or -1.
+func firstBadByte(data []byte) int {
+	for i := 0; i < len(data); {
+		if c := data[i]; c < utf8.RuneSelf {
+			if (c < ' ' && c != '\t' && c != '\n' && c != '\r') || c == 0x7f {
+				return i
+			}
+			i++
+			continue
+		}
+		r, size := utf8.DecodeRune(data[i:])
+		if r == utf8.RuneError && size == 1 {
+			return i
+		}
+		i += size
+	}
+	return -1
+}
+
+// markAt turns an offset into a place.
+func markAt(data []byte, offset int) Mark {
+	before := data[:min(offset, len(data))]
+	start := bytes.LastIndexByte(before, '\n') + 1
+	return Mark{int32(bytes.Count(before, []byte("\n")) + 1), int32(utf8.RuneCount(before[start:]) + 1)}
+}
+
+func (d *decoder) yamlTree(data []byte) (node, bool) {
+	dec := yaml.NewDecoder(bytes.NewReader(data))
+	var doc, second yaml.Node
+	switch err := dec.Decode(&doc); {
+	case errors.Is(err, io.EOF):
+		d.errorf(Mark{1, 1}, "a plan needs at least one string", "the plan is empty")
+		return node{}, false
+	case err != nil:
+		d.yamlError(err)
+		return node{}, false
+	}
+	if err := dec.Decode(&second); err == nil {
+		d.errorf(Mark{int32(second.Line), int32(second.Column)}, "keep one plan in one file", "a second document begins here")
+	} else if !errors.Is(err, io.EOF) {
+		d.yamlError(err)
+	}
+	c := yamlConverter{d: d}
+	return c.convert(doc.Content[0], 0, false), !c.stopped
+}
+
+var yamlLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?`)
+
+// yamlError notes a syntax error. The library names the line but no column.
+func (d *decoder) yamlError(err error) {
+	at := Mark{1, 1}
+	text := err.Error()
+	m := yamlLine.FindStringSubmatch(text)
+	if m != nil {
+		if line, err := strconv.ParseInt(m[1], 10, 32); err == nil && line > 0 {
+			at.Line = int32(line)
+		}
+		text = text[len(m[0]):]
+	}
+	d.errorf(at, "look at this line and the one before it: indentation, a missing quote or bracket", "this is not YAML: %s", text)
+}
+
+type yamlConverter struct {
+	d       *decoder
+	aliased int
+	stopped bool
+}
+
+func (c *yamlConverter) stop(at Mark, fix, format string, args ...any) node {
+	if !c.stopped {
+		c.stopped = true
+		c.d.errorf(at, fix, format, args...)
+	}
+	return node{at: at}
+}
+
+func (c *yamlConverter) convert(y *yaml.Node, depth int, aliased bool) node {
+	n := node{at: Mark{int32(y.Line), int32(y.Column)}}
+	if c.stopped {
+		return n
+	}
+	if aliased {
+		c.aliased++
+	}
+	switch {
+	case c.aliased > maxAliased:
+		return c.stop(n.at, "write the values out", "the aliases stand for more than %d values", maxAliased)
+	case depth > maxDepth:
+		return c.stop(n.at, "a plan needs six levels", "values are nested more than %d deep", maxDepth)
+	}
+	switch y.Kind {
+	case yaml.AliasNode:
+		return c.convert(y.Alias, depth+1, true)
+	case yaml.ScalarNode:
+		if y.Tag != "!!null" {
+			n.kind, n.text = scalar, y.Value
+		}
+	case yaml.SequenceNode:
+		n.kind, n.items = list, make([]node, len(y.Content))
+		for i, item := range y.Content {
+			n.items[i] = c.convert(item, depth+1, aliased)
+		}
+	case yaml.MappingNode:
+		n.kind, n.entries = mapping, make([]entry, 0, len(y.Content)/2)
+		var merged []node
+		for i := 0; i+1 < len(y.Content); i += 2 {
+			key, val := y.Content[i], c.convert(y.Content[i+1], depth+1, aliased)
+			at := Mark{int32(key.Line), int32(key.Column)}
+			switch {
+			case key.Tag == "!!merge":
+				merged = append(merged, val)
+				continue
+			case key.Kind != yaml.ScalarNode:
+				c.d.errorf(at, "write a word", "a key must be a word")
+				continue
+			}
+			if val.kind == null {
+				val.at = at
+			}
+			c.d.add(&n, entry{key.Value, at, val})
+		}
+		for _, m := range merged {
+			c.merge(&n, m)
+		}
+	}
+	return n
+}
+
+// merge adds what a merge key (<<) brings and the mapping does not say itself.
+func (c *yamlConverter) merge(n *node, from node) {
+	switch from.kind {
+	case mapping:
+		for _, e := range from.entries {
+			if n.find(e.key) == nil {
+				n.entries = append(n.entries, e)
+			}
+		}
+	case list:
+		for _, item := range from.items {
+			if item.kind == mapping {
+				c.merge(n, item)
+			}
+		}
+	}
+}
+
+// add appends an entry to a mapping unless its key is there.
+func (d *decoder) add(n *node, e entry) {
+	// A mapping of a plan has some thirty keys; one with thousands is refused
+	// for its unknown keys, and not searched for doubles as well.
+	if len(n.entries) < 200 && n.find(e.key) != nil {
+		d.errorf(e.at, "remove one of the two", "%q is given twice", clip(e.key))
+		return
+	}
+	n.entries = append(n.entries, e)
+}
+
+// clip shortens text for a message.
+func clip(s string) string {
+	const most = 60
+	if len(s) <= most {
+		return s
+	}
+	cut := most
+	for cut > 0 && !utf8.RuneStart(s[cut]) {
+		cut--
+	}
+	return fmt.Sprintf("%s...", s[:cut])
+}
