@@ -1,0 +1,113 @@
+// Package state is the state directory: what must be the same after a restart.
+// It locks the directory, keeps the CID and the sequence count, and writes files
+// so that a power cut leaves the old content or the new. It refuses to know what
+// other packages keep in it.
+package state
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"yardproof/sacn"
+)
+
+// ErrInUse means that another transmitter holds the directory. Two with one CID
+// would interleave two sequence counts, which receivers take for loss.
+var ErrInUse = errors.New("in use by another yardproof; stop that one, or give each its own --state")
+
+// Dir is an open, locked state directory.
+type Dir struct {
+	path string
+	lock *os.File
+}
+
+// Open makes the directory if it is missing and locks it until Close.
+func Open(path string) (*Dir, error) {
+	if err := os.MkdirAll(path, 0o700); err != nil {
+		return nil, fmt.Errorf("state directory: %w", err)
+	}
+	lock, err := os.OpenFile(filepath.Join(path, "lock"), os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, fmt.Errorf("state directory: %w", err)
+	}
+	if err := lockFile(lock); err != nil {
+		lock.Close()
+		return nil, fmt.Errorf("state directory %s: %w", path, err)
+	}
+	return &Dir{path: path, lock: lock}, nil
+}
+
+// Close gives up the lock.
+func (d *Dir) Close() error { return d.lock.Close() }
+
+// Path returns where a file of the directory is.
+func (d *Dir) Path(name string) string { return filepath.Join(d.path, name) }
+
+// CID returns the transmitter's component identifier, made at the first call
+// and the same ever after (E1.31 clause 5.6).
+func (d *Dir) CID() (sacn.CID, error) {
+	text, err := os.ReadFile(d.Path("cid"))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		cid := sacn.NewCID()
+		return cid, d.Write("cid", []byte(cid.String()+"\n"))
+	case err != nil:
+		return sacn.CID{}, fmt.Errorf("state directory: %w", err)
+	}
+	cid, err := sacn.ParseCID(strings.TrimSpace(string(text)))
+	if err != nil {
+		return cid, fmt.Errorf("%s: %w; delete the file to be given a new one", d.Path("cid"), err)
+	}
+	return cid, nil
+}
+
+// sequenceLead is how far a restarted transmitter jumps ahead of the count it
+// kept. Receivers discard up to 19 packets that seem to come from the past
+// (6.7.2), and the count kept is up to a second old, 44 frames at most.
+const sequenceLead = 64
+
+// FirstSequence returns the sequence number to begin with.
+func (d *Dir) FirstSequence() uint8 {
+	text, err := os.ReadFile(d.Path("sequence"))
+	if err != nil {
+		return 0
+	}
+	n, err := strconv.ParseUint(strings.TrimSpace(string(text)), 10, 8)
+	if err != nil {
+		return 0
+	}
+	return uint8(n) + sequenceLead
+}
+
+// SaveSequence keeps the last sequence number sent; call it once a second. It
+// survives a killed program; after a power cut it may be old, and then a
+// receiver that has heard nothing for 2.5 s has forgotten the old count too.
+func (d *Dir) SaveSequence(n uint8) error {
+	return os.WriteFile(d.Path("sequence"), strconv.AppendUint(nil, uint64(n), 10), 0o600)
+}
+
+// Write replaces a file as a whole, flushed to disk before it returns.
+func (d *Dir) Write(name string, data []byte) error {
+	f, err := os.CreateTemp(d.path, name+".new-*")
+	if err != nil {
+		return fmt.Errorf("state directory: %w", err)
+	}
+	defer os.Remove(f.Name()) // fails once it has been renamed
+	_, err = f.Write(data)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), d.Path(name))
+	}
+	if err == nil {
+		err = syncDir(d.path)
+	}
+	if err != nil {
+		return fmt.Errorf("state directory: %s: %w", name, err)
+	}
+	return nil
+}

@@ -1,0 +1,26 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// stateDir returns the state directory: the flag's, systemd's, the XDG base
+// directory's, else the home directory's.
+func stateDir(flag string) (string, error) {
+	if flag != "" {
+		return flag, nil
+	}
+	if dir := os.Getenv("STATE_DIRECTORY"); dir != "" {
+		return filepath.SplitList(dir)[0], nil // systemd separates several by colons
+	}
+	if dir := os.Getenv("XDG_STATE_HOME"); filepath.IsAbs(dir) {
+		return filepath.Join(dir, "yardproof"), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", fmt.Errorf("no place for the state: %w; give --state DIR", err)
+	}
+	return filepath.Join(home, ".local", "state", "yardproof"), nil
+}
