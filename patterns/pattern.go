@@ -2,9 +2,24 @@
 // since the pattern began. It refuses to know about universes, sockets, clocks
 // and current: it fills a string's slots, and whoever shows them scales and caps
 // the level.
+//
+// Levels are linear: half a slot's value is half the mean current of its LED.
+// "White" is red, green and blue together on three channels and the white LED
+// alone on four, except in full-white and ramp: those drive every channel there
+// is, since they are there to load supplies and wire.
+//
+// Nothing flashes more than three times in any one second (WCAG 2.3.1), neither
+// a pixel nor the string as a whole. That holds across changes of pattern too, if
+// they come no faster than [MinChange].
 package patterns
 
 import "time"
+
+// MinChange is the shortest time between two changes of what is shown (pattern,
+// options, or the choice of strings) that keeps any sequence of patterns within
+// three flashes a second. Going to dark may come at any time; what follows a dark
+// must then wait for MinChange.
+const MinChange = 500 * time.Millisecond
 
 // Layout is what a pattern needs to know of a string.
 type Layout struct {
@@ -14,9 +29,10 @@ type Layout struct {
 	Plain  bool   // one run of LEDs without addresses: walk, ends and half skip it
 }
 
-// Options are the settings that some patterns take.
+// Options are the settings that some patterns take. A setting out of range is
+// taken as its default.
 type Options struct {
-	Pixel int // half: the pixel to light white, from 1
+	Pixel int // half: the pixel to light white, from 1; 0: the middle one
 	Slot  int // one-slot: the slot to light, from 1; 0: each in turn
 	Count int // full-white: pixels to light, evenly spread; 0: all
 }
@@ -30,4 +46,60 @@ type Pattern struct {
 	// len(dst) is Pixels times the length of Order. It allocates nothing, and
 	// the same arguments give the same bytes.
 	Frame func(dst []byte, l Layout, o Options, t time.Duration)
+
+	// Worst is the heaviest frame there can be: the sum of its slots as a share,
+	// 0 to 1, of all slots at 255. It is exact for frames up to full level; what
+	// lies between is less. Where a pattern is not spread evenly over the string
+	// (walk, half, ends) no more than eight pixels stand out.
+	Worst func(l Layout, o Options) float64
+
+	moments []time.Duration // what a picture of it shows
+}
+
+// All returns the patterns, in the order in which a person meets them.
+func All() []Pattern {
+	return []Pattern{
+		{"dark", "Nothing lit: whatever stays lit is stuck, frozen, or fed by another source",
+			dark, worstDark, moments(0)},
+		{"number", "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
+			number, worstNumber, moments(0, 0.3, 0.7, 2.8, 3.5, 4.2)},
+		{"one-slot", "One slot of every pixel, the next one every two seconds: colour order without counting, dead dies",
+			oneSlot, worstOneSlot, moments(0, 2, 4)},
+		{"colour-order", "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
+			colourOrder, worstColourOrder, moments(0)},
+		{"ends", "Green first, red last, three whites beside each: the count and the null pixels",
+			ends, worstEnds, moments(0)},
+		{"walk", "One white pixel from the first to the last, ten a second: every pixel, in order, and one at a time",
+			walk, worstWalk, moments(0, 1, 2, 3, 4)},
+		{"ruler", "Marks at fives, tens, fifties and hundreds: read a pixel's number from the ground",
+			ruler, worstRuler, moments(0)},
+		{"half", "Blue below one pixel, white at it, amber above: halve the way to a break",
+			half, worstHalf, moments(0)},
+		{"tick", "Blue and amber in turn, dim, one change a second: a tail out of step while a joint is flexed",
+			tick, worstTick, moments(0, 1)},
+		{"full-white", "Every channel, reached over two seconds: current, volts and heat; or only some pixels, evenly spread",
+			fullWhite, worstFullWhite, moments(0.5, 1, 2)},
+		{"ramp", "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
+			ramp, worstRamp, moments(0.5, 2, 5, 10)},
+		{"bits", "Every pixel spells its own address in red and blue, one bit a second after a long green: for cameras",
+			bitPlanes, worstBits, moments(0, 3, 4, 5, 6, 7, 8)},
+	}
+}
+
+// Lookup finds a pattern by its name.
+func Lookup(name string) (Pattern, bool) {
+	for _, p := range All() {
+		if p.Name == name {
+			return p, true
+		}
+	}
+	return Pattern{}, false
+}
+
+func moments(seconds ...float64) []time.Duration {
+	m := make([]time.Duration, len(seconds))
+	for i, s := range seconds {
+		m[i] = time.Duration(s * float64(time.Second))
+	}
+	return m
 }
