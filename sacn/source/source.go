@@ -1,12 +1,19 @@
 // Package source sends E1.31 streams: it owns the sockets, the frame clock, the
 // pacing of packets inside a frame, universe discovery and the termination of
 // streams. It refuses to know what the slots mean; a callback fills them.
+//
+// One goroutine on a thread of its own renders and sends. Another follows the
+// interface (its carrier, its addresses, its very existence) and replaces the
+// sockets underneath. Counters are atomic, so whoever reads them delays nothing.
 package source
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"net/netip"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"yardproof/sacn"
@@ -16,7 +23,7 @@ import (
 type Config struct {
 	CID         sacn.CID
 	Name        sacn.Name
-	Priority    uint8
+	Priority    uint8 // 0-200
 	Preview     bool
 	ForceSync   bool
 	SyncAddress uint16 // 0: no synchronization packets
@@ -26,18 +33,24 @@ type Config struct {
 	TTL       int  // multicast hops, 1-255
 	Loopback  bool // deliver to this host as well (IP_MULTICAST_LOOP)
 
-	Rate   float64 // frames a second
-	Spread float64 // share of the frame period that a frame's packets are spread over, 0-1
+	Rate      float64 // frames a second, from [MinRate] to [MaxRate] of the longest stream
+	AllowFast bool    // the user insists on a rate above MaxRate, up to [FastestRate]
+	Spread    float64 // share of the frame period that a frame's packets are spread over, 0-1
 
-	FirstSequence uint8
-	Log           *slog.Logger
+	FirstSequence uint8        // of the first frame's packets
+	Log           *slog.Logger // nil: none
 }
 
-// Stream is one universe to send.
+// Stream is one universe to send to one place.
 type Stream struct {
 	Universe uint16
 	Slots    int        // 1-512
 	Unicast  netip.Addr // the zero Addr: multicast to the universe's group
+
+	// Controller tells whose streams are kept apart inside a frame, so that no
+	// controller gets all of its packets in one burst. "": not known; then a
+	// unicast address stands for the controller.
+	Controller string
 }
 
 // Frame is one tick of the clock as the renderer sees it.
@@ -50,31 +63,115 @@ type Frame struct {
 type Look struct {
 	Streams []Stream
 
-	// Render writes frame f into slots; slots[i] belongs to Streams[i] and keeps
-	// what was written before. It runs before the frame's deadline, on the
-	// sending goroutine, and must not block.
+	// Render writes frame f into slots; slots[i] belongs to Streams[i], begins
+	// as zeros and keeps what was written before. It runs before the frame's
+	// deadline, on the sending goroutine, and must not block.
 	Render func(f Frame, slots [][]byte)
+
+	// Dark writes the look's dark frame, with which a stream ends. nil: zeros.
+	Dark func(slots [][]byte)
 }
 
 // Source sends a look until it is told to stop.
-type Source struct{ cfg Config }
+type Source struct {
+	cfg    Config
+	period time.Duration
+	env    environment
+	log    *slog.Logger
 
-// Open makes the sockets. Nothing is sent yet.
-func Open(cfg Config, look Look) (*Source, error) { return &Source{cfg: cfg}, nil }
+	wires   *wires
+	pending atomic.Pointer[show]
+	started chan struct{}
+	begin   sync.Once
+	stats   counters
+
+	// What follows belongs to the sending goroutine.
+	show    *show
+	leaving []leaving
+	parts   []*part // of the present frame, in sending order
+	seq     uint8
+	finder  time.Time // when the next universe discovery is due
+}
+
+// Open checks the configuration and makes the sockets. Nothing is sent yet. A
+// configuration or an interface that cannot serve gives a [*UsageError].
+func Open(cfg Config, look Look) (*Source, error) {
+	if err := cfg.check(); err != nil {
+		return nil, err
+	}
+	state, err := checkInterface(cfg.Interface, cfg.IPv6)
+	if err != nil {
+		return nil, err
+	}
+	return open(cfg, look, state, realEnvironment(cfg))
+}
+
+// open is Open with the outside world as a parameter.
+func open(cfg Config, look Look, state linkState, env environment) (*Source, error) {
+	s := &Source{
+		cfg:     cfg,
+		period:  time.Duration(float64(time.Second) / cfg.Rate),
+		env:     env,
+		log:     cfg.Log,
+		started: make(chan struct{}),
+		seq:     cfg.FirstSequence,
+	}
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
+	}
+	s.wires = &wires{dial: env.dial, all: map[netip.Addr]*wire{}}
+	show, err := s.prepare(look)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.wires.setUp(state); err != nil {
+		s.wires.takeDown()
+		return nil, fmt.Errorf("sending out of %s: %w", cfg.Interface, err)
+	}
+	s.show = show
+	s.stats.streams.Store(int64(len(look.Streams)))
+	s.stats.groups.Store(int64(show.groups))
+	s.stats.link.Store(int32(state.state))
+	s.stats.epoch = time.Now()
+	return s, nil
+}
 
 // Run sends frames until ctx ends; then three dark frames and three terminated
-// ones on the frame clock, and returns nil.
-func (s *Source) Run(ctx context.Context) error { <-ctx.Done(); return nil }
+// ones on the frame clock, and returns nil. It closes the sockets. A source runs once.
+func (s *Source) Run(ctx context.Context) error {
+	following, stop := context.WithCancel(context.WithoutCancel(ctx))
+	var others sync.WaitGroup
+	others.Go(func() { s.follow(following) })
+	sent := make(chan struct{})
+	go func() {
+		defer close(sent)
+		s.env.ownThread()
+		s.send(ctx)
+	}()
+	<-sent
+	stop()
+	others.Wait()
+	s.wires.takeDown()
+	return nil
+}
 
 // Replace changes streams and renderer between two frames. Universes that are
-// gone are terminated; those that stay keep their sequence. Safe for concurrent use.
-func (s *Source) Replace(look Look) error { return nil }
+// gone go dark and are terminated on the next three frames. A look that cannot
+// be sent is refused with an error, and the present one goes on. Safe for
+// concurrent use.
+func (s *Source) Replace(look Look) error {
+	show, err := s.prepare(look)
+	if err != nil {
+		return err
+	}
+	if missed := s.pending.Swap(show); missed != nil {
+		s.wires.release(missed.held)
+	}
+	return nil
+}
 
 // Started is closed when the first frame has gone out.
-func (s *Source) Started() <-chan struct{} { return nil }
+func (s *Source) Started() <-chan struct{} { return s.started }
 
-// Stats returns the counters. Safe for concurrent use.
-func (s *Source) Stats() *Stats { return nil }
-
-// Stats are the counters of a source (to be filled).
-type Stats struct{}
+// Stats returns the counters as they are now. Safe for concurrent use.
+func (s *Source) Stats() Stats { return s.stats.snapshot() }

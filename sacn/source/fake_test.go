@@ -1,0 +1,230 @@
+package source
+
+import (
+	"context"
+	"net"
+	"net/netip"
+	"sync"
+	"syscall"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"golang.org/x/net/ipv4"
+
+	"yardproof/sacn"
+)
+
+// sent is a packet that reached a fake wire.
+type sent struct {
+	at       time.Duration // since the yard was made
+	to       netip.Addr    // group or controller
+	kind     sacn.Kind
+	universe uint16 // or synchronization address
+	seq      uint8
+	options  sacn.Options
+	first    byte // slot 1
+	bytes    []byte
+}
+
+// yard is a network and an interface that a test commands, and what was sent.
+type yard struct {
+	t         *testing.T
+	start     time.Time
+	mu        sync.Mutex
+	packets   []sent
+	calls     int                          // of WriteBatch
+	refuse    map[netip.Addr]syscall.Errno // destinations that fail
+	nodial    map[netip.Addr]syscall.Errno // controllers that cannot be dialled
+	dials     int
+	open      int // sockets
+	link      linkState
+	notice    chan struct{}
+	oversleep time.Duration // added to the next sleep
+}
+
+func newYard(t *testing.T) *yard {
+	return &yard{
+		t: t, start: time.Now(),
+		refuse: map[netip.Addr]syscall.Errno{}, nodial: map[netip.Addr]syscall.Errno{},
+		link:   linkState{index: 7, mtu: 1500, addrs: []netip.Addr{netip.MustParseAddr("10.77.0.1")}},
+		notice: make(chan struct{}, 16),
+	}
+}
+
+func (y *yard) environment() environment {
+	return environment{
+		dial: func(_ linkState, unicast netip.Addr) (socket, error) {
+			y.mu.Lock()
+			defer y.mu.Unlock()
+			y.dials++
+			if e, ok := y.nodial[unicast]; ok {
+				return nil, &net.OpError{Op: "dial", Err: e}
+			}
+			y.open++
+			return &fakeSocket{yard: y, unicast: unicast}, nil
+		},
+		sleepUntil: func(t time.Time) {
+			time.Sleep(time.Until(t))
+			y.mu.Lock()
+			d := y.oversleep
+			y.oversleep = 0
+			y.mu.Unlock()
+			time.Sleep(d)
+		},
+		ownThread: func() {},
+		changes:   func() (changes, error) { return fakeChanges{y.notice, make(chan struct{})}, nil },
+		readLink: func() linkState {
+			y.mu.Lock()
+			defer y.mu.Unlock()
+			return y.link
+		},
+		advise: func(linkState) Advice { return Advice{} },
+	}
+}
+
+// setLink changes the interface and tells of it.
+func (y *yard) setLink(change func(*linkState)) {
+	y.mu.Lock()
+	change(&y.link)
+	y.mu.Unlock()
+	y.notice <- struct{}{}
+}
+
+type fakeChanges struct{ notice, closed chan struct{} }
+
+func (f fakeChanges) Wait() error {
+	select {
+	case <-f.notice:
+		return nil
+	case <-f.closed:
+		return net.ErrClosed
+	}
+}
+
+func (f fakeChanges) Close() error { close(f.closed); return nil }
+
+type fakeSocket struct {
+	yard    *yard
+	unicast netip.Addr
+	closed  bool
+}
+
+func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
+	y := f.yard
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	y.calls++
+	if f.closed {
+		return 0, net.ErrClosed
+	}
+	for i := range ms {
+		to := f.unicast
+		if a, ok := ms[i].Addr.(*net.UDPAddr); ok {
+			to = a.AddrPort().Addr().Unmap()
+		}
+		if e, ok := y.refuse[to]; ok {
+			if i > 0 {
+				return i, nil
+			}
+			return 0, &net.OpError{Op: "write", Err: e}
+		}
+		y.packets = append(y.packets, y.read(ms[i].Buffers[0], to))
+	}
+	return len(ms), nil
+}
+
+func (f *fakeSocket) Close() error {
+	f.yard.mu.Lock()
+	defer f.yard.mu.Unlock()
+	f.closed = true
+	f.yard.open--
+	return nil
+}
+
+func (y *yard) read(b []byte, to netip.Addr) sent {
+	b = append([]byte(nil), b...)
+	p := sent{at: time.Since(y.start), to: to, bytes: b}
+	var err error
+	if p.kind, err = sacn.KindOf(b); err != nil {
+		y.t.Errorf("a packet that is no E1.31: %v", err)
+		return p
+	}
+	switch p.kind {
+	case sacn.KindData:
+		var d sacn.Data
+		err = d.Decode(b)
+		p.universe, p.seq, p.options, p.first = d.Universe, d.Sequence, d.Options, d.Slots[0]
+	case sacn.KindSync:
+		var d sacn.Sync
+		err = d.Decode(b)
+		p.universe, p.seq = d.Address, d.Sequence
+	case sacn.KindDiscovery:
+		var d sacn.Discovery
+		err = d.Decode(b)
+	}
+	if err != nil {
+		y.t.Errorf("packet refused: %v", err)
+	}
+	return p
+}
+
+// of returns the packets of one kind, for one universe if it is not 0.
+func (y *yard) of(kind sacn.Kind, universe uint16) []sent {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	var list []sent
+	for _, p := range y.packets {
+		if p.kind == kind && (universe == 0 || p.universe == universe) {
+			list = append(list, p)
+		}
+	}
+	return list
+}
+
+func testConfig() Config {
+	name, _ := sacn.NewName("quay laptop")
+	return Config{CID: sacn.CID{1, 2, 3}, Name: name, Priority: 100, Interface: "yard0", TTL: 1, Rate: 40, FirstSequence: 250}
+}
+
+// multicasts returns universes 1 to n, each with all slots.
+func multicasts(n int) []Stream {
+	list := make([]Stream, n)
+	for i := range list {
+		list[i] = Stream{Universe: uint16(1 + i), Slots: 512}
+	}
+	return list
+}
+
+// count renders the frame's number, plus one, into every slot 1.
+func count(f Frame, slots [][]byte) {
+	for _, b := range slots {
+		b[0] = byte(f.Number + 1)
+	}
+}
+
+// inYard runs a source in a bubble of fake time: play is called when it has
+// started sending, and the source is stopped when play returns.
+func inYard(t *testing.T, cfg Config, look Look, play func(y *yard, s *Source)) *yard {
+	t.Helper()
+	var y *yard
+	synctest.Test(t, func(t *testing.T) {
+		y = newYard(t)
+		s, err := open(cfg, look, y.link, y.environment())
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, stop := context.WithCancel(t.Context())
+		ended := make(chan error)
+		go func() { ended <- s.Run(ctx) }()
+		play(y, s)
+		stop()
+		if err := <-ended; err != nil {
+			t.Errorf("Run: %v", err)
+		}
+		if y.open != 0 {
+			t.Errorf("%d sockets are still open", y.open)
+		}
+	})
+	return y
+}

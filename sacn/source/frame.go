@@ -1,0 +1,234 @@
+package source
+
+import (
+	"context"
+	"errors"
+	"os"
+	"syscall"
+	"time"
+
+	"golang.org/x/net/ipv4"
+
+	"yardproof/sacn"
+)
+
+// farewell is how many dark frames and how many terminated ones end a stream:
+// 6.2.6 asks for three packets with Stream_Terminated.
+const farewell = 3
+
+// phase is where a source is in its life. Each phase but the first lasts for
+// farewell frames.
+type phase int
+
+const (
+	live phase = iota
+	darkening
+	terminating
+	over
+)
+
+// send is the frame clock. The next frame is rendered as soon as the present
+// one has left, so that at the deadline there is nothing to do but to send.
+func (s *Source) send(ctx context.Context) {
+	f := Frame{Deadline: time.Now().Add(s.period)}
+	s.finder = f.Deadline
+	ph, frames := live, 0
+	skipped := false
+	for ph != over {
+		if ph == live && ctx.Err() != nil {
+			ph, frames = darkening, 0
+		}
+		s.fill(ph, f)
+		s.env.sleepUntil(f.Deadline)
+		if ph == live && ctx.Err() != nil {
+			continue
+		}
+		now := time.Now()
+		s.stats.tick(now)
+		// A frame that is late by more than a period is given up, and so are
+		// those after it until a deadline lies ahead: light that comes in a burst
+		// is worse than light that is missing. It is rendered anew, once: a
+		// renderer slower than the clock must not stop the light altogether.
+		if late := now.Sub(f.Deadline); late > s.period && !skipped {
+			n := late/s.period + 1
+			s.stats.skipped.Add(uint64(n))
+			f = Frame{f.Number + uint64(n), f.Deadline.Add(n * s.period)}
+			skipped = true
+			continue
+		}
+		skipped = false
+		s.frame(ph, f, now)
+		f = Frame{f.Number + 1, f.Deadline.Add(s.period)}
+		if frames++; ph != live && frames == farewell {
+			ph, frames = ph+1, 0
+		}
+	}
+}
+
+// fill prepares the packets of the frame that comes next.
+func (s *Source) fill(ph phase, f Frame) {
+	switch ph {
+	case live:
+		s.adopt()
+		s.show.look.Render(f, s.show.slots)
+	case darkening:
+		s.show.dark()
+	case terminating:
+		for _, p := range s.show.packets {
+			p.Terminate()
+		}
+	}
+}
+
+// adopt takes over a look that was handed to Replace.
+func (s *Source) adopt() {
+	next := s.pending.Swap(nil)
+	if next == nil {
+		return
+	}
+	last := s.show
+	s.leaving = append(s.leaving, leaving{last, last.without(next), farewell})
+	s.show = next
+	s.stats.streams.Store(int64(len(next.packets)))
+	s.stats.groups.Store(int64(next.groups))
+}
+
+// frame sends one frame: its data in parts spread over the period, then the
+// synchronization packet, then, when it is time, universe discovery.
+func (s *Source) frame(ph phase, f Frame, woke time.Time) {
+	if Link(s.stats.link.Load()) != LinkUp {
+		s.stats.withheld.Add(1)
+		return
+	}
+	s.parts = append(s.parts[:0], s.show.parts...)
+	for _, l := range s.leaving {
+		s.parts = append(s.parts, l.parts...)
+	}
+	sync := s.show.sync
+	if sync != nil && ph != terminating {
+		setSync(sync, s.cfg, s.seq)
+		s.parts = append(s.parts, sync) // 6.3.3.1: receivers get time between the last data and this
+	}
+
+	before := s.stats.packets.Load()
+	gap := time.Duration(float64(s.period) * s.cfg.Spread / float64(max(1, len(s.parts))))
+	if sync != nil && len(s.parts) > 1 {
+		gap = time.Duration(float64(s.period) * s.cfg.Spread / float64(len(s.parts)-1))
+	}
+	due, next := f.Deadline, f.Deadline.Add(s.period)
+	var busy time.Duration
+	for k, pt := range s.parts {
+		if k > 0 && gap > 0 {
+			due = due.Add(gap)
+			s.env.sleepUntil(due)
+			woke = time.Now()
+		}
+		if rest := len(s.parts) - k; woke.Sub(due) > gap {
+			// Late: what is left is spread over what is left of the period.
+			due = woke
+			gap = min(gap, max(0, next.Sub(woke)/time.Duration(rest)))
+		}
+		if k == 0 {
+			s.stats.lateness.observe(woke.Sub(f.Deadline))
+		}
+		s.sendPart(pt)
+		done := time.Now()
+		busy += done.Sub(woke)
+		woke = done
+	}
+	if ph == live && !f.Deadline.Before(s.finder) {
+		s.sendPart(s.show.discovery)
+		for !f.Deadline.Before(s.finder) {
+			s.finder = s.finder.Add(sacn.DiscoveryInterval)
+		}
+	}
+
+	s.stats.sendTime.observe(busy)
+	s.stats.frames.Add(1)
+	s.stats.sequence.Store(uint32(s.seq))
+	s.stats.lastFrame.Store(int64(f.Deadline.Sub(s.stats.epoch)))
+	if s.stats.packets.Load() > before {
+		s.begin.Do(func() { close(s.started) })
+	}
+	s.seq++
+	s.depart()
+}
+
+// depart ends the goodbye of replaced looks.
+func (s *Source) depart() {
+	stay := s.leaving[:0]
+	for _, l := range s.leaving {
+		if l.frames--; l.frames > 0 && l.parts != nil {
+			stay = append(stay, l)
+			continue
+		}
+		s.wires.release(l.show.held)
+	}
+	clear(s.leaving[len(stay):])
+	s.leaving = stay
+}
+
+// setSync writes the sequence number. 6.3.2 asks for a count of its own for each
+// synchronization address: one packet a frame, as with every universe, so that
+// all counts of a source move together.
+func setSync(pt *part, cfg Config, seq uint8) {
+	b := &pt.runs[0].msgs[0].Buffers[0]
+	p := sacn.Sync{CID: cfg.CID, Address: cfg.SyncAddress, Sequence: seq}
+	*b, _ = p.AppendTo((*b)[:0]) // the address was checked when the packet was made
+}
+
+func (s *Source) sendPart(pt *part) {
+	for i := range pt.runs {
+		r := &pt.runs[i]
+		for _, t := range r.packets {
+			t.SetSequence(s.seq)
+		}
+		s.sendRun(r)
+	}
+}
+
+// sendRun sends packets to one socket. A packet that fails is counted and
+// stepped over, so that it costs its own universe and no other.
+func (s *Source) sendRun(r *run) {
+	sock, fault := r.wire.socket()
+	if sock == nil {
+		if fault != 0 {
+			s.stats.fail(fault, len(r.msgs), &r.wire.unicast)
+		}
+		return
+	}
+	again := r.wire.unicast.IsValid()
+	for done := 0; done < len(r.msgs); {
+		n, err := sock.WriteBatch(r.msgs[done:], 0)
+		if err == nil {
+			s.stats.sent(r.msgs[done:done+n], r)
+			done += n
+			again = r.wire.unicast.IsValid()
+			continue
+		}
+		if errors.Is(err, os.ErrDeadlineExceeded) {
+			// The queue stays full: give the rest of this run up, or the frame
+			// would take for ever.
+			s.stats.fail(syscall.EAGAIN, len(r.msgs)-done, &r.wire.unicast)
+			return
+		}
+		var errno syscall.Errno
+		errors.As(err, &errno)
+		s.stats.fail(errno, 1, &r.wire.unicast)
+		// A connected socket reports what became of an earlier packet, and has
+		// not sent this one: it gets a second try.
+		if again {
+			again = false
+			continue
+		}
+		done++
+	}
+}
+
+func size(msgs []ipv4.Message) int {
+	n := 0
+	for i := range msgs {
+		n += len(msgs[i].Buffers[0])
+	}
+	return n
+}

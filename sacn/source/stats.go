@@ -1,0 +1,202 @@
+package source
+
+import (
+	"fmt"
+	"net/netip"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"golang.org/x/net/ipv4"
+)
+
+// Stats are the counters of a source at one moment.
+type Stats struct {
+	Frames   uint64 // sent
+	Skipped  uint64 // given up because they were late by more than a period
+	Withheld uint64 // not sent because the interface could not carry them
+	Packets  uint64 // handed to the kernel, of all three kinds
+	Bytes    uint64 // of UDP payload
+
+	SendErrors []SendError // by errno, those that happened and the usual ones
+
+	Lateness     Histogram // of a frame's first packet after its deadline, in seconds
+	SendDuration Histogram // spent in sending a frame's packets, in seconds
+
+	Sequence  uint8     // of the newest frame's packets
+	LastFrame time.Time // deadline of the newest frame sent
+	LastTick  time.Time // when the frame clock last woke, whether it sent or not
+
+	Streams int // packets a frame, synchronization not counted
+	Groups  int // multicast groups in use
+	Link    Link
+	Advice  Advice
+}
+
+// SendError counts the packets that could not be sent for one reason.
+type SendError struct {
+	Errno string // its name: ENETUNREACH
+	Count uint64
+	Last  string // the newest one in words; "": none
+}
+
+// Advice is what the kernel said about the way out. Nothing in it stops a source.
+type Advice struct {
+	// NeighbourLimit is gc_thresh3 of the neighbour table, which holds an entry
+	// for each multicast group; more groups than that halve the rate the machine
+	// can reach, without any error. 0: not known.
+	NeighbourLimit int
+
+	// Route tells whether the interface has a route of its own for all groups,
+	// which is worth a quarter of the machine's rate. Nil: not known.
+	Route *bool
+}
+
+// Bounds are the upper bounds of a [Histogram]'s buckets, in seconds; one more
+// bucket has none.
+var bounds = [...]float64{
+	1e-6, 2.5e-6, 5e-6, 1e-5, 2.5e-5, 5e-5, 1e-4, 1.5e-4, 2.5e-4, 4e-4, 6e-4, 1e-3,
+	2.5e-3, 5e-3, 1e-2, 2.5e-2, 5e-2, 0.1, 0.25, 0.5, 1,
+}
+
+// Histogram is a distribution of seconds.
+type Histogram struct {
+	Bounds []float64 // upper bounds of the buckets, ascending
+	Counts []uint64  // in each bucket alone; one more than Bounds
+	Sum    float64
+	Count  uint64
+}
+
+type histogram struct {
+	counts [len(bounds) + 1]atomic.Uint64
+	sum    atomic.Int64 // nanoseconds
+}
+
+func (h *histogram) observe(d time.Duration) {
+	d = max(d, 0)
+	h.sum.Add(int64(d))
+	seconds := d.Seconds()
+	k := 0
+	for k < len(bounds) && seconds > bounds[k] {
+		k++
+	}
+	h.counts[k].Add(1)
+}
+
+func (h *histogram) snapshot() Histogram {
+	s := Histogram{Bounds: bounds[:], Counts: make([]uint64, len(h.counts)), Sum: time.Duration(h.sum.Load()).Seconds()}
+	for k := range h.counts {
+		s.Counts[k] = h.counts[k].Load()
+		s.Count += s.Counts[k]
+	}
+	return s
+}
+
+// lastErrno is the highest error number that is counted by itself; higher ones
+// (Windows has them) are counted under 0.
+const lastErrno = 255
+
+// usualErrnos are listed at 0, so that their first occurrence shows in a rate.
+var usualErrnos = [...]syscall.Errno{
+	syscall.EAGAIN, syscall.EPERM, syscall.ENOBUFS, syscall.ENETUNREACH,
+	syscall.EHOSTUNREACH, syscall.ECONNREFUSED, syscall.ENETDOWN, syscall.EMSGSIZE,
+}
+
+// failures counts one errno.
+type failures struct {
+	count atomic.Uint64
+	where atomic.Pointer[netip.Addr] // to whom the newest one was to go
+}
+
+// counters are written by the sending goroutine and by the follower.
+type counters struct {
+	epoch time.Time // what the times below count from
+
+	frames, skipped, withheld, packets, bytes atomic.Uint64
+
+	failures           [lastErrno + 1]failures
+	lateness, sendTime histogram
+	sequence           atomic.Uint32
+	lastFrame          atomic.Int64
+	lastTick           atomic.Int64
+	streams, groups    atomic.Int64
+	link               atomic.Int32
+	advice             atomic.Pointer[Advice]
+}
+
+func (c *counters) tick(now time.Time) { c.lastTick.Store(int64(now.Sub(c.epoch))) }
+
+// sent counts packets; whole is the size of the run they belong to, which spares
+// adding up in the usual case.
+func (c *counters) sent(msgs []ipv4.Message, of *run) {
+	n := of.bytes
+	if len(msgs) != len(of.msgs) {
+		n = size(msgs)
+	}
+	c.packets.Add(uint64(len(msgs)))
+	c.bytes.Add(uint64(n))
+}
+
+func (c *counters) fail(errno syscall.Errno, n int, to *netip.Addr) {
+	if errno > lastErrno {
+		errno = 0
+	}
+	f := &c.failures[errno]
+	f.where.Store(to)
+	f.count.Add(uint64(n))
+}
+
+func (c *counters) snapshot() Stats {
+	s := Stats{
+		Frames: c.frames.Load(), Skipped: c.skipped.Load(), Withheld: c.withheld.Load(),
+		Packets: c.packets.Load(), Bytes: c.bytes.Load(),
+		SendErrors: c.sendErrors(),
+		Lateness:   c.lateness.snapshot(), SendDuration: c.sendTime.snapshot(),
+		Sequence: uint8(c.sequence.Load()),
+		Streams:  int(c.streams.Load()), Groups: int(c.groups.Load()),
+		Link: Link(c.link.Load()),
+	}
+	if t := c.lastFrame.Load(); t != 0 {
+		s.LastFrame = c.epoch.Add(time.Duration(t))
+	}
+	if t := c.lastTick.Load(); t != 0 {
+		s.LastTick = c.epoch.Add(time.Duration(t))
+	}
+	if a := c.advice.Load(); a != nil {
+		s.Advice = *a
+	}
+	return s
+}
+
+func (c *counters) sendErrors() []SendError {
+	usual := map[syscall.Errno]bool{}
+	for _, e := range usualErrnos {
+		usual[e] = true
+	}
+	var list []SendError
+	for i := range c.failures {
+		errno := syscall.Errno(i)
+		f := &c.failures[i]
+		n := f.count.Load()
+		if n == 0 && (!usual[errno] || errno > lastErrno) {
+			continue
+		}
+		e := SendError{Errno: errnoName(errno), Count: n}
+		if n > 0 {
+			to := "multicast"
+			if a := f.where.Load(); a != nil && a.IsValid() {
+				to = a.String()
+			}
+			e.Last = fmt.Sprintf("%s (%s)", errnoText(errno), to)
+		}
+		list = append(list, e)
+	}
+	return list
+}
+
+func errnoText(errno syscall.Errno) string {
+	if errno == 0 {
+		return "no error number"
+	}
+	return errno.Error()
+}

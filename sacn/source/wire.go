@@ -1,0 +1,155 @@
+package source
+
+import (
+	"errors"
+	"net/netip"
+	"sync"
+	"sync/atomic"
+	"syscall"
+
+	"golang.org/x/net/ipv4"
+)
+
+// socket is what the frame clock needs of a socket. WriteBatch returns how many
+// of the messages were taken; an error is about the first that was not.
+type socket interface {
+	WriteBatch(ms []ipv4.Message, flags int) (int, error)
+	Close() error
+}
+
+// wire is a way out: the multicast socket, or one connected to a controller.
+// The socket behind it comes and goes with the interface.
+type wire struct {
+	unicast netip.Addr // the zero Addr: multicast
+	refs    int        // under wires.mu
+	now     atomic.Pointer[holder]
+}
+
+// holder is an open socket, or the reason why there is none.
+type holder struct {
+	socket socket
+	fault  syscall.Errno
+	err    error
+}
+
+// socket returns the socket; nil when there is none, with the reason if it
+// should have been there.
+func (w *wire) socket() (socket, syscall.Errno) {
+	h := w.now.Load()
+	if h == nil {
+		return nil, 0
+	}
+	return h.socket, h.fault
+}
+
+// wires are all ways out. The sending goroutine never waits for what happens here.
+type wires struct {
+	dial func(state linkState, unicast netip.Addr) (socket, error)
+
+	mu    sync.Mutex
+	state linkState // that the sockets were made for
+	up    bool
+	all   map[netip.Addr]*wire
+}
+
+// get returns the wire to a controller, or for multicast with the zero Addr. Each
+// get needs its release.
+func (ws *wires) get(unicast netip.Addr) *wire {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	w := ws.all[unicast]
+	if w == nil {
+		w = &wire{unicast: unicast}
+		ws.all[unicast] = w
+		if ws.up {
+			ws.connect(w)
+		}
+	}
+	w.refs++
+	return w
+}
+
+func (ws *wires) release(held []*wire) {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	for _, w := range held {
+		if w.refs--; w.refs == 0 {
+			delete(ws.all, w.unicast)
+			w.replace(nil)
+		}
+	}
+}
+
+// replace puts another socket in place of the present one, which it closes.
+func (w *wire) replace(h *holder) {
+	if old := w.now.Swap(h); old != nil && old.socket != nil {
+		old.socket.Close()
+	}
+}
+
+func (ws *wires) connect(w *wire) error {
+	sock, err := ws.dial(ws.state, w.unicast)
+	if err != nil {
+		fault := syscall.EIO
+		errors.As(err, &fault)
+		w.replace(&holder{fault: fault, err: err})
+		return err
+	}
+	w.replace(&holder{socket: sock})
+	return nil
+}
+
+// setUp makes all sockets anew. It fails when there is no multicast socket; one
+// controller that cannot be reached does not stop the others.
+func (ws *wires) setUp(state linkState) error {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	ws.state, ws.up = state, true
+	var failed error
+	for _, w := range ws.all {
+		if err := ws.connect(w); err != nil && !w.unicast.IsValid() {
+			failed = err
+		}
+	}
+	return failed
+}
+
+// retry dials what could not be dialled before, and returns what failed again.
+func (ws *wires) retry() (failed []error) {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	if !ws.up {
+		return nil
+	}
+	for _, w := range ws.all {
+		if h := w.now.Load(); h == nil || h.err != nil {
+			if err := ws.connect(w); err != nil {
+				failed = append(failed, err)
+			}
+		}
+	}
+	return failed
+}
+
+// takeDown closes all sockets.
+func (ws *wires) takeDown() {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	ws.up = false
+	for _, w := range ws.all {
+		w.replace(nil)
+	}
+}
+
+func (ws *wires) serves(state linkState) bool {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	return ws.up && ws.state.sameWire(state)
+}
+
+// present returns the state that the sockets were made for.
+func (ws *wires) present() linkState {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	return ws.state
+}
