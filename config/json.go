@@ -15,17 +15,30 @@ type jsonReader struct {
 	data  []byte
 	done  int // octets that mark has counted
 	place Mark
+	count int // values so far
 }
+
+var (
+	errDeep = errors.New("too deep")
+	errMany = errors.New("too many")
+)
 
 func (d *decoder) jsonTree(data []byte) (node, bool) {
 	r := &jsonReader{d: d, dec: json.NewDecoder(bytes.NewReader(data)), data: data, place: Mark{1, 1}}
 	r.dec.UseNumber()
 	n, err := r.value(0)
-	if err == nil {
+	switch {
+	case err == nil:
 		if at := r.mark(); r.done < len(data) {
 			d.errorf(at, "keep one plan in one file", "something follows the plan")
 		}
 		return n, true
+	case errors.Is(err, errMany):
+		d.tooMany()
+		return node{}, false
+	case errors.Is(err, errDeep):
+		d.tooDeep(r.place)
+		return node{}, false
 	}
 	var syntax *json.SyntaxError
 	at := r.place
@@ -60,7 +73,10 @@ func (r *jsonReader) mark() Mark {
 func (r *jsonReader) value(depth int) (node, error) {
 	n := node{at: r.mark()}
 	if depth > maxDepth {
-		return n, errors.New("values are nested too deep")
+		return n, errDeep
+	}
+	if r.count++; r.count > maxValues {
+		return n, errMany
 	}
 	tok, err := r.dec.Token()
 	if err != nil {

@@ -22,6 +22,7 @@ type decoder struct {
 	controllers map[string]*Controller
 	supplies    map[string]*Supply
 	feeders     map[string]*Feeder
+	addresses   map[string]*Controller
 }
 
 type placed struct {
@@ -54,7 +55,7 @@ func Load(file string, r io.Reader) (*Plan, []Problem) {
 	p := newPlan(file)
 	d := &decoder{
 		plan:        p,
-		controllers: map[string]*Controller{}, supplies: map[string]*Supply{}, feeders: map[string]*Feeder{},
+		controllers: map[string]*Controller{}, supplies: map[string]*Supply{}, feeders: map[string]*Feeder{}, addresses: map[string]*Controller{},
 	}
 	data, err := io.ReadAll(io.LimitReader(r, maxBytes+4))
 	if err != nil {
@@ -104,13 +105,13 @@ func (d *decoder) root(n *node) {
 	d.sub(s, "network", &p.Network.Marks, d.network)
 	p.Temperature = s.number("temperature", DefaultTemperature, -60, 120, "degrees Celsius")
 	d.meter(s)
-	for n := range each(s.list("controllers")) {
+	for n := range d.each(s.list("controllers")) {
 		d.controller(n)
 	}
-	for n := range each(s.list("supplies")) {
+	for n := range d.each(s.list("supplies")) {
 		d.supply(n)
 	}
-	for n := range each(s.list("feeders")) {
+	for n := range d.each(s.list("feeders")) {
 		d.feeder(n)
 	}
 	lines := s.list("strings")
@@ -118,18 +119,18 @@ func (d *decoder) root(n *node) {
 		d.errorf(n.at, "add strings: with a name, a universe and the number of pixels for each", "the plan has no strings")
 	}
 	d.strings(lines)
-	for n := range each(s.list("keep")) {
+	for n := range d.each(s.list("keep")) {
 		d.keep(n)
 	}
 	d.sub(s, "burn_in", &p.BurnIn.Marks, d.burnIn)
 	s.end()
 }
 
-// each ranges over pointers to nodes.
-func each(nodes []node) func(func(*node) bool) {
+// each ranges over pointers to nodes, until there are too many problems.
+func (d *decoder) each(nodes []node) func(func(*node) bool) {
 	return func(yield func(*node) bool) {
 		for i := range nodes {
-			if !yield(&nodes[i]) {
+			if d.dropped > 0 || !yield(&nodes[i]) {
 				return
 			}
 		}
@@ -199,22 +200,29 @@ func (d *decoder) meter(s *section) {
 // named opens a section of a list and reads its name, which must be the only
 // one of its kind.
 func named[T any](d *decoder, n *node, kind string, marks *Marks, taken map[string]T) (*section, string) {
-	s := d.section(n, kind, marks)
+	s := d.section(n, "a "+kind, marks)
 	if s == nil {
 		return nil, ""
 	}
 	name := s.text("name", "")
 	if name == "" {
 		if s.n.find("name") == nil {
-			d.errorf(n.at, "add name:", "a %s has no name", kind)
+			d.errorf(n.at, "add name:", "%s has no name", s.who)
 		}
 		return s, ""
 	}
 	s.who = kind + " " + name
 	if _, double := taken[name]; double {
-		d.errorf(n.find("name").at, "give each its own name", "two %ss are called %q", kind, name)
+		d.errorf(n.find("name").at, "give each its own name", "two %s are called %q", plural(kind), name)
 	}
 	return s, name
+}
+
+func plural(kind string) string {
+	if kind == "supply" {
+		return "supplies"
+	}
+	return kind + "s"
 }
 
 func (d *decoder) controller(n *node) {
@@ -252,11 +260,10 @@ func (d *decoder) address(s *section, c *Controller) {
 		d.errorf(at, "set family: under network: to match", "%s: address %s is not of the network's family", s.who, a)
 	default:
 		c.Address = a.Unmap().String()
-		for _, other := range d.plan.Controllers {
-			if other.Address == c.Address {
-				d.errorf(at, "give each its own", "%s: address %s is that of controller %s", s.who, a, other.Name)
-			}
+		if other := d.addresses[c.Address]; other != nil {
+			d.errorf(at, "give each its own", "%s: address %s is that of controller %s", s.who, a, other.Name)
 		}
+		d.addresses[c.Address] = c
 		return
 	}
 	c.Address = ""
@@ -362,7 +369,7 @@ func (d *decoder) burnIn(s *section) {
 		d.errorf(b.At("between"), `write it as "16:00-22:00"`, "burn_in: between cannot be %s", quote(b.Between))
 		b.Between = ""
 	}
-	for n := range each(s.list("programme")) {
+	for n := range d.each(s.list("programme")) {
 		var step Step
 		t := d.section(n, "a step of the programme", &step.Marks)
 		if t == nil {

@@ -37,6 +37,9 @@ func (d *decoder) section(n *node, who string, marks *Marks) *section {
 // end notes every key that no method asked for.
 func (s *section) end() {
 	for _, e := range s.n.entries {
+		if s.d.dropped > 0 {
+			break
+		}
 		if !has(s.known, e.key) {
 			s.d.errorf(e.at, suggest(e.key, s.known), "%s: %q is no key here", s.who, clip(e.key))
 		}

@@ -14,7 +14,7 @@ func (d *decoder) strings(nodes []node) {
 	d.plan.Strings = make([]*String, 0, len(nodes))
 	names := make(map[string]*String, len(nodes))
 	labels := make(map[string]*String)
-	for n := range each(nodes) {
+	for n := range d.each(nodes) {
 		s := &String{Index: len(d.plan.Strings)}
 		sec, name := named(d, n, "string", &s.Marks, names)
 		if sec == nil {
@@ -122,7 +122,7 @@ func (d *decoder) wiring(sec *section, s *String) {
 			w.end()
 		}
 	}
-	for n := range each(sec.list("jumpers")) {
+	for n := range d.each(sec.list("jumpers")) {
 		var j Jumper
 		w := d.section(n, sec.who+": jumper", &j.Marks)
 		if w == nil {
@@ -145,7 +145,7 @@ func (d *decoder) wiring(sec *section, s *String) {
 	if n.kind == list {
 		cuts = n.items
 	}
-	for c := range each(cuts) {
+	for c := range d.each(cuts) {
 		if after := sec.wholeOf(c, key, 0, 1, max(s.Pixels-1, 1), "(a pixel with one after it)"); after > 0 {
 			s.CutPositiveAfter = append(s.CutPositiveAfter, after)
 		}
@@ -154,7 +154,9 @@ func (d *decoder) wiring(sec *section, s *String) {
 
 // feeds reads where power enters. A string without feeds has one at its start.
 func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse float64) {
-	for n := range each(sec.list("feeds")) {
+	items := sec.list("feeds")
+	taken := make(map[int]bool, len(items))
+	for n := range d.each(items) {
 		f := &Feed{}
 		w := d.section(n, fmt.Sprintf("%s: feed %d", sec.who, len(s.Feeds)+1), &f.Marks)
 		if w == nil {
@@ -180,11 +182,10 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		if f.Address == 0 {
 			continue
 		}
-		for _, other := range s.Feeds {
-			if other.Address == f.Address {
-				d.errorf(f.Marks.At("at"), "feed each pixel once", "%s: another feed is at the same pixel", w.who)
-			}
+		if taken[f.Address] {
+			d.errorf(f.Marks.At("at"), "feed each pixel once", "%s: another feed is at the same pixel", w.who)
 		}
+		taken[f.Address] = true
 		s.Feeds = append(s.Feeds, f)
 	}
 	if len(s.Feeds) == 0 {

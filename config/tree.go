@@ -16,6 +16,11 @@ import (
 // can be said of them take a third of it.
 const maxBytes = 16 << 20
 
+// maxValues bounds the values and keys of a plan, for memory's sake: at its
+// worst the YAML library needs some 300 octets for each. Ten thousand well
+// described strings need half of it.
+const maxValues = 1 << 20
+
 // maxAliased is how many values the aliases of a YAML plan may add up to: a few
 // nested anchors can stand for more than any memory holds.
 const maxAliased = 1 << 20
@@ -75,7 +80,26 @@ func (d *decoder) tree(data []byte) (node, bool) {
 	if t := bytes.TrimLeft(data, " \t\r\n"); len(t) > 0 && t[0] == '{' {
 		return d.jsonTree(data)
 	}
+	if separators(data) > maxValues {
+		d.tooMany()
+		return node{}, false
+	}
 	return d.yamlTree(data)
+}
+
+func (d *decoder) tooMany() {
+	d.errorf(Mark{1, 1}, "split the display into several plans", "the plan has more than %d values", maxValues)
+}
+
+func (d *decoder) tooDeep(at Mark) {
+	d.errorf(at, "a plan needs six levels", "values are nested more than %d deep", maxDepth)
+}
+
+// separators counts what stands between the values of YAML text, before the
+// library makes nodes of them.
+func separators(data []byte) int {
+	return bytes.Count(data, []byte(",")) + bytes.Count(data, []byte("\n")) + bytes.Count(data, []byte("- ")) +
+		bytes.Count(data, []byte(": ")) + bytes.Count(data, []byte(":\n"))
 }
 
 // firstBadByte returns the offset of the first byte that is not UTF-8 or is a
@@ -147,14 +171,6 @@ type yamlConverter struct {
 	stopped bool
 }
 
-func (c *yamlConverter) stop(at Mark, fix, format string, args ...any) node {
-	if !c.stopped {
-		c.stopped = true
-		c.d.errorf(at, fix, format, args...)
-	}
-	return node{at: at}
-}
-
 func (c *yamlConverter) convert(y *yaml.Node, depth int, aliased bool) node {
 	n := node{at: Mark{int32(y.Line), int32(y.Column)}}
 	if c.stopped {
@@ -165,9 +181,13 @@ func (c *yamlConverter) convert(y *yaml.Node, depth int, aliased bool) node {
 	}
 	switch {
 	case c.aliased > maxAliased:
-		return c.stop(n.at, "write the values out", "the aliases stand for more than %d values", maxAliased)
+		c.stopped = true
+		c.d.errorf(n.at, "write the values out", "the aliases stand for more than %d values", maxAliased)
+		return n
 	case depth > maxDepth:
-		return c.stop(n.at, "a plan needs six levels", "values are nested more than %d deep", maxDepth)
+		c.stopped = true
+		c.d.tooDeep(n.at)
+		return n
 	}
 	switch y.Kind {
 	case yaml.AliasNode:
@@ -212,7 +232,7 @@ func (c *yamlConverter) merge(n *node, from node) {
 	switch from.kind {
 	case mapping:
 		for _, e := range from.entries {
-			if n.find(e.key) == nil {
+			if len(n.entries) >= manyKeys || n.find(e.key) == nil {
 				n.entries = append(n.entries, e)
 			}
 		}
@@ -225,11 +245,13 @@ func (c *yamlConverter) merge(n *node, from node) {
 	}
 }
 
+// manyKeys is more than any mapping of a plan has. One with more is refused for
+// its unknown keys, and not searched for doubles as well, which would take long.
+const manyKeys = 200
+
 // add appends an entry to a mapping unless its key is there.
 func (d *decoder) add(n *node, e entry) {
-	// A mapping of a plan has some thirty keys; one with thousands is refused
-	// for its unknown keys, and not searched for doubles as well.
-	if len(n.entries) < 200 && n.find(e.key) != nil {
+	if len(n.entries) < manyKeys && n.find(e.key) != nil {
 		d.errorf(e.at, "remove one of the two", "%q is given twice", clip(e.key))
 		return
 	}
