@@ -25,3 +25,7 @@ type Cap struct {
 // 0 to 1 of its full white (index as in the plan), load no fuse, wire, supply or
 // controller input past its continuous share.
 func (b *Budget) Cap(duty []float64) Cap { return Cap{Level: 0.3} }
+
+// SupplyAmps returns the current predicted for each supply, by its name, when
+// each string is lit with its duty at a level from 0 to 1.
+func (b *Budget) SupplyAmps(duty []float64, level float64) map[string]float64 { return nil }

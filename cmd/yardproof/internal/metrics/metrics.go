@@ -1,0 +1,132 @@
+// Package metrics turns what the transmitter knows into Prometheus metrics at
+// the moment they are scraped. It keeps no numbers of its own and refuses to
+// know how they came about: counters live where the work is done, as atomics, so
+// that a scrape delays no frame.
+package metrics
+
+import (
+	"net/http"
+	"runtime"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/sacn/source"
+)
+
+// Transmitter is what a transmitter's metrics are read from.
+type Transmitter struct {
+	Version string
+	Rate    float64 // configured, frames a second
+	Stats   func() source.Stats
+	Session *session.Session
+}
+
+func desc(name, help string, labels ...string) *prometheus.Desc {
+	return prometheus.NewDesc("yardproof_"+name, help, labels, nil)
+}
+
+// The metrics, base units, counters with _total.
+var (
+	buildInfo = desc("build_info", "Always 1; the labels say which program this is.", "version", "goversion")
+	rate      = desc("configured_rate_hertz", "Frames a second that are to be sent.")
+	frames    = desc("frames_sent_total", "Frames sent.")
+	skipped   = desc("frames_skipped_total", "Frames given up because they were late by more than a period.")
+	withheld  = desc("frames_withheld_total", "Frames not sent because the interface could not carry them.")
+	packets   = desc("sent_packets_total", "Packets handed to the kernel.")
+	octets    = desc("sent_bytes_total", "UDP payload handed to the kernel.")
+	errors    = desc("send_errors_total", "Packets that the kernel refused, by error number.", "errno")
+	lateness  = desc("frame_lateness_seconds", "How long after its deadline a frame's first packet was sent.")
+	duration  = desc("frame_send_duration_seconds", "Time spent in sending a frame's packets.")
+	universes = desc("universes", "Streams that are sent, one a universe and destination.")
+	groups    = desc("multicast_groups", "Multicast groups in use.")
+	neighbour = desc("neighbour_limit_entries", "Hard limit of the kernel's neighbour table (gc_thresh3), which holds an entry for each group; absent when it cannot be read.")
+	route     = desc("multicast_route", "Whether the interface has a route for 239.255.0.0/16 (1) or not (0); absent when it cannot be read.")
+	link      = desc("link_up", "Whether the interface can carry packets (1) or not (0).")
+	showing   = desc("showing_info", "Always 1; the label is the pattern shown.", "pattern")
+	level     = desc("level_ratio", "Level of what is shown at this moment, 0 to 1.")
+	target    = desc("level_target_ratio", "Level after caps that the shown one rises to, 0 to 1.")
+	lit       = desc("strings_lit", "Strings that the pattern is shown on.")
+	amps      = desc("supply_predicted_amperes", "Current predicted for a supply by the worst frame of the pattern at this moment's level.", "supply")
+)
+
+// Describe implements [prometheus.Collector].
+func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
+	for _, d := range []*prometheus.Desc{
+		buildInfo, rate, frames, skipped, withheld, packets, octets, errors, lateness, duration,
+		universes, groups, neighbour, route, link, showing, level, target, lit, amps,
+	} {
+		ch <- d
+	}
+}
+
+// Collect implements [prometheus.Collector].
+func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
+	gauge := func(d *prometheus.Desc, v float64, labels ...string) {
+		ch <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, v, labels...)
+	}
+	counter := func(d *prometheus.Desc, v uint64, labels ...string) {
+		ch <- prometheus.MustNewConstMetric(d, prometheus.CounterValue, float64(v), labels...)
+	}
+	gauge(buildInfo, 1, t.Version, runtime.Version())
+	gauge(rate, t.Rate)
+
+	stats := t.Stats()
+	counter(frames, stats.Frames)
+	counter(skipped, stats.Skipped)
+	counter(withheld, stats.Withheld)
+	counter(packets, stats.Packets)
+	counter(octets, stats.Bytes)
+	for _, e := range stats.SendErrors {
+		counter(errors, e.Count, e.Errno)
+	}
+	ch <- histogram(lateness, stats.Lateness)
+	ch <- histogram(duration, stats.SendDuration)
+	gauge(universes, float64(stats.Streams))
+	gauge(groups, float64(stats.Groups))
+	if stats.Advice.NeighbourLimit > 0 {
+		gauge(neighbour, float64(stats.Advice.NeighbourLimit))
+	}
+	if r := stats.Advice.Route; r != nil {
+		gauge(route, boolean(*r))
+	}
+	gauge(link, boolean(stats.Link == source.LinkUp))
+
+	show := t.Session.Showing()
+	gauge(showing, 1, show.Pattern)
+	gauge(level, show.LevelNow)
+	gauge(target, show.Level)
+	gauge(lit, float64(len(show.Strings)))
+	for name, a := range t.Session.SupplyAmps() {
+		gauge(amps, a, name)
+	}
+}
+
+// histogram makes the buckets cumulative, as Prometheus wants them.
+func histogram(d *prometheus.Desc, h source.Histogram) prometheus.Metric {
+	buckets := make(map[float64]uint64, len(h.Bounds))
+	var below uint64
+	for i, bound := range h.Bounds {
+		below += h.Counts[i]
+		buckets[bound] = below
+	}
+	return prometheus.MustNewConstHistogram(d, h.Count, h.Sum, buckets)
+}
+
+func boolean(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// Handler serves the collectors, and the Go runtime's and the process's own,
+// from a registry of their own; every series carries the plan's name.
+func Handler(plan string, list ...prometheus.Collector) http.Handler {
+	registry := prometheus.NewPedanticRegistry()
+	prometheus.WrapRegistererWith(prometheus.Labels{"plan": plan}, registry).MustRegister(list...)
+	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	return promhttp.HandlerFor(registry, promhttp.HandlerOpts{Registry: registry})
+}

@@ -1,0 +1,102 @@
+package session
+
+import (
+	"time"
+)
+
+// render writes the frame that is due at deadline. Slots that no lit string
+// owns were zeroed when the look began and are not touched again.
+func (s *Session) render(sc *scene, deadline time.Time, slots [][]byte) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if sc != s.scene {
+		return // a new plan is about to take over: the last frame of the old one stays
+	}
+	s.advance(deadline)
+	if deadline.Before(s.show.Since) {
+		return // changes come no faster than patterns.MinChange: the last frame stays
+	}
+	if s.stale {
+		sc.dark(slots)
+		for _, b := range sc.buffers {
+			clear(b)
+		}
+		s.stale, s.changed = false, s.show.Since
+	}
+	elapsed := deadline.Sub(s.show.Since)
+	scale := uint32(s.show.LevelNow * (1 << 16))
+	for _, i := range s.lit {
+		buf := sc.buffers[i]
+		s.pattern.Frame(buf, sc.layouts[i], s.show.Options, elapsed)
+		if scale < 1<<16 {
+			for j, v := range buf {
+				buf[j] = byte(uint32(v) * scale >> 16) // rounds down: never above the level
+			}
+		}
+		for _, c := range sc.addr.Strings[i].Copies {
+			copy(slots[c.Universe][c.At:], buf[c.From:c.From+c.Length])
+		}
+	}
+}
+
+// advance moves the session on to the time of a frame: fall-backs, the way to a
+// higher level.
+func (s *Session) advance(now time.Time) {
+	step := now.Sub(s.last).Seconds()
+	if s.last.IsZero() || step < 0 {
+		step = 0
+	}
+	s.last = now
+	if s.show.Since.IsZero() { // nothing had been sent yet when it was asked for
+		if !s.show.FallsBack.IsZero() {
+			s.show.FallsBack = now.Add(s.show.FallsBack.Sub(s.show.Since))
+		}
+		s.show.Since = now
+	}
+	if !s.show.FallsBack.IsZero() && !now.Before(s.show.FallsBack) {
+		s.fallBack(now)
+	}
+	if s.driven && s.phones == 0 && !s.idleSince.IsZero() && now.Sub(s.idleSince) >= idleAfter {
+		s.driven = false
+		s.idleSince = time.Time{}
+		s.lower(idleLevel, "no phone for ten minutes")
+	}
+	if s.show.LevelNow < s.show.Level {
+		s.show.LevelNow = min(s.show.Level, s.show.LevelNow+risePerSecond*step)
+	}
+}
+
+// fallBack ends full-white: the pattern before it, at 30 % or less.
+func (s *Session) fallBack(now time.Time) {
+	r := s.earlier
+	if r.Pattern == "" || r.Pattern == "full-white" {
+		r = Request{Pattern: "dark"}
+	}
+	r.Level = min(r.Level, fallbackLevel)
+	s.apply(r, now)
+	s.lower(fallbackLevel, "full white has ended")
+}
+
+// lower brings the level down to at most limit.
+func (s *Session) lower(limit float64, why string) {
+	s.request.Level = min(s.request.Level, limit)
+	if s.show.Level > limit {
+		s.show.Level, s.show.CappedBy = limit, why
+		s.show.Change++
+	}
+	s.show.LevelNow = min(s.show.LevelNow, s.show.Level)
+}
+
+// dark fills every slot with what it holds when nothing is lit: zero, and the
+// values of the channels that belong to something else.
+func (sc *scene) dark(slots [][]byte) {
+	for _, b := range slots {
+		clear(b)
+	}
+	for _, k := range sc.keeps {
+		b := slots[k.universe]
+		for i := k.first; i <= k.last && i < len(b); i++ {
+			b[i] = k.value
+		}
+	}
+}

@@ -1,0 +1,74 @@
+//go:build unix
+
+package systemd
+
+import (
+	"net"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+func TestNotify(t *testing.T) {
+	for _, name := range []string{filepath.Join(t.TempDir(), "notify"), "@yardproof-notify-test"} {
+		if name[0] == '@' && monotonic() == 0 {
+			continue // only Linux has abstract names
+		}
+		socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: name, Net: "unixgram"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer socket.Close()
+		t.Setenv("NOTIFY_SOCKET", name)
+		n, err := FromEnvironment()
+		if err != nil {
+			t.Fatal(err)
+		}
+		n.Ready()
+		n.Status("%d universes\nat %d Hz", 3, 40)
+		n.Reloading()
+		n.Alive()
+		n.Stopping()
+		buf := make([]byte, 256)
+		for _, want := range []string{"READY=1", "STATUS=3 universes at 40 Hz", "RELOADING=1\nMONOTONIC_USEC=", "WATCHDOG=1", "STOPPING=1"} {
+			size, err := socket.Read(buf)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := string(buf[:size]); !strings.HasPrefix(got, want) {
+				t.Errorf("%s heard %q, want %q", name, got, want)
+			}
+		}
+	}
+}
+
+func TestNobodyListens(t *testing.T) {
+	t.Setenv("NOTIFY_SOCKET", "")
+	n, err := FromEnvironment()
+	if n != nil || err != nil {
+		t.Fatalf("without NOTIFY_SOCKET: %v, %v", n, err)
+	}
+	n.Ready() // and does not panic
+	t.Setenv("NOTIFY_SOCKET", "/nowhere/at/all")
+	if _, err := FromEnvironment(); err == nil {
+		t.Error("a socket that is not there was accepted")
+	}
+}
+
+func TestWatchdogInterval(t *testing.T) {
+	for _, tt := range []struct {
+		usec, pid string
+		want      time.Duration
+	}{
+		{"30000000", "", 15 * time.Second}, // WatchdogSec=30: a ping each 15 s
+		{"30000000", "1", 0},
+		{"", "", 0}, {"x", "", 0}, {"-5", "", 0},
+	} {
+		t.Setenv("WATCHDOG_USEC", tt.usec)
+		t.Setenv("WATCHDOG_PID", tt.pid)
+		if got := WatchdogInterval(); got != tt.want {
+			t.Errorf("%+v: %v", tt, got)
+		}
+	}
+}

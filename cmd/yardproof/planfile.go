@@ -1,0 +1,57 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+// readPlan reads and checks a plan file and computes its budget. The problems
+// are those of both; an error means that there was no plan to read.
+func readPlan(path string) (*config.Plan, *budget.Budget, []config.Problem, error) {
+	f, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil, nil, fmt.Errorf("there is no plan %s; check the name, or try: yardproof run --demo", path)
+	}
+	if err != nil {
+		return nil, nil, nil, fmt.Errorf("plan: %w", err)
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, nil, nil, fmt.Errorf("plan %s is a directory; name the file in it", path)
+	}
+	plan, problems := config.Load(path, f)
+	b, problems := budgeted(plan, problems)
+	return plan, b, problems, nil
+}
+
+// budgeted computes a plan's budget and adds its problems. A plan with errors
+// has no budget worth computing.
+func budgeted(plan *config.Plan, problems []config.Problem) (*budget.Budget, []config.Problem) {
+	if countErrors(problems) > 0 {
+		return nil, problems
+	}
+	b := budget.New(plan)
+	return b, append(problems, b.Problems...)
+}
+
+func countErrors(problems []config.Problem) int {
+	n := 0
+	for _, p := range problems {
+		if p.Severity == config.Error {
+			n++
+		}
+	}
+	return n
+}
+
+func printProblems(w io.Writer, problems []config.Problem) {
+	for _, p := range problems {
+		fmt.Fprintln(w, p)
+	}
+}

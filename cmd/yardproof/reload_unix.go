@@ -1,0 +1,60 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"yardproof/config"
+)
+
+// reload reads the plan again at each SIGHUP. A plan that cannot be read or has
+// an error is refused, and the old one stays.
+func (t *transmitter) reload(ctx context.Context) error {
+	hangup := make(chan os.Signal, 1)
+	signal.Notify(hangup, syscall.SIGHUP)
+	defer signal.Stop(hangup)
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-hangup:
+		}
+		t.notifier.Reloading()
+		t.reloadPlan()
+		t.notifier.Ready()
+	}
+}
+
+func (t *transmitter) reloadPlan() {
+	plan, b, problems, err := t.load()
+	if err != nil {
+		t.log.Error("the plan was not reloaded; the old one stays", "error", err)
+		return
+	}
+	printProblems(t.std.err, problems)
+	if n := countErrors(problems); n > 0 {
+		t.log.Error("the plan was not reloaded; the old one stays", "errors", n)
+		return
+	}
+	if sent(plan) != sent(t.plan) {
+		t.log.Warn("what changed under source: and network: takes a restart")
+	}
+	look := t.session.Reload(plan, b)
+	if err := t.source.Replace(look); err != nil {
+		t.log.Error("the new plan cannot be sent", "error", err)
+		return
+	}
+	t.log.Info("the plan was reloaded", "strings", len(plan.Strings), "universes", len(look.Streams))
+}
+
+// sent is what a plan says of the source as a whole.
+func sent(p *config.Plan) string {
+	s, n := p.Source, p.Network
+	s.Marks, n.Marks = config.Marks{}, config.Marks{}
+	return fmt.Sprint(s, n)
+}

@@ -1,0 +1,112 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+func runCommand() command {
+	return command{
+		name: "run",
+		args: "PLAN",
+		does: "Show a test pattern on the chosen strings, and serve the page and the metrics",
+		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+			var f transmitterFlags
+			var show showFlags
+			var universe, pixels int
+			demo := fs.Bool("demo", false, "the built-in plan on the loopback interface: needs no file and no network")
+			show.define(fs)
+			fs.IntVar(&universe, "universe", 0, "in place of a plan: one string that begins at this universe")
+			fs.IntVar(&pixels, "pixels", 0, "with --universe: its pixels")
+			f.define(fs)
+			return func(ctx context.Context, std stdio, args []string) error {
+				t := transmitter{flags: f, std: std, demo: *demo, rateGiven: fs.Changed("rate")}
+				quick := fs.Changed("universe") || fs.Changed("pixels")
+				switch {
+				case *demo && (quick || len(args) > 0), quick && len(args) > 0:
+					return usagef("give one of: a plan, --demo, --universe with --pixels")
+				case *demo:
+					t.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) {
+						plan, problems := config.Demo()
+						b, problems := budgeted(plan, problems)
+						return plan, b, problems, nil
+					}
+				case quick:
+					t.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) {
+						plan, problems := config.OneString(universe, pixels)
+						b, problems := budgeted(plan, problems)
+						return plan, b, problems, nil
+					}
+				case len(args) == 1:
+					t.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) { return readPlan(args[0]) }
+				default:
+					return usagef("it takes one plan, got %d", len(args))
+				}
+				if *demo && !fs.Changed("pattern") {
+					show.pattern = "walk"
+				}
+				var err error
+				if t.first, err = show.request(fs.Changed("level")); err != nil {
+					return err
+				}
+				return t.run(ctx)
+			}
+		},
+	}
+}
+
+// showFlags say what is shown first.
+type showFlags struct {
+	pattern           string
+	strings           []string
+	level             string
+	hold              time.Duration
+	pixel, slot, only int
+}
+
+func (f *showFlags) define(fs *pflag.FlagSet) {
+	fs.StringVar(&f.pattern, "pattern", "dark", "what to show")
+	fs.StringArrayVar(&f.strings, "string", nil, "a string to show it on; repeat for more; default all")
+	fs.StringVar(&f.level, "level", "100%", "how bright, 0% to 100%; the plan's fuses and supplies may cap it")
+	fs.DurationVar(&f.hold, "hold", session.DefaultHold, "how long full-white stays, at most 1m")
+	fs.IntVar(&f.pixel, "pixel", 0, "for half: the pixel in question, from 1; default the middle one")
+	fs.IntVar(&f.slot, "slot", 0, "for one-slot: the slot, from 1; default each in turn")
+	fs.IntVar(&f.only, "only", 0, "for full-white: light this many pixels, evenly spread; default all")
+}
+
+func (f *showFlags) request(asked bool) (session.Request, error) {
+	level, err := parseLevel(f.level)
+	if err != nil {
+		return session.Request{}, usageError{fmt.Errorf("--level: %w", err)}
+	}
+	r := session.Request{Pattern: f.pattern, Strings: f.strings, Level: level, Asked: asked, Hold: f.hold}
+	r.Options.Pixel, r.Options.Slot, r.Options.Count = f.pixel, f.slot, f.only
+	if f.hold <= 0 {
+		return r, usagef("--hold %v: it must be above 0", f.hold)
+	}
+	for name, n := range map[string]int{"pixel": f.pixel, "slot": f.slot, "only": f.only} {
+		if n < 0 {
+			return r, usagef("--%s %d: it counts from 1", name, n)
+		}
+	}
+	return r, nil
+}
+
+// parseLevel reads a level in percent, with or without the sign, as a share.
+func parseLevel(s string) (float64, error) {
+	percent, err := strconv.ParseFloat(strings.TrimSuffix(s, "%"), 64)
+	if err != nil || math.IsNaN(percent) || percent < 0 || percent > 100 {
+		return 0, fmt.Errorf("%q is no level from 0%% to 100%%", s)
+	}
+	return percent / 100, nil
+}

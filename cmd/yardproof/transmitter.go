@@ -1,0 +1,297 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/systemd"
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/sacn"
+	"yardproof/sacn/source"
+)
+
+// transmitterFlags are what every command that sends has in common.
+type transmitterFlags struct {
+	iface     string
+	rate      float64
+	allowFast bool
+	http      string
+	state     string
+	length    time.Duration
+}
+
+func (f *transmitterFlags) define(fs *pflag.FlagSet) {
+	fs.StringVar(&f.iface, "interface", "", "the network interface to send from; default the plan's")
+	fs.Float64Var(&f.rate, "rate", 0, "frames a second; default the plan's, which is 40 by default")
+	fs.BoolVar(&f.allowFast, "above-refresh-limit", false, "allow a rate above what E1.11 refreshes, 44 Hz for 512 slots")
+	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one address that serves the page and the metrics")
+	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
+	fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")
+}
+
+// transmitter is the way from a plan to frames on the wire.
+type transmitter struct {
+	flags     transmitterFlags
+	rateGiven bool
+	demo      bool
+	std       stdio
+	load      func() (*config.Plan, *budget.Budget, []config.Problem, error)
+	first     session.Request
+
+	log      *slog.Logger
+	plan     *config.Plan
+	state    *state.Dir
+	session  *session.Session
+	source   *source.Source
+	notifier *systemd.Notifier
+}
+
+// errPlan means that the plan has errors, which have been printed.
+var errPlan = fmt.Errorf("nothing is sent while the plan has an error: %w", errFound)
+
+// run sends until ctx ends, then goes dark and says goodbye.
+func (t *transmitter) run(ctx context.Context) (err error) {
+	t.log = newLogger(t.std.err)
+	plan, b, problems, err := t.load()
+	if err != nil {
+		return err
+	}
+	printProblems(t.std.err, problems)
+	if n := countErrors(problems); n > 0 {
+		fmt.Fprintf(t.std.err, "yardproof: nothing is sent while the plan has an error; it has %d\n", n)
+		return errPlan
+	}
+	t.plan = plan
+	if err := t.chooseInterface(); err != nil {
+		return err
+	}
+	if t.notifier, err = systemd.FromEnvironment(); err != nil {
+		return err
+	}
+	if err := t.openState(); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, t.state.Close()) }()
+
+	t.session = session.New(plan, b)
+	showing, err := t.session.Show(t.first)
+	if err != nil {
+		return usageError{err}
+	}
+	if err := t.openSource(); err != nil {
+		return err
+	}
+	page, err := net.Listen("tcp", t.flags.http)
+	if err != nil {
+		return fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", t.flags.http, err)
+	}
+	defer page.Close()
+	t.sayUsual()
+	fmt.Fprintf(t.std.err, "sending %s\n", describe(showing, len(t.session.Look().Streams), t.rate(), t.flags.iface))
+	if showing.CappedBy != "" {
+		fmt.Fprintf(t.std.err, "the level is capped at %.0f %%: %s\n", showing.Level*100, showing.CappedBy)
+	}
+	fmt.Fprintf(t.std.err, "page and metrics at http://%s/\n", page.Addr())
+
+	if t.flags.length > 0 {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(ctx, t.flags.length)
+		defer cancel()
+	}
+	err = together(ctx, t.source.Run, t.serve(page), t.keepSequence, t.reload, t.tellSystemd)
+	t.sayHow()
+	return err
+}
+
+func (t *transmitter) rate() float64 {
+	if t.rateGiven {
+		return t.flags.rate
+	}
+	return t.plan.Network.Rate
+}
+
+// chooseInterface insists on a name that somebody wrote: sending out of the
+// wrong interface is the commonest mistake in the yard.
+func (t *transmitter) chooseInterface() error {
+	if t.flags.iface == "" {
+		t.flags.iface = t.plan.Network.Interface
+	}
+	if t.flags.iface != "" {
+		return nil
+	}
+	all, err := interfaces()
+	if err != nil {
+		return err
+	}
+	var names []string
+	for _, l := range all {
+		if l.up && len(l.prefixes) > 0 {
+			names = append(names, fmt.Sprintf("%s %v", l.name, l.prefixes))
+		}
+	}
+	return usagef("no interface was named; give --interface, or interface: under network: in the plan; there are %s", strings.Join(names, ", "))
+}
+
+func (t *transmitter) openState() error {
+	var path string
+	var err error
+	if t.demo && t.flags.state == "" {
+		if path, err = os.MkdirTemp("", "yardproof-demo-*"); err != nil {
+			return err
+		}
+	} else if path, err = stateDir(t.flags.state); err != nil {
+		return err
+	}
+	t.state, err = state.Open(path)
+	return err
+}
+
+func (t *transmitter) openSource() error {
+	cid, err := t.state.CID()
+	if err != nil {
+		return err
+	}
+	name, err := sacn.NewName(t.plan.Source.Name)
+	if err != nil {
+		return err
+	}
+	n := t.plan.Network
+	t.source, err = source.Open(source.Config{
+		CID: cid, Name: name, Priority: uint8(t.plan.Source.Priority),
+		Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: uint16(n.SyncUniverse),
+		Interface: t.flags.iface, IPv6: n.IPv6, TTL: n.TTL, Loopback: true,
+		Rate: t.rate(), AllowFast: t.flags.allowFast, Spread: n.Spread,
+		FirstSequence: t.state.FirstSequence(), Log: t.log,
+	}, t.session.Look())
+	var usage *source.UsageError
+	if errors.As(err, &usage) {
+		return usageError{err}
+	}
+	return err
+}
+
+// sayUsual prints what is usually wrong with the laptop. A list of interfaces
+// that cannot be had is no reason not to send.
+func (t *transmitter) sayUsual() {
+	all, err := interfaces()
+	if err != nil {
+		t.log.Warn("the interfaces could not be checked", "error", err)
+		return
+	}
+	for _, line := range usual(t.plan, t.flags.iface, all) {
+		fmt.Fprintf(t.std.err, "check: %s\n", line)
+	}
+}
+
+// serve answers HTTP until ctx ends.
+func (t *transmitter) serve(page net.Listener) task {
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", metrics.Handler(t.plan.Name, metrics.Transmitter{
+		Version: version, Rate: t.rate(), Stats: t.source.Stats, Session: t.session,
+	}))
+	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
+	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
+		select {
+		case <-t.source.Started():
+			fmt.Fprintln(w, "sending")
+		default:
+			http.Error(w, "no frame has gone out yet", http.StatusServiceUnavailable)
+		}
+	})
+	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: time.Minute,
+		ErrorLog: slog.NewLogLogger(t.log.Handler(), slog.LevelDebug)}
+	return func(ctx context.Context) error {
+		context.AfterFunc(ctx, func() { server.Close() })
+		if err := server.Serve(page); !errors.Is(err, http.ErrServerClosed) {
+			return fmt.Errorf("serving the page: %w", err)
+		}
+		return nil
+	}
+}
+
+// keepSequence notes the sequence number each second, so that a restart goes on
+// where receivers expect it.
+func (t *transmitter) keepSequence(ctx context.Context) error {
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-tick.C:
+		}
+		if err := t.state.SaveSequence(t.source.Stats().Sequence); err != nil {
+			t.log.Warn("the sequence number could not be kept; after a restart receivers may discard half a second", "error", err)
+		}
+	}
+}
+
+// tellSystemd reports readiness when frames have gone out, then the status each
+// second, and feeds the watchdog only while the frame loop moves.
+func (t *transmitter) tellSystemd(ctx context.Context) error {
+	select {
+	case <-ctx.Done():
+		return nil
+	case <-t.source.Started():
+	}
+	t.notifier.Ready()
+	interval := time.Second
+	if w := systemd.WatchdogInterval(); w > 0 {
+		interval = min(interval, w)
+	}
+	tick := time.NewTicker(interval)
+	defer tick.Stop()
+	var woke time.Time
+	for {
+		select {
+		case <-ctx.Done():
+			t.notifier.Stopping()
+			return nil
+		case <-tick.C:
+		}
+		stats := t.source.Stats()
+		if stats.LastTick != woke {
+			woke = stats.LastTick
+			t.notifier.Alive()
+		}
+		t.notifier.Status("%s", describe(t.session.Showing(), stats.Streams, t.rate(), t.flags.iface))
+	}
+}
+
+// sayHow prints how it went.
+func (t *transmitter) sayHow() {
+	stats := t.source.Stats()
+	fmt.Fprintf(t.std.err, "sent %d frames in %d packets, skipped %d; the streams are terminated\n", stats.Frames, stats.Packets, stats.Skipped)
+}
+
+func describe(show session.Showing, universes int, rate float64, iface string) string {
+	return fmt.Sprintf("%s at %.0f %% on %d strings; %d universes, %g Hz, %s", show.Pattern, show.Level*100, len(show.Strings), universes, rate, iface)
+}
+
+// newLogger writes events to w, without a time where the journal adds its own.
+func newLogger(w io.Writer) *slog.Logger {
+	options := &slog.HandlerOptions{}
+	if os.Getenv("JOURNAL_STREAM") != "" {
+		options.ReplaceAttr = func(groups []string, a slog.Attr) slog.Attr {
+			if len(groups) == 0 && a.Key == slog.TimeKey {
+				return slog.Attr{}
+			}
+			return a
+		}
+	}
+	return slog.New(slog.NewTextHandler(w, options))
+}
