@@ -5,6 +5,7 @@ import (
 	"net"
 	"net/netip"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"testing/synctest"
@@ -40,7 +41,7 @@ type yard struct {
 	open      int // sockets
 	link      linkState
 	notice    chan struct{}
-	oversleep time.Duration // added to the next sleep
+	oversleep atomic.Int64 // added to the next sleep
 }
 
 func newYard(t *testing.T) *yard {
@@ -66,11 +67,7 @@ func (y *yard) environment() environment {
 		},
 		sleepUntil: func(t time.Time) {
 			time.Sleep(time.Until(t))
-			y.mu.Lock()
-			d := y.oversleep
-			y.oversleep = 0
-			y.mu.Unlock()
-			time.Sleep(d)
+			time.Sleep(time.Duration(y.oversleep.Swap(0)))
 		},
 		ownThread: func() {},
 		changes:   func() (changes, error) { return fakeChanges{y.notice, make(chan struct{})}, nil },

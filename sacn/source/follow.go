@@ -40,6 +40,9 @@ func (s *Source) follow(ctx context.Context) {
 	tick := time.NewTicker(reportTime)
 	defer tick.Stop()
 	r := reporter{source: s}
+	if l := Link(s.stats.link.Load()); l != LinkUp {
+		s.log.Warn("interface cannot carry frames yet", "interface", s.cfg.Interface, "state", l)
+	}
 	s.advise(s.wires.present())
 	s.relink()
 	for {
@@ -72,7 +75,8 @@ func (s *Source) relink() {
 		if err := s.wires.setUp(now); err != nil {
 			s.log.Warn("no socket on the interface", "interface", s.cfg.Interface, "error", err)
 			s.wires.takeDown()
-			return
+			now.state = LinkDown // tried again at the next tick
+			break
 		}
 		s.log.Info("sockets follow the interface", "interface", s.cfg.Interface, "index", now.index, "addresses", now.addrs)
 		s.advise(now)

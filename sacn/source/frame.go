@@ -45,11 +45,11 @@ func (s *Source) send(ctx context.Context) {
 		}
 		now := time.Now()
 		s.stats.tick(now)
-		// A frame that is late by more than a period is given up, and so are
+		// A frame that is late by a period is given up, and so are
 		// those after it until a deadline lies ahead: light that comes in a burst
 		// is worse than light that is missing. It is rendered anew, once: a
 		// renderer slower than the clock must not stop the light altogether.
-		if late := now.Sub(f.Deadline); late > s.period && !skipped {
+		if late := now.Sub(f.Deadline); late >= s.period && !skipped {
 			n := late/s.period + 1
 			s.stats.skipped.Add(uint64(n))
 			f = Frame{f.Number + uint64(n), f.Deadline.Add(n * s.period)}
@@ -104,17 +104,13 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 	for _, l := range s.leaving {
 		s.parts = append(s.parts, l.parts...)
 	}
-	sync := s.show.sync
-	if sync != nil && ph != terminating {
+	gap := time.Duration(float64(s.period) * s.cfg.Spread / float64(len(s.parts)))
+	if sync := s.show.sync; sync != nil && ph != terminating {
 		setSync(sync, s.cfg, s.seq)
-		s.parts = append(s.parts, sync) // 6.3.3.1: receivers get time between the last data and this
+		s.parts = append(s.parts, sync) // a gap later: receivers need time between data and this (6.3.3.1)
 	}
 
 	before := s.stats.packets.Load()
-	gap := time.Duration(float64(s.period) * s.cfg.Spread / float64(max(1, len(s.parts))))
-	if sync != nil && len(s.parts) > 1 {
-		gap = time.Duration(float64(s.period) * s.cfg.Spread / float64(len(s.parts)-1))
-	}
 	due, next := f.Deadline, f.Deadline.Add(s.period)
 	var busy time.Duration
 	for k, pt := range s.parts {

@@ -1,0 +1,191 @@
+package source
+
+import (
+	"net/netip"
+	"syscall"
+	"testing"
+	"time"
+
+	"yardproof/sacn"
+)
+
+var (
+	boathouse = netip.MustParseAddr("192.0.2.10")
+	bandstand = netip.MustParseAddr("192.0.2.11")
+)
+
+func TestReplace(t *testing.T) {
+	bright := func(_ Frame, slots [][]byte) {
+		for _, b := range slots {
+			b[0] = 200
+		}
+	}
+	first := Look{
+		Streams: []Stream{{Universe: 1, Slots: 512}, {Universe: 2, Slots: 512}, {Universe: 3, Slots: 512, Unicast: boathouse}},
+		Render:  bright,
+		Dark:    func(slots [][]byte) { slots[1][0] = 9 },
+	}
+	second := Look{Streams: []Stream{{Universe: 4, Slots: 100}, {Universe: 1, Slots: 512}}, Render: count}
+	y := inYard(t, testConfig(), first, func(y *yard, s *Source) {
+		time.Sleep(10*period + time.Millisecond)
+		if err := s.Replace(Look{Streams: []Stream{{Universe: 64000, Slots: 1}}, Render: count}); err == nil {
+			t.Error("universe 64000 was accepted")
+		}
+		if err := s.Replace(Look{Streams: []Stream{{Universe: 5, Slots: 1, Unicast: bandstand}}, Render: count}); err != nil {
+			t.Error(err)
+		}
+		if err := s.Replace(second); err != nil { // before the one above was seen
+			t.Error(err)
+		}
+		time.Sleep(10 * period)
+		y.mu.Lock()
+		if y.open != 1 {
+			t.Errorf("%d sockets are open, one is needed", y.open)
+		}
+		y.mu.Unlock()
+		if n := s.Stats().Streams; n != 2 {
+			t.Errorf("%d streams", n)
+		}
+	})
+	for i, p := range y.of(sacn.KindData, 1) {
+		if p.seq != uint8(250+i) {
+			t.Fatalf("universe 1 stays, but its packet %d has sequence %d", i, p.seq)
+		}
+	}
+	// Frame 11 was rendered before the look was replaced.
+	for u, dark := range map[uint16]byte{2: 9, 3: 0} {
+		data := y.of(sacn.KindData, u)
+		if len(data) != 11+farewell {
+			t.Fatalf("universe %d: %d packets", u, len(data))
+		}
+		for i, p := range data {
+			wantFirst, wantOptions := byte(200), sacn.Options(0)
+			if i >= 11 {
+				wantFirst, wantOptions = dark, sacn.StreamTerminated
+			}
+			if p.first != wantFirst || p.options != wantOptions || p.at != time.Duration(i+1)*period {
+				t.Errorf("universe %d, packet %d: %+v", u, i, p)
+			}
+		}
+	}
+	if data := y.of(sacn.KindData, 4); len(data) != 9+2*farewell || data[0].seq != 250+11-256 || data[0].first != 12 {
+		t.Errorf("universe 4: %d packets, the first %+v", len(data), data[0])
+	}
+	if n := len(y.of(sacn.KindData, 5)); n != 0 {
+		t.Errorf("%d packets of a look that was replaced before it began", n)
+	}
+}
+
+// One controller that refuses costs its own universes and nothing else.
+func TestOneUniverseFails(t *testing.T) {
+	look := Look{Render: count, Streams: []Stream{
+		{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse},
+		{Universe: 3, Slots: 8}, {Universe: 4, Slots: 8, Unicast: bandstand}, {Universe: 5, Slots: 8},
+	}}
+	y := inYard(t, testConfig(), look, func(y *yard, s *Source) {
+		y.mu.Lock()
+		y.refuse[boathouse] = syscall.ECONNREFUSED
+		y.refuse[sacn.Group4(3)] = syscall.EPERM
+		y.mu.Unlock()
+		time.Sleep(40*period + time.Millisecond)
+		got := map[string]SendError{}
+		for _, e := range s.Stats().SendErrors {
+			got[e.Errno] = e
+		}
+		// Twice: a connected socket gets a second try.
+		if e := got["ECONNREFUSED"]; e.Count != 80 || e.Last != "connection refused (192.0.2.10)" {
+			t.Errorf("%+v", e)
+		}
+		if e := got["EPERM"]; e.Count != 40 || e.Last != "operation not permitted (multicast)" {
+			t.Errorf("%+v", e)
+		}
+		if e, ok := got["ENOBUFS"]; e.Count != 0 || !ok {
+			t.Errorf("%+v", e)
+		}
+		if n := s.Stats().Packets; n != 3*40+1 {
+			t.Errorf("%d packets counted", n)
+		}
+	})
+	for u, want := range map[uint16]int{1: 46, 2: 0, 3: 0, 4: 46, 5: 46} {
+		if n := len(y.of(sacn.KindData, u)); n != want {
+			t.Errorf("universe %d: %d packets, want %d", u, n, want)
+		}
+	}
+}
+
+// A controller without a route waits for one.
+func TestControllerComesLater(t *testing.T) {
+	look := Look{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
+	y := inYard(t, testConfig(), look, func(y *yard, s *Source) {
+		y.mu.Lock()
+		y.nodial[bandstand] = syscall.ENETUNREACH
+		y.mu.Unlock()
+		if err := s.Replace(Look{Render: count, Streams: append(look.Streams, Stream{Universe: 3, Slots: 8, Unicast: bandstand})}); err != nil {
+			t.Error(err)
+		}
+		time.Sleep(time.Second - time.Millisecond)
+		y.mu.Lock()
+		delete(y.nodial, bandstand)
+		y.mu.Unlock()
+		time.Sleep(time.Second)
+	})
+	if n := len(y.of(sacn.KindData, 3)); n < 40 || n > 48 {
+		t.Errorf("universe 3: %d packets, about 40 were possible", n)
+	}
+	if n := len(y.of(sacn.KindData, 2)); n < 84 {
+		t.Errorf("universe 2: %d packets", n)
+	}
+}
+
+func TestFollowInterface(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		away  Link
+		back  func(*linkState)
+		dials int // of multicast and one controller, all in all
+	}{
+		{"carrier lost", LinkNoCarrier, func(*linkState) {}, 2},
+		{"set down", LinkDown, func(*linkState) {}, 4},
+		{"address changed", LinkNoAddress, func(l *linkState) { l.addrs = []netip.Addr{netip.MustParseAddr("10.77.0.9")} }, 4},
+		{"another device", LinkGone, func(l *linkState) { l.index++ }, 4},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			look := Look{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
+			var gone, back time.Duration
+			y := inYard(t, testConfig(), look, func(y *yard, s *Source) {
+				time.Sleep(10*period + time.Millisecond)
+				y.setLink(func(l *linkState) { l.state = c.away })
+				time.Sleep(settleTime + time.Millisecond)
+				gone = time.Since(y.start)
+				time.Sleep(20 * period)
+				if st := s.Stats(); st.Link != c.away || st.Withheld != 20 {
+					t.Errorf("link %v, %d frames withheld", st.Link, st.Withheld)
+				}
+				y.setLink(func(l *linkState) { l.state = LinkUp; c.back(l) })
+				time.Sleep(settleTime + time.Millisecond)
+				back = time.Since(y.start)
+				time.Sleep(10 * period)
+				if st := s.Stats(); st.Link != LinkUp || st.Skipped != 0 {
+					t.Errorf("link %v, %d frames skipped", st.Link, st.Skipped)
+				}
+			})
+			after := 0
+			for u := uint16(1); u <= 2; u++ {
+				for _, p := range y.of(sacn.KindData, u) {
+					if p.at > gone && p.at < back-period {
+						t.Errorf("universe %d: a packet at %v, while the interface was away", u, p.at)
+					}
+					if p.at > back {
+						after++
+					}
+				}
+			}
+			if after < 2*(10+2*farewell) {
+				t.Errorf("%d packets after the interface was back", after)
+			}
+			if y.dials != c.dials {
+				t.Errorf("%d sockets were made, want %d", y.dials, c.dials)
+			}
+		})
+	}
+}
