@@ -1,0 +1,119 @@
+package listener
+
+import (
+	"net/netip"
+	"slices"
+	"time"
+
+	"yardproof/sacn"
+)
+
+// Bounds on what is remembered of conflicts.
+const (
+	maxConflicts = 4096
+	maxParties   = 16
+)
+
+// conflict remembers that sources competed for a universe.
+type conflict struct {
+	first   time.Time
+	parties []party
+	winner  sacn.CID
+	tie     bool
+}
+
+type party struct {
+	cid      sacn.CID
+	name     sacn.Name
+	address  netip.Addr
+	priority uint8
+}
+
+// Party is a source that competes for a universe.
+type Party struct {
+	CID      sacn.CID
+	Name     string // clean
+	Address  netip.Addr
+	Priority uint8
+}
+
+// Conflict is a universe on which two or more sources were live at once.
+// Sources that send for visualisers only (Preview_Data) do not compete.
+type Conflict struct {
+	Universe uint16
+	Sources  []Party  // at most 16, in order of appearance
+	Winner   sacn.CID // of the highest priority (6.2.3); zero for a tie
+	Tie      bool     // the highest priority is shared: what a receiver does then is its own affair
+	Active   bool     // at the time of the snapshot
+	Since    time.Time
+}
+
+// contend looks who competes for a universe, after one of its streams has
+// begun or changed its priority.
+func (t *Tracker) contend(number uint16, now time.Time) {
+	u := t.universes[number]
+	if len(u.streams) < 2 {
+		return
+	}
+	t.contenders = u.contenders(t.contenders[:0], now)
+	if len(t.contenders) < 2 {
+		return
+	}
+	if u.conflict == nil {
+		if t.conflicts == maxConflicts {
+			return
+		}
+		t.conflicts++
+		u.conflict = &conflict{first: now}
+	}
+	c := u.conflict
+	c.winner, c.tie = winner(t.contenders)
+	for _, s := range t.contenders {
+		p := party{cid: s.source.cid, name: s.source.name, address: s.source.address, priority: s.priority}
+		if i := slices.IndexFunc(c.parties, func(q party) bool { return q.cid == p.cid }); i >= 0 {
+			c.parties[i] = p
+		} else if len(c.parties) < maxParties {
+			c.parties = append(c.parties, p)
+		}
+	}
+}
+
+// contenders appends the streams that a receiver has to choose from.
+func (u *universe) contenders(live []*stream, now time.Time) []*stream {
+	for _, s := range u.streams {
+		if s.live(now) && s.options&sacn.Preview == 0 {
+			live = append(live, s)
+		}
+	}
+	return live
+}
+
+// winner is the source of the highest priority (6.2.3).
+func winner(contenders []*stream) (cid sacn.CID, tie bool) {
+	best := -1
+	for _, s := range contenders {
+		switch p := int(s.priority); {
+		case p > best:
+			best, cid, tie = p, s.source.cid, false
+		case p == best:
+			tie = true
+		}
+	}
+	if tie {
+		cid = sacn.CID{}
+	}
+	return cid, tie
+}
+
+func (u *universe) snapshot(number uint16, now time.Time) Conflict {
+	c := u.conflict
+	out := Conflict{Universe: number, Winner: c.winner, Tie: c.tie, Since: c.first}
+	for _, p := range c.parties {
+		out.Sources = append(out.Sources, Party{CID: p.cid, Name: Clean(p.name.String()), Address: p.address, Priority: p.priority})
+	}
+	if live := u.contenders(nil, now); len(live) > 1 {
+		out.Active = true
+		out.Winner, out.Tie = winner(live)
+	}
+	return out
+}

@@ -1,0 +1,68 @@
+package listener
+
+import (
+	"math/bits"
+	"time"
+
+	"yardproof/sacn"
+)
+
+// Set is a set of universes.
+type Set [1 << 16 / 64]uint64
+
+// Add puts a universe in.
+func (s *Set) Add(universe uint16) { s[universe/64] |= 1 << (universe % 64) }
+
+// Has reports whether a universe is in.
+func (s *Set) Has(universe uint16) bool { return s[universe/64]&(1<<(universe%64)) != 0 }
+
+// List returns the universes, ascending.
+func (s *Set) List() []uint16 {
+	n := 0
+	for _, w := range s {
+		n += bits.OnesCount64(w)
+	}
+	list := make([]uint16, 0, n)
+	for i, w := range s {
+		for ; w != 0; w &= w - 1 {
+			list = append(list, uint16(i*64+bits.TrailingZeros64(w)))
+		}
+	}
+	return list
+}
+
+// pages assembles the universe list of one source from its discovery pages
+// (clause 8). Pages may come in any order; a page that comes twice, or names
+// another last page, begins a new list.
+type pages struct {
+	list     *Set      // of the last complete list; nil: none yet
+	complete time.Time // when it became so
+
+	next    *Set
+	last    uint8
+	got     [256 / 64]uint64
+	missing int
+	begun   time.Time
+}
+
+func (p *pages) page(d *sacn.Discovery, at time.Time) {
+	word, bit := &p.got[d.Page/64], uint64(1)<<(d.Page%64)
+	if p.missing == 0 || d.LastPage != p.last || *word&bit != 0 || at.Sub(p.begun) > sacn.DiscoveryInterval {
+		if p.next == nil {
+			p.next = new(Set)
+		}
+		*p.next = Set{}
+		p.last, p.got, p.missing, p.begun = d.LastPage, [4]uint64{}, int(d.LastPage)+1, at
+	}
+	*word |= bit
+	p.missing--
+	for i := range d.Universes.Len() {
+		if u := d.Universes.At(i); sacn.ValidUniverse(u) {
+			p.next.Add(u)
+		}
+	}
+	if p.missing == 0 {
+		p.list, p.next = p.next, p.list
+		p.complete = at
+	}
+}

@@ -1,0 +1,178 @@
+package listener
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"sync"
+	"time"
+
+	"yardproof/sacn"
+)
+
+// Config says where a listener listens.
+type Config struct {
+	Interface string
+	IPv6      bool
+	Universes []uint16     // to join; discovery is always joined
+	Except    sacn.CID     // our own source, left out; zero: none
+	Log       *slog.Logger // nil: the default one
+}
+
+// Receive buffer, in octets as the kernel counts them: 638 octets of payload
+// cost up to 2304 with their bookkeeping (measured on veth).
+const (
+	octetsPerPacket = 2304
+	minBuffer       = 4 << 20
+	maxBuffer       = 64 << 20
+)
+
+// gather is how long a listener lets packets collect after it has emptied the
+// socket. Waking for each packet costs more than all the rest of the work;
+// since the kernel stamps arrivals, the wait changes no measurement.
+const gather = 2 * time.Millisecond
+
+// Listener receives on one interface and keeps the counts.
+type Listener struct {
+	cfg     Config
+	log     *slog.Logger
+	ifi     *net.Interface
+	sock    *socket
+	held    *memberships
+	querier *querier
+	since   time.Time
+
+	mu      sync.Mutex // guards the rest
+	tracker *Tracker
+	state   SocketState
+}
+
+// SocketState is how well the host itself can receive.
+type SocketState struct {
+	Buffer     int  // octets the kernel granted
+	Needed     int  // octets that one packet of every universe takes, all at once
+	DropsKnown bool // the kernel tells what the socket drops
+}
+
+// Report is what a listener knows at one moment.
+type Report struct {
+	Snapshot
+	Interface string
+	Since     time.Time
+	Socket    SocketState
+	Querier   QuerierState
+}
+
+// Open binds the socket and joins the groups. Errors name the universe, the
+// setting and the command that raises it, where a limit of the system is hit.
+func Open(cfg Config) (*Listener, error) {
+	all := new(Set)
+	for _, u := range cfg.Universes {
+		all.Add(u)
+	}
+	return openFor(cfg, all)
+}
+
+// openFor is Open with another set of universes to follow than to join.
+func openFor(cfg Config, follow *Set) (*Listener, error) {
+	l := &Listener{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Except: cfg.Except})}
+	if l.log == nil {
+		l.log = slog.Default()
+	}
+	var err error
+	if l.ifi, err = findInterface(cfg.Interface); err != nil {
+		return nil, err
+	}
+	l.state.Needed = octetsPerPacket * max(len(cfg.Universes), 1)
+	l.sock, err = open(l.ifi, cfg.IPv6, min(max(minBuffer, 2*l.state.Needed), maxBuffer))
+	if err != nil {
+		return nil, fmt.Errorf("listen on %s: %w", cfg.Interface, err)
+	}
+	if l.held, err = join(l.sock, l.ifi, cfg.IPv6, append([]uint16{sacn.DiscoveryUniverse}, cfg.Universes...)); err != nil {
+		l.sock.conn.Close()
+		return nil, err
+	}
+	rcvbuf, _, err := l.sock.meminfo()
+	l.state.Buffer, l.state.DropsKnown = int(rcvbuf), err == nil
+	if err == nil && l.state.Buffer < l.state.Needed {
+		l.log.Warn("the receive buffer is small for so many universes: packets may be dropped by this host; raise the limit with sysctl -w net.core.rmem_max="+fmt.Sprint(l.state.Needed),
+			"octets", l.state.Buffer, "needed", l.state.Needed, "universes", len(cfg.Universes))
+	}
+	l.querier = openQuerier(l.ifi, cfg.IPv6)
+	return l, nil
+}
+
+// Run receives until ctx ends; then it leaves all groups and returns nil.
+func (l *Listener) Run(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	var tasks sync.WaitGroup
+	defer func() {
+		cancel()
+		tasks.Wait()
+		l.held.close()
+		l.sock.conn.Close()
+	}()
+	stop := context.AfterFunc(ctx, func() { l.sock.conn.SetReadDeadline(time.Unix(1, 0)) })
+	defer stop()
+	tasks.Go(func() { l.poll(ctx) })
+	tasks.Go(func() { l.querier.run(ctx) })
+	for {
+		if err := l.sock.read(); err != nil {
+			if ctx.Err() != nil && errors.Is(err, os.ErrDeadlineExceeded) {
+				return nil
+			}
+			return fmt.Errorf("receive on %s: %w", l.cfg.Interface, err)
+		}
+		l.mu.Lock()
+		l.sock.deliver(l.tracker)
+		l.mu.Unlock()
+		if !l.sock.full() {
+			time.Sleep(gather)
+		}
+	}
+}
+
+// poll asks each second what the socket itself has dropped. The kernel could
+// also say so beside the next datagram, but late and without a universe.
+func (l *Listener) poll(ctx context.Context) {
+	if !l.state.DropsKnown {
+		return
+	}
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	var before uint32
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		_, drops, err := l.sock.meminfo()
+		if err != nil {
+			l.log.Warn("ask the socket for its drops", "err", err)
+			return
+		}
+		fresh := drops - before // modulo 2^32, as the kernel counts
+		before = drops
+		if fresh > 0 {
+			l.log.Warn("this host dropped packets on receipt: local, not the wire", "packets", fresh)
+		}
+		l.mu.Lock()
+		l.tracker.LocalDrops(uint64(fresh))
+		l.mu.Unlock()
+	}
+}
+
+// Snapshot returns what is known now. Safe for concurrent use.
+func (l *Listener) Snapshot() Report {
+	q := l.querier.state()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return Report{
+		Snapshot:  l.tracker.Snapshot(time.Now()),
+		Interface: l.cfg.Interface, Since: l.since, Socket: l.state, Querier: q,
+	}
+}

@@ -1,0 +1,92 @@
+//go:build !linux
+
+package listener
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"net/netip"
+	"time"
+
+	"golang.org/x/net/ipv4"
+	"golang.org/x/net/ipv6"
+
+	"yardproof/sacn"
+)
+
+// Where the kernel is not Linux, one socket does everything, a packet at a
+// time: no arrival stamps, no group check, no count of its own drops.
+
+type socket struct {
+	conn *net.UDPConn
+	buf  [sacn.MaxDiscoveryLen + 1]byte
+	n    int
+	from netip.AddrPort
+}
+
+func open(_ *net.Interface, v6 bool, buffer int) (*socket, error) {
+	network := "udp4"
+	if v6 {
+		network = "udp6"
+	}
+	c, err := new(net.ListenConfig).ListenPacket(context.Background(), network, fmt.Sprintf(":%d", sacn.Port))
+	if err != nil {
+		return nil, err
+	}
+	udp := c.(*net.UDPConn)
+	if err := udp.SetReadBuffer(buffer); err != nil {
+		udp.Close()
+		return nil, err
+	}
+	return &socket{conn: udp}, nil
+}
+
+func (s *socket) read() (err error) {
+	s.n, s.from, err = s.conn.ReadFromUDPAddrPort(s.buf[:])
+	return err
+}
+
+func (s *socket) deliver(t *Tracker) {
+	t.Packet(s.buf[:s.n], Arrival{At: time.Now(), From: s.from.Addr().Unmap(), Truncated: s.n == len(s.buf)})
+}
+
+func (s *socket) full() bool { return true } // never gather: arrival times are read times
+
+func (s *socket) meminfo() (rcvbuf, drops uint32, err error) { return 0, 0, errors.ErrUnsupported }
+
+type memberships struct{ leave []func() }
+
+// join joins groups on the receiving socket itself.
+func join(s *socket, ifi *net.Interface, v6 bool, universes []uint16) (*memberships, error) {
+	m := new(memberships)
+	for _, u := range universes {
+		var err error
+		if v6 {
+			p, g := ipv6.NewPacketConn(s.conn), &net.UDPAddr{IP: sacn.Group6(u).AsSlice()}
+			err = p.JoinGroup(ifi, g)
+			m.leave = append(m.leave, func() { p.LeaveGroup(ifi, g) })
+		} else {
+			p, g := ipv4.NewPacketConn(s.conn), &net.UDPAddr{IP: sacn.Group4(u).AsSlice()}
+			err = p.JoinGroup(ifi, g)
+			m.leave = append(m.leave, func() { p.LeaveGroup(ifi, g) })
+		}
+		if err != nil {
+			return nil, fmt.Errorf("join the group of universe %d on %s: %w", u, ifi.Name, err)
+		}
+	}
+	return m, nil
+}
+
+func (m *memberships) close() {
+	for _, leave := range m.leave {
+		leave()
+	}
+}
+
+func openQuerier(ifi *net.Interface, v6 bool) *querier {
+	return &querier{ifi: ifi, ipv6: v6, st: QuerierState{Since: time.Now(), Reason: "not supported on this system"}}
+}
+
+func (q *querier) read([]byte) (bool, error) { return false, errors.ErrUnsupported }

@@ -1,0 +1,106 @@
+package listener
+
+import (
+	"cmp"
+	"net/netip"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"yardproof/sacn"
+)
+
+// Snapshot is everything a tracker knows at one moment. It shares nothing with
+// the tracker.
+type Snapshot struct {
+	At        time.Time
+	Sources   []Source   // by name, then CID
+	Conflicts []Conflict // by universe; those that are over included
+
+	Malformed map[string]uint64 // every reason, those of sacn.DecodeErrors and ReasonGroup
+	Unasked   uint64            // packets of universes that were not asked for
+	Evicted   uint64            // sources forgotten to make room
+	Refused   uint64            // packets of sources that there was no room for
+
+	LocalDrops uint64 // packets the receiving socket dropped: this host's fault, not the wire's
+}
+
+// Source is what was measured of one source.
+type Source struct {
+	CID     sacn.CID
+	Name    string     // clean
+	Address netip.Addr // the latest
+	Moved   uint64     // times the address changed; often, and two machines use one CID
+	Last    time.Time
+	Streams []Stream // by universe
+
+	Announces bool      // a complete discovery list came
+	Announced []uint16  // its universes, ascending
+	ListedAt  time.Time // when it was complete
+}
+
+// MalformedTotal is the sum over all reasons.
+func (s *Snapshot) MalformedTotal() uint64 {
+	var n uint64
+	for _, c := range s.Malformed {
+		n += c
+	}
+	return n
+}
+
+// Snapshot returns what is known now.
+func (t *Tracker) Snapshot(now time.Time) Snapshot {
+	out := Snapshot{
+		At: now, Malformed: map[string]uint64{ReasonGroup: t.malformed[0]},
+		Unasked: t.unasked, Evicted: t.evicted, Refused: t.refused, LocalDrops: t.localDrops,
+		Sources: make([]Source, 0, len(t.sources)),
+	}
+	for _, e := range sacn.DecodeErrors {
+		out.Malformed[e.Reason()] = t.malformed[e]
+	}
+	for e := t.recent.Front(); e != nil; e = e.Next() {
+		out.Sources = append(out.Sources, t.sourceSnapshot(e.Value.(*source), now))
+	}
+	slices.SortFunc(out.Sources, func(a, b Source) int {
+		return cmp.Or(cmp.Compare(a.Name, b.Name), slices.Compare(a.CID[:], b.CID[:]))
+	})
+	for number, u := range t.universes {
+		if u.conflict != nil {
+			out.Conflicts = append(out.Conflicts, u.snapshot(number, now))
+		}
+	}
+	slices.SortFunc(out.Conflicts, func(a, b Conflict) int { return cmp.Compare(a.Universe, b.Universe) })
+	return out
+}
+
+func (t *Tracker) sourceSnapshot(src *source, now time.Time) Source {
+	out := Source{
+		CID: src.cid, Name: Clean(src.name.String()), Address: src.address, Moved: src.moved, Last: src.heard,
+		Streams: make([]Stream, 0, len(src.streams)),
+	}
+	for _, s := range src.streams {
+		st := s.snapshot(now)
+		if y := t.syncs[key(src, s.sync)]; s.sync != 0 && y != nil {
+			st.Synced = now.Sub(y.heard) <= sacn.DataLossTimeout
+		}
+		out.Streams = append(out.Streams, st)
+	}
+	slices.SortFunc(out.Streams, func(a, b Stream) int { return cmp.Compare(a.Universe, b.Universe) })
+	if src.pages != nil && src.pages.list != nil {
+		out.Announces, out.Announced, out.ListedAt = true, src.pages.list.List(), src.pages.complete
+	}
+	return out
+}
+
+// Clean makes text from the wire fit for a terminal or a log: what cannot be
+// printed, and octets that are no UTF-8, become U+FFFD.
+func Clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return utf8.RuneError
+		}
+		return r
+	}, s)
+}

@@ -1,0 +1,222 @@
+package listener
+
+import (
+	"math"
+	"net/netip"
+	"time"
+
+	"yardproof/sacn"
+)
+
+// stream is what one source does on one universe.
+type stream struct {
+	source   *source
+	universe uint16
+
+	seq       sequence
+	priority  uint8
+	options   sacn.Options
+	sync      uint16
+	ended     bool // by Stream_Terminated
+	rough     bool // advanced was stamped in user space across a step of the clock
+	outages   uint32
+	lastEpoch uint32 // interval between polls of the socket's drops in which epochLost was counted
+	epochLost uint32
+
+	packets, lost, late, duplicates, restarts uint64
+	lostLocal                                 uint64
+
+	first    time.Time     // arrival of the first packet
+	heard    time.Time     // arrival of the latest packet
+	advanced time.Time     // arrival of the packet with the newest number
+	longest  time.Duration // between two packets
+	outage   time.Duration // sum of silences over DataLossTimeout, finished ones
+	dead     time.Duration // time after a termination until the stream began again
+
+	periods uint32  // samples in period, up to maxPeriods
+	period  float64 // smoothed nanoseconds from one number to the next
+	jitter  float64 // nanoseconds
+
+	second      time.Time // begin of the interval that rate is being counted over
+	secondCount uint32
+	rate        float64 // packets a second over the last finished interval
+}
+
+// maxPeriods is the memory of the period estimate, in packets: long against
+// jitter, short against a change of the rate.
+const maxPeriods = 32
+
+// live reports whether receivers follow the stream at a time: not terminated,
+// and heard within E131_NETWORK_DATA_LOSS_TIMEOUT (6.7.1).
+func (s *stream) live(now time.Time) bool {
+	return !s.ended && s.packets > 0 && now.Sub(s.heard) <= sacn.DataLossTimeout
+}
+
+// packet counts a data packet. It reports whether the stream begins to be live
+// with it, or changes what it competes with.
+func (s *stream) packet(d *sacn.Data, a *Arrival) (changed bool) {
+	const standing = sacn.Preview
+	terminated := d.Options&sacn.StreamTerminated != 0
+	silence := a.At.Sub(s.heard)
+	switch {
+	case s.packets == 0:
+		s.first, s.second = a.At, a.At
+		s.begin(d, a)
+		changed = true
+	case s.ended && !terminated && sacn.Accept(s.seq.last, d.Sequence):
+		s.dead += silence
+		s.begin(d, a)
+		changed = true
+	case !s.ended && silence > sacn.DataLossTimeout:
+		// A count modulo 256 says nothing about so long a silence: seconds do.
+		s.outages++
+		s.outage += silence
+		s.longest = max(s.longest, silence)
+		s.begin(d, a)
+		changed = true
+	default:
+		if !s.ended {
+			s.longest = max(s.longest, silence)
+		}
+		if !s.follow(d, a) {
+			s.arrived(a) // overtaken: it counts, but says nothing about now
+			return false
+		}
+	}
+	if d.Priority != s.priority || (d.Options^s.options)&standing != 0 {
+		changed = true
+	}
+	s.priority, s.options, s.sync = d.Priority, d.Options, d.SyncAddress
+	s.ended = terminated
+	s.arrived(a)
+	return changed
+}
+
+// begin starts the count anew: nothing is known of the time before.
+func (s *stream) begin(d *sacn.Data, a *Arrival) {
+	s.seq.start(d.Sequence)
+	s.advanced, s.rough = a.At, a.Rough
+	s.periods = 0
+}
+
+// follow places a packet in the running count, and reports whether it is the
+// newest of its stream.
+func (s *stream) follow(d *sacn.Data, a *Arrival) bool {
+	v, step, missing := s.seq.next(d.Sequence)
+	s.lost = uint64(int64(s.lost) + int64(missing))
+	switch v {
+	case late:
+		s.late++
+		if missing < 0 && s.epochLost > 0 {
+			s.epochLost--
+		}
+		return false
+	case duplicate:
+		s.duplicates++
+		return false
+	case restarted:
+		s.restarts++
+		s.begin(d, a)
+		return true
+	}
+	s.epochLost += uint32(missing)
+	if d.Options&sacn.StreamTerminated == 0 && !s.rough && !a.Rough {
+		s.timing(a.At.Sub(s.advanced), step)
+	}
+	s.advanced, s.rough = a.At, a.Rough
+	return true
+}
+
+// timing takes how long after the last packet one arrived that is step numbers
+// newer. E1.31 carries no sender time, so the transit difference D of RFC 3550
+// section 6.4.1 is here the deviation from step periods; the smoothing by 1/16
+// is that section's.
+func (s *stream) timing(interval time.Duration, step int) {
+	if s.periods > 0 {
+		d := math.Abs(float64(interval) - float64(step)*s.period)
+		s.jitter += (d - s.jitter) / 16
+	}
+	s.periods = min(s.periods+1, maxPeriods)
+	s.period += (float64(interval)/float64(step) - s.period) / float64(s.periods)
+}
+
+// arrived counts any packet of the stream.
+func (s *stream) arrived(a *Arrival) {
+	s.packets++
+	s.heard = a.At
+	s.secondCount++
+	if d := a.At.Sub(s.second); d >= time.Second {
+		s.rate = float64(s.secondCount) / d.Seconds()
+		s.second, s.secondCount = a.At, 0
+	}
+}
+
+// Stream is what was measured of one source on one universe.
+type Stream struct {
+	Universe    uint16
+	Priority    uint8  // 0-200; above 200 the source breaks 6.2.3
+	Packets     uint64 // data packets received, duplicates included
+	Lost        uint64 // numbers skipped and not come since
+	LostLocal   uint64 // of Lost: noticed while this host's own socket dropped packets
+	OutOfOrder  uint64 // packets overtaken by a newer one
+	Duplicates  uint64
+	Restarts    uint64        // the count went back by 20 or more: the source began anew (6.7.2)
+	Outages     uint32        // silences longer than 2.5 s, a present one included
+	Outage      time.Duration // their sum
+	LongestGap  time.Duration // between two packets, or until now in an outage
+	Jitter      time.Duration // smoothed deviation from the period, RFC 3550 section 6.4.1
+	Rate        float64       // packets a second over the last second or so; 0 when not live
+	MeanRate    float64       // packets a second, outages left out
+	Preview     bool          // Preview_Data (6.2.6)
+	Terminated  bool          // ended by Stream_Terminated (6.2.6)
+	Live        bool          // heard within 2.5 s and not terminated
+	SyncAddress uint16        // 0: not synchronized
+	Synced      bool          // synchronization packets for SyncAddress came within 2.5 s
+	First, Last time.Time
+}
+
+// LossPercent is the share of the packets sent that never came, in percent.
+func (s *Stream) LossPercent() float64 {
+	sent := s.Packets - s.Duplicates + s.Lost
+	if sent == 0 {
+		return 0
+	}
+	return 100 * float64(s.Lost) / float64(sent)
+}
+
+func (s *stream) snapshot(now time.Time) Stream {
+	out := Stream{
+		Universe: s.universe, Priority: s.priority,
+		Packets: s.packets, Lost: s.lost, LostLocal: min(s.lostLocal, s.lost), OutOfOrder: s.late, Duplicates: s.duplicates, Restarts: s.restarts,
+		Outages: s.outages, Outage: s.outage, LongestGap: s.longest, Jitter: time.Duration(s.jitter),
+		Preview: s.options&sacn.Preview != 0, Terminated: s.ended, Live: s.live(now),
+		SyncAddress: s.sync, First: s.first, Last: s.heard,
+	}
+	if active := s.heard.Sub(s.first) - s.outage - s.dead; active > 0 {
+		out.MeanRate = float64(s.packets-1) / active.Seconds()
+	}
+	if silence := now.Sub(s.heard); out.Live {
+		out.Rate = s.rate
+		if d := now.Sub(s.second); s.rate == 0 && d > 0 || d > 2*time.Second {
+			out.Rate = float64(s.secondCount) / d.Seconds()
+		}
+	} else if !s.ended {
+		out.Outages++
+		out.Outage += silence
+		out.LongestGap = max(out.LongestGap, silence)
+	}
+	return out
+}
+
+// source is everything under one CID.
+type source struct {
+	cid     sacn.CID
+	id      uint32 // for keys
+	name    sacn.Name
+	address netip.Addr
+	moved   uint64 // times the address changed
+	heard   time.Time
+	streams []*stream
+	syncs   []uint64 // keys
+	pages   *pages   // nil: no discovery packet yet
+}

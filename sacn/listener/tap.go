@@ -1,0 +1,137 @@
+package listener
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"sync"
+	"time"
+
+	"yardproof/sacn"
+)
+
+// TapConfig says where a transmitter's own multicast stream is to be heard.
+type TapConfig struct {
+	Interface string // not the one that sends
+	Sending   string // the one that sends
+	IPv6      bool
+	Universes []uint16 // sent by multicast
+	Own       sacn.CID
+	Log       *slog.Logger // nil: the default one
+}
+
+// TapReport is what a tap knows at one moment.
+type TapReport struct {
+	At         time.Time
+	Since      time.Time
+	Interface  string
+	Universes  []TapUniverse // as configured
+	LocalDrops uint64        // packets the tap itself dropped
+	DropsKnown bool
+}
+
+// TapUniverse is what was heard of our own stream on one universe.
+type TapUniverse struct {
+	Universe uint16
+	Heard    bool // at least once; without it nothing is known of loss
+	Stream        // meaningful when Heard
+}
+
+// Tap hears a transmitter's own stream on another interface of the same host,
+// by a packet socket: the kernel drops as martian what comes in from its own
+// address, so no UDP socket can hear it.
+type Tap struct {
+	cfg   TapConfig
+	log   *slog.Logger
+	ifi   *net.Interface
+	sock  *tapSocket
+	held  *memberships
+	since time.Time
+
+	mu         sync.Mutex
+	tracker    *Tracker
+	dropsKnown bool
+}
+
+// OpenTap makes the packet socket, which needs CAP_NET_RAW, and joins the groups.
+func OpenTap(cfg TapConfig) (*Tap, error) {
+	if cfg.Interface == cfg.Sending {
+		return nil, fmt.Errorf("%s is the interface that sends: its own copy is made above the driver and would be heard with the cable cut; watch on another interface, wired to the far end of the network", cfg.Interface)
+	}
+	follow := new(Set)
+	for _, u := range cfg.Universes {
+		follow.Add(u)
+	}
+	t := &Tap{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own})}
+	if t.log == nil {
+		t.log = slog.Default()
+	}
+	var err error
+	if t.ifi, err = findInterface(cfg.Interface); err != nil {
+		return nil, err
+	}
+	buffer := min(max(minBuffer, 2*octetsPerPacket*len(cfg.Universes)), maxBuffer)
+	if t.sock, err = openTap(t.ifi, cfg.IPv6, buffer); err != nil {
+		return nil, fmt.Errorf("watch on %s: %w", cfg.Interface, err)
+	}
+	if t.held, err = join(nil, t.ifi, cfg.IPv6, cfg.Universes); err != nil {
+		t.sock.conn.Close()
+		return nil, err
+	}
+	return t, nil
+}
+
+// Run listens until ctx ends, and returns nil then.
+func (t *Tap) Run(ctx context.Context) error {
+	defer t.held.close()
+	defer t.sock.conn.Close()
+	stop := context.AfterFunc(ctx, func() { t.sock.conn.SetReadDeadline(time.Unix(1, 0)) })
+	defer stop()
+	var before uint32
+	polled := time.Now()
+	for {
+		err := t.sock.read()
+		switch {
+		case ctx.Err() != nil && (err == nil || errors.Is(err, os.ErrDeadlineExceeded)):
+			return nil
+		case err != nil:
+			return fmt.Errorf("watch on %s: %w", t.cfg.Interface, err)
+		}
+		t.mu.Lock()
+		t.sock.deliver(t.tracker)
+		if now := time.Now(); now.Sub(polled) > time.Second {
+			polled = now
+			_, drops, err := t.sock.meminfo()
+			t.dropsKnown = err == nil
+			t.tracker.LocalDrops(uint64(drops - before))
+			before = drops
+		}
+		t.mu.Unlock()
+		if !t.sock.full() {
+			time.Sleep(gather)
+		}
+	}
+}
+
+// Snapshot returns what is known now. Safe for concurrent use.
+func (t *Tap) Snapshot() TapReport {
+	t.mu.Lock()
+	s := t.tracker.Snapshot(time.Now())
+	known := t.dropsKnown
+	t.mu.Unlock()
+	heard := make(map[uint16]Stream)
+	for _, src := range s.Sources {
+		for _, st := range src.Streams {
+			heard[st.Universe] = st
+		}
+	}
+	out := TapReport{At: s.At, Since: t.since, Interface: t.cfg.Interface, LocalDrops: s.LocalDrops, DropsKnown: known}
+	for _, u := range t.cfg.Universes {
+		st, ok := heard[u]
+		out.Universes = append(out.Universes, TapUniverse{Universe: u, Heard: ok, Stream: st})
+	}
+	return out
+}

@@ -1,0 +1,531 @@
+package listener
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"net/netip"
+	"slices"
+	"testing"
+	"time"
+
+	"yardproof/sacn"
+)
+
+// Every pair of numbers, against the rule of 6.7.2 as sacn states it and
+// against counting by hand.
+func TestSequenceAllPairs(t *testing.T) {
+	for last := range 256 {
+		for next := range 256 {
+			var q sequence
+			q.start(uint8(last))
+			d := int(int8(uint8(next - last)))
+			v, step, missing := q.next(uint8(next))
+			if step != d {
+				t.Fatalf("%d after %d: step %d, want %d", next, last, step, d)
+			}
+			accepted := v == ahead || v == restarted
+			if want := sacn.Accept(uint8(last), uint8(next)); accepted != want {
+				t.Errorf("%d after %d: verdict %d, accepted %v, want %v", next, last, v, accepted, want)
+			}
+			wantMissing := 0
+			if d > 0 {
+				wantMissing = d - 1
+			}
+			if missing != wantMissing {
+				t.Errorf("%d after %d: %d missing, want %d", next, last, missing, wantMissing)
+			}
+			if d == 0 && v != duplicate || d < 0 && d > -20 && v != late || d <= -20 && v != restarted {
+				t.Errorf("%d after %d: verdict %d", next, last, v)
+			}
+		}
+	}
+}
+
+// Random loss, duplication and disorder within the window: the counts must be
+// those of a model that knows what was sent.
+func TestSequenceAgainstModel(t *testing.T) {
+	for seed := range uint64(200) {
+		r := rand.New(rand.NewPCG(seed, 1))
+		const sent = 3000
+		type item struct{ n, order int }
+		var wire []item
+		lost, duplicates := 0, 0
+		for n := range sent {
+			if n > 0 && n < sent-1 && r.IntN(100) < 5 {
+				lost++
+				continue
+			}
+			wire = append(wire, item{n, n + r.IntN(9)}) // overtaken by 8 at most
+			if n > 0 && r.IntN(100) < 3 {
+				duplicates++
+				wire = append(wire, item{n, n + r.IntN(9)})
+			}
+		}
+		wire[0].order, wire[len(wire)-1].order = -1, sent+10
+		slices.SortStableFunc(wire, func(a, b item) int { return a.order - b.order })
+
+		var q sequence
+		gotLost, gotLate, gotDuplicates := 0, 0, 0
+		wantLate, newest := 0, -1
+		seen := make(map[int]bool)
+		offset := int(r.Uint32() % 256)
+		for i, w := range wire {
+			if !seen[w.n] && w.n < newest {
+				wantLate++
+			}
+			seen[w.n], newest = true, max(newest, w.n)
+			if i == 0 {
+				q.start(uint8(w.n + offset))
+				continue
+			}
+			v, _, missing := q.next(uint8(w.n + offset))
+			gotLost += missing
+			switch v {
+			case late:
+				gotLate++
+			case duplicate:
+				gotDuplicates++
+			case restarted:
+				t.Fatalf("seed %d: restart at %d", seed, w.n)
+			}
+		}
+		if gotLost != lost || gotLate != wantLate || gotDuplicates != duplicates {
+			t.Errorf("seed %d: lost %d late %d duplicates %d, want %d %d %d", seed, gotLost, gotLate, gotDuplicates, lost, wantLate, duplicates)
+		}
+	}
+}
+
+var epoch = time.Date(2026, 12, 1, 17, 0, 0, 0, time.UTC)
+
+func at(ms float64) time.Time { return epoch.Add(time.Duration(ms * float64(time.Millisecond))) }
+
+func mustName(s string) sacn.Name {
+	n, err := sacn.NewName(s)
+	if err != nil {
+		panic(err)
+	}
+	return n
+}
+
+func cid(n byte) sacn.CID { return sacn.CID{15: n} }
+
+// feed is a tracker and a source that sends to it.
+type feed struct {
+	*Tracker
+	d sacn.Data
+}
+
+func newFeed(cfg TrackerConfig) *feed {
+	return &feed{Tracker: NewTracker(cfg), d: sacn.Data{CID: cid(1), Name: mustName("quay laptop"), Priority: 100, Universe: 7, Slots: make([]byte, 3)}}
+}
+
+func (f *feed) send(t testing.TB, ms float64, sequence uint8) {
+	t.Helper()
+	f.d.Sequence = sequence
+	b, err := f.d.AppendTo(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Packet(b, Arrival{At: at(ms), From: netip.MustParseAddr("10.77.0.1"), Group: sacn.Group4(f.d.Universe)})
+}
+
+func (f *feed) stream(t testing.TB, ms float64) Stream {
+	t.Helper()
+	s := f.Snapshot(at(ms))
+	if len(s.Sources) != 1 || len(s.Sources[0].Streams) != 1 {
+		t.Fatalf("want one stream, have %+v", s.Sources)
+	}
+	return s.Sources[0].Streams[0]
+}
+
+func TestStreamSteady(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	for i := range 401 {
+		f.send(t, float64(i)*25, uint8(i+250))
+	}
+	s := f.stream(t, 10000)
+	if s.Packets != 401 || s.Lost != 0 || s.OutOfOrder != 0 || s.Duplicates != 0 || s.Jitter != 0 || s.LongestGap != 25*time.Millisecond ||
+		s.MeanRate != 40 || s.Rate < 39 || s.Rate > 41 || !s.Live || s.Priority != 100 {
+		t.Errorf("%+v", s)
+	}
+	if s = f.stream(t, 12501); s.Live || s.Rate != 0 || s.Outages != 1 || s.Outage != 2501*time.Millisecond {
+		t.Errorf("2.501 s later: %+v", s)
+	}
+}
+
+func TestStreamLateTakesBackItsLoss(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	for i, n := range []uint8{10, 11, 14, 12, 12, 15, 13, 16, 40, 22, 20} {
+		f.send(t, float64(i)*25, n)
+	}
+	// 17-39 missing, 22 came 18 later, 20 came 20 later and is a restart.
+	s := f.stream(t, 300)
+	if s.Lost != 22 || s.OutOfOrder != 3 || s.Duplicates != 1 || s.Restarts != 1 || s.Packets != 11 {
+		t.Errorf("%+v", s)
+	}
+}
+
+// The jitter of RFC 3550 section 6.4.1, worked out by hand for one late packet:
+// with D the deviation, J goes to J + (|D| - J)/16.
+func TestStreamJitter(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	ms := 0.0
+	for i := range 100 {
+		ms = float64(i) * 25
+		f.send(t, ms, uint8(i))
+	}
+	f.send(t, ms+25+8, 100) // 8 ms late
+	if s := f.stream(t, ms+40); s.Jitter != 500*time.Microsecond {
+		t.Errorf("after one packet 8 ms late: %v, want 8/16 ms", s.Jitter)
+	}
+	// A lost packet is no jitter: two periods for a step of two. The estimated
+	// period has moved by 8/32 = 0.25 ms, so that D is 8.25 less... counted out:
+	f.send(t, ms+25+8+25, 101)
+	d := 0.25 // |25 - 25.25|
+	want := 0.5 + (d-0.5)/16
+	if got := f.stream(t, ms+60).Jitter.Seconds() * 1000; got < want-1e-3 || got > want+1e-3 {
+		t.Errorf("then one in time: %v ms, want %v", got, want)
+	}
+	before := f.stream(t, ms+60).Jitter
+	f.d.Sequence = 102
+	b, _ := f.d.AppendTo(nil)
+	f.Packet(b, Arrival{At: at(ms + 500), Rough: true})
+	f.send(t, ms+525, 103)
+	if got := f.stream(t, ms+600).Jitter; got != before {
+		t.Errorf("samples across a step of the clock count: %v, then %v", before, got)
+	}
+}
+
+func TestStreamOutage(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	f.send(t, 0, 0)
+	f.send(t, 25, 1)
+	f.send(t, 2525, 9) // 2.5 s: still a loss
+	f.send(t, 12525, 3)
+	f.send(t, 12550, 4)
+	s := f.stream(t, 12560)
+	if s.Lost != 7 || s.Outages != 1 || s.Outage != 10*time.Second || s.LongestGap != 10*time.Second || s.Restarts != 0 {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestStreamTermination(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	f.send(t, 0, 0)
+	f.d.Options = sacn.StreamTerminated
+	for i := range 3 {
+		f.send(t, 25+float64(i)*25, uint8(1+i))
+	}
+	if s := f.stream(t, 90); s.Live || !s.Terminated || s.Packets != 4 || s.Rate != 0 {
+		t.Errorf("terminated: %+v", s)
+	}
+	if s := f.stream(t, 60000); s.Outages != 0 || s.LongestGap != 25*time.Millisecond {
+		t.Errorf("a minute after termination: %+v", s)
+	}
+	f.d.Options = 0
+	f.send(t, 60000, 0) // late or not, a packet from before does not revive
+	f.send(t, 60000, 90)
+	if s := f.stream(t, 60001); !s.Live || s.Terminated || s.Lost != 0 || s.Outages != 0 {
+		t.Errorf("begun anew: %+v", s)
+	}
+}
+
+func TestStreamLocalDrops(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	f.send(t, 0, 0)
+	f.send(t, 25, 3) // 2 lost on the wire
+	f.LocalDrops(0)
+	f.send(t, 1000, 5) // 1 lost here
+	f.LocalDrops(4)
+	f.send(t, 2000, 8) // 2 more, noticed only now
+	f.LocalDrops(0)
+	f.send(t, 3000, 10) // 1 on the wire
+	f.LocalDrops(0)
+	s := f.stream(t, 3000)
+	if s.Lost != 6 || s.LostLocal != 3 {
+		t.Errorf("lost %d, of them perhaps local %d, want 6 and 3", s.Lost, s.LostLocal)
+	}
+	if got := f.Snapshot(at(3000)).LocalDrops; got != 4 {
+		t.Errorf("local drops %d", got)
+	}
+}
+
+func TestTrackerFilters(t *testing.T) {
+	set := new(Set)
+	set.Add(7)
+	f := newFeed(TrackerConfig{Universes: set, Except: cid(9)})
+	f.send(t, 0, 0)
+	b, _ := f.d.AppendTo(nil)
+	f.Packet(b, Arrival{At: at(1), Group: sacn.Group4(8)})
+	f.Packet(b, Arrival{At: at(1), Group: netip.MustParseAddr("224.0.0.1")})
+	f.Packet(b, Arrival{At: at(1), Group: sacn.Group6(8)})
+	f.d.Universe = 8
+	f.send(t, 2, 0)
+	f.d.Universe, f.d.CID = 7, cid(9)
+	f.send(t, 3, 0)
+	f.Packet(b, Arrival{At: at(4), Truncated: true})
+	f.Packet(b[:50], Arrival{At: at(4)})
+	f.Packet(nil, Arrival{At: at(4)})
+	s := f.Snapshot(at(10))
+	if s.Malformed[ReasonGroup] != 3 || s.Unasked != 1 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 6 || len(s.Sources) != 1 {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestConflicts(t *testing.T) {
+	for _, c := range []struct {
+		second  uint8
+		preview bool
+		winner  sacn.CID
+		tie     bool
+		none    bool
+	}{
+		{second: 150, winner: cid(2)},
+		{second: 100, tie: true},
+		{second: 50, winner: cid(1)},
+		{second: 200, preview: true, none: true},
+	} {
+		t.Run(fmt.Sprintf("%d", c.second), func(t *testing.T) {
+			f := newFeed(TrackerConfig{})
+			f.send(t, 0, 0)
+			f.d.CID, f.d.Priority, f.d.Name = cid(2), c.second, mustName("show computer")
+			if c.preview {
+				f.d.Options = sacn.Preview
+			}
+			f.send(t, 10, 0)
+			got := f.Snapshot(at(20)).Conflicts
+			if c.none {
+				if len(got) != 0 {
+					t.Fatalf("a preview source competes: %+v", got)
+				}
+				return
+			}
+			if len(got) != 1 || got[0].Winner != c.winner || got[0].Tie != c.tie || !got[0].Active || len(got[0].Sources) != 2 || got[0].Universe != 7 {
+				t.Fatalf("%+v", got)
+			}
+			f.d.CID, f.d.Priority = cid(1), 100
+			f.send(t, 2600, 1)
+			if got = f.Snapshot(at(2700)).Conflicts; len(got) != 1 || got[0].Active || got[0].Winner != c.winner {
+				t.Errorf("when it is over: %+v", got)
+			}
+			f.d.CID, f.d.Priority = cid(2), 99
+			f.send(t, 2700, 1)
+			if got = f.Snapshot(at(2700)).Conflicts; !got[0].Active || got[0].Winner != cid(1) || got[0].Tie {
+				t.Errorf("begun again, lower: %+v", got)
+			}
+			f.d.Priority = 101
+			f.send(t, 2725, 2)
+			if got = f.Snapshot(at(2700)).Conflicts; got[0].Winner != cid(2) {
+				t.Errorf("raised while live: %+v", got)
+			}
+		})
+	}
+}
+
+func TestDiscoveryPages(t *testing.T) {
+	universes := make([]uint16, 1200)
+	for i := range universes {
+		universes[i] = uint16(2*i + 1)
+	}
+	pages, err := sacn.DiscoveryPages(cid(3), mustName("quay\x1b[2J laptop"), universes)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr := NewTracker(TrackerConfig{})
+	announced := func() []uint16 {
+		s := tr.Snapshot(at(0))
+		if len(s.Sources) == 0 {
+			return nil
+		}
+		return s.Sources[0].Announced
+	}
+	send := func(ms float64, page int) {
+		tr.Packet(pages[page], Arrival{At: at(ms), Group: sacn.Group4(sacn.DiscoveryUniverse)})
+	}
+	send(0, 2)
+	send(1, 0)
+	if announced() != nil {
+		t.Error("a list with a page missing is shown")
+	}
+	send(2, 1)
+	if !slices.Equal(announced(), universes) {
+		t.Errorf("%d universes", len(announced()))
+	}
+	send(10000, 0)
+	send(10001, 2) // page 1 lost
+	send(20002, 0)
+	send(20003, 1)
+	if len(announced()) != 1200 {
+		t.Error("pages of two announcements were mixed, or the old list was given up")
+	}
+	universes = universes[:3]
+	pages, _ = sacn.DiscoveryPages(cid(3), mustName("quay"), universes)
+	send(30000, 0)
+	if !slices.Equal(announced(), universes) {
+		t.Errorf("after the list shrank: %v", announced())
+	}
+	if s := tr.Snapshot(at(0)); s.Sources[0].Name != "quay" {
+		t.Errorf("name %q", s.Sources[0].Name)
+	}
+}
+
+func TestSynchronised(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	f.d.SyncAddress = 500
+	f.send(t, 0, 0)
+	if s := f.stream(t, 1); s.Synced || s.SyncAddress != 500 {
+		t.Errorf("%+v", s)
+	}
+	y := sacn.Sync{CID: cid(1), Address: 500}
+	b, _ := y.AppendTo(nil)
+	f.Packet(b, Arrival{At: at(2), Group: sacn.Group4(500)})
+	if s := f.stream(t, 3); !s.Synced {
+		t.Errorf("%+v", s)
+	}
+	if s := f.stream(t, 2600); s.Synced {
+		t.Errorf("2.6 s later: %+v", s)
+	}
+}
+
+// A flood of forged CIDs must neither grow without bound nor disturb what is
+// being measured.
+func TestTrackerFlood(t *testing.T) {
+	f := newFeed(TrackerConfig{MaxSources: 64})
+	real, sequence := f.d, uint8(0)
+	r := rand.New(rand.NewPCG(4, 4))
+	for i := range 50000 {
+		ms := float64(i) * 0.2
+		if i%125 == 0 { // 40 Hz
+			f.d = real
+			f.send(t, ms, sequence)
+			sequence++
+		}
+		f.d.Universe = uint16(1 + r.IntN(60000))
+		for b := range f.d.CID {
+			f.d.CID[b] = byte(r.Uint32())
+		}
+		f.send(t, ms, 0)
+	}
+	s := f.Snapshot(at(10000))
+	if len(s.Sources) > 64 || len(f.streams) > 64 || s.Evicted == 0 || s.Refused == 0 || s.Evicted+s.Refused+64 < 50000 {
+		t.Errorf("%d sources, %d streams, %d evicted, %d refused", len(s.Sources), len(f.streams), s.Evicted, s.Refused)
+	}
+	for _, src := range s.Sources {
+		if src.CID == cid(1) {
+			if st := src.Streams[0]; st.Packets != 400 || st.Lost != 0 || st.Outages != 0 {
+				t.Errorf("the real source: %+v", st)
+			}
+			return
+		}
+	}
+	t.Error("the real source was evicted")
+}
+
+func TestTrackerStreamLimit(t *testing.T) {
+	f := newFeed(TrackerConfig{MaxStreams: 10})
+	for u := range uint16(20) {
+		f.d.Universe = u + 1
+		f.send(t, 0, 0)
+	}
+	if s := f.Snapshot(at(1)); len(s.Sources[0].Streams) != 10 || s.Refused != 10 {
+		t.Errorf("%d streams, %d refused", len(s.Sources[0].Streams), s.Refused)
+	}
+	f.d.CID = cid(2)
+	f.send(t, 3000, 0) // the first source is idle now
+	if s := f.Snapshot(at(3000)); len(s.Sources) != 1 || s.Evicted != 1 || s.Sources[0].CID != cid(2) {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestAllocTracker(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	f.d.Slots = make([]byte, 512)
+	var packets []sacn.Template
+	for u := range uint16(100) {
+		f.d.Universe = u + 1
+		p, err := sacn.NewTemplate(&f.d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		packets = append(packets, p)
+	}
+	bad := append([]byte(nil), packets[0]...)
+	bad[40] = 9
+	discovery, err := sacn.DiscoveryPages(cid(1), f.d.Name, []uint16{1, 2, 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n, ms := uint8(0), 0.0
+	round := func() {
+		n += 1 + n%3 // with gaps
+		ms += 25
+		for i, p := range packets {
+			p.SetSequence(n)
+			f.Packet(p, Arrival{At: at(ms), From: netip.IPv4Unspecified(), Group: sacn.Group4(uint16(i) + 1)})
+		}
+		f.Packet(bad, Arrival{At: at(ms)})
+		f.Packet(discovery[0], Arrival{At: at(ms)})
+	}
+	round()
+	round()
+	if a := testing.AllocsPerRun(100, round); a != 0 {
+		t.Errorf("%v allocations for 102 packets", a)
+	}
+}
+
+func TestClean(t *testing.T) {
+	for in, want := range map[string]string{
+		"quay laptop":            "quay laptop",
+		"Hafenstraße ☃":          "Hafenstraße ☃",
+		"a\x1b[2Jb\r\n":          "a\ufffd[2Jb\ufffd\ufffd",
+		"\xff\xfe":               "\ufffd\ufffd",
+		"left\u202eright\u200b.": "left\ufffdright\ufffd.",
+		"c1\u0085\u009b":         "c1\ufffd\ufffd",
+	} {
+		if got := Clean(in); got != want {
+			t.Errorf("Clean(%q) = %q, want %q", in, got, want)
+		}
+	}
+}
+
+// Whatever comes: no panic, no figure that cannot be, bounded memory.
+func FuzzTracker(f *testing.F) {
+	d := sacn.Data{CID: cid(1), Priority: 100, Universe: 7, Slots: []byte{1, 2, 3}}
+	data, _ := d.AppendTo(nil)
+	y := sacn.Sync{CID: cid(1), Address: 7}
+	sync, _ := y.AppendTo(nil)
+	pages, _ := sacn.DiscoveryPages(cid(1), mustName("quay"), []uint16{1, 7, 63999})
+	f.Add(data, sync, uint16(7), int64(25))
+	f.Add(data, data, uint16(8), int64(-25))
+	f.Add(pages[0], data[:125], uint16(sacn.DiscoveryUniverse), int64(1e10))
+	f.Fuzz(func(t *testing.T, a, b []byte, group uint16, gap int64) {
+		tr := NewTracker(TrackerConfig{MaxSources: 4, MaxStreams: 8})
+		now := epoch
+		for i := range 8 {
+			p := a
+			if i%3 == 2 {
+				p = b
+			}
+			tr.Packet(p, Arrival{At: now, Group: sacn.Group4(group), Rough: i == 5})
+			tr.Packet(p, Arrival{At: now})
+			if len(a) > 111 {
+				a = slices.Clone(a)
+				a[111] += byte(i) // sequence
+				a[22+i]++         // CID
+			}
+			now = now.Add(time.Duration(gap % 1e12))
+			tr.LocalDrops(uint64(i % 2))
+		}
+		s := tr.Snapshot(now)
+		if len(s.Sources) > 4 || len(tr.streams)+len(tr.syncs) > 8 {
+			t.Fatalf("%d sources, %d streams", len(s.Sources), len(tr.streams))
+		}
+		for _, src := range s.Sources {
+			for _, st := range src.Streams {
+				if p := st.LossPercent(); p < 0 || p > 100 || st.Packets == 0 || st.Lost > 1<<20 || st.Universe == 0 || st.Jitter < 0 {
+					t.Fatalf("%+v", st)
+				}
+			}
+		}
+	})
+}

@@ -1,0 +1,281 @@
+package listener
+
+import (
+	"cmp"
+	"context"
+	"log/slog"
+	"maps"
+	"net/netip"
+	"slices"
+	"sync"
+	"time"
+
+	"yardproof/sacn"
+)
+
+// WatchConfig says what a transmitter sends, and where.
+type WatchConfig struct {
+	Interface string
+	IPv6      bool
+	Universes []uint16 // that the transmitter sends on
+	Own       sacn.CID
+	Priority  uint8        // of the transmitter
+	Log       *slog.Logger // nil: the default one
+}
+
+// Verdict says whose data a receiver follows, by priority (6.2.3).
+type Verdict string
+
+// The verdicts.
+const (
+	Ours   Verdict = "ours"
+	Theirs Verdict = "theirs" // their priority is higher: whatever we send, dark and caps included, is not shown
+	Tie    Verdict = "tie"    // what a receiver does then is its own affair
+)
+
+// Rival is another source on a universe that we send on.
+type Rival struct {
+	Universe uint16
+	CID      sacn.CID
+	Name     string // clean
+	Address  netip.Addr
+	Priority uint8
+	Verdict  Verdict
+	Twin     bool // it uses our own CID: a second copy of this transmitter (only found by Look)
+	Seen     time.Time
+}
+
+// Announcer is another source whose universe discovery was heard.
+type Announcer struct {
+	CID       sacn.CID
+	Name      string // clean
+	Address   netip.Addr
+	Universes []uint16 // all it says it sends on
+	Shared    []uint16 // of them, those that we send on
+	Seen      time.Time
+}
+
+// WatchReport is what is known of other sources.
+type WatchReport struct {
+	At         time.Time
+	Rivals     []Rival     // by universe, then CID; receivers must choose
+	Announcers []Announcer // by name; heard within two discovery intervals
+	Samples    uint64      // finished samples
+	Sampled    int         // universes that were listened to at least once
+}
+
+// Look listens for d to everything a transmitter is about to send on, before
+// its first frame; two seconds show every steady source. A source that unicasts
+// cannot be heard, whoever looks.
+func Look(ctx context.Context, cfg WatchConfig, d time.Duration) (WatchReport, error) {
+	l, err := Open(Config{Interface: cfg.Interface, IPv6: cfg.IPv6, Universes: cfg.Universes, Log: cfg.Log})
+	if err != nil {
+		return WatchReport{}, err
+	}
+	ctx, cancel := context.WithTimeout(ctx, d)
+	defer cancel()
+	if err := l.Run(ctx); err != nil {
+		return WatchReport{}, err
+	}
+	r := l.Snapshot()
+	return WatchReport{
+		At: r.At, Rivals: rivals(&r, cfg), Announcers: announcers(&r, cfg.Universes), Samples: 1, Sampled: len(cfg.Universes),
+	}, nil
+}
+
+// rivals are the other live sources on our universes.
+func rivals(r *Report, cfg WatchConfig) []Rival {
+	var out []Rival
+	for _, src := range r.Sources {
+		for _, s := range src.Streams {
+			if !s.Live || s.Preview {
+				continue
+			}
+			out = append(out, Rival{
+				Universe: s.Universe, CID: src.CID, Name: src.Name, Address: src.Address,
+				Priority: s.Priority, Verdict: judge(cfg.Priority, s.Priority), Twin: src.CID == cfg.Own, Seen: s.Last,
+			})
+		}
+	}
+	slices.SortFunc(out, compareRivals)
+	return out
+}
+
+func compareRivals(a, b Rival) int {
+	return cmp.Or(cmp.Compare(a.Universe, b.Universe), slices.Compare(a.CID[:], b.CID[:]))
+}
+
+func judge(ours, theirs uint8) Verdict {
+	switch {
+	case ours > theirs:
+		return Ours
+	case ours < theirs:
+		return Theirs
+	}
+	return Tie
+}
+
+func announcers(r *Report, universes []uint16) []Announcer {
+	var out []Announcer
+	for _, src := range r.Sources {
+		if !src.Announces || r.At.Sub(src.ListedAt) > 2*sacn.DiscoveryInterval {
+			continue
+		}
+		a := Announcer{CID: src.CID, Name: src.Name, Address: src.Address, Universes: src.Announced, Seen: src.ListedAt}
+		for _, u := range src.Announced {
+			if slices.Contains(universes, u) {
+				a.Shared = append(a.Shared, u)
+			}
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+// How a watch samples: joining everything for ever would pull every stream of
+// the network to this port.
+const (
+	sampleUniverses = 64
+	sampleLength    = 2 * time.Second
+	sampleInterval  = time.Minute
+)
+
+// Watch looks for other sources while a transmitter runs: on the discovery
+// group always, on the data groups by a sample of two seconds a minute.
+type Watch struct {
+	cfg WatchConfig
+	log *slog.Logger
+	l   *Listener
+
+	mu      sync.Mutex
+	rivals  map[rivalKey]Rival
+	sampled Set
+	samples uint64
+	next    int // in cfg.Universes
+}
+
+type rivalKey struct {
+	universe uint16
+	cid      sacn.CID
+}
+
+// OpenWatch binds the socket and joins the discovery group.
+func OpenWatch(cfg WatchConfig) (*Watch, error) {
+	follow := new(Set)
+	for _, u := range cfg.Universes {
+		follow.Add(u)
+	}
+	l, err := openFor(Config{Interface: cfg.Interface, IPv6: cfg.IPv6, Except: cfg.Own, Log: cfg.Log}, follow)
+	if err != nil {
+		return nil, err
+	}
+	return &Watch{cfg: cfg, log: l.log, l: l, rivals: make(map[rivalKey]Rival)}, nil
+}
+
+// Run watches until ctx ends, and returns nil then.
+func (w *Watch) Run(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	var sampling sync.WaitGroup
+	defer sampling.Wait()
+	defer cancel()
+	sampling.Go(func() {
+		tick := time.NewTicker(sampleInterval)
+		defer tick.Stop()
+		for {
+			w.sample(ctx)
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+			}
+		}
+	})
+	return w.l.Run(ctx)
+}
+
+// sample joins some universes for a while and notes who is there.
+func (w *Watch) sample(ctx context.Context) {
+	r := w.l.Snapshot()
+	universes := w.choose(announcers(&r, w.cfg.Universes))
+	held, err := join(w.l.sock, w.l.ifi, w.cfg.IPv6, universes)
+	if err != nil {
+		w.log.Warn("the watch for other sources is blind this minute", "err", err)
+		return
+	}
+	defer held.close()
+	select {
+	case <-ctx.Done():
+		return
+	case <-time.After(sampleLength):
+	}
+	r = w.l.Snapshot()
+	w.note(universes, rivals(&r, w.cfg))
+}
+
+// choose picks the universes of a sample: first where others are known or say
+// that they send, then the rest in turn.
+func (w *Watch) choose(others []Announcer) []uint16 {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	var chosen []uint16
+	taken := new(Set)
+	take := func(u uint16) {
+		if len(chosen) < sampleUniverses && !taken.Has(u) {
+			taken.Add(u)
+			chosen = append(chosen, u)
+		}
+	}
+	// Half is kept for the turn, so that no crowd of announcers can blind it.
+	for _, r := range slices.SortedFunc(maps.Values(w.rivals), compareRivals) {
+		if len(chosen) < sampleUniverses/2 {
+			take(r.Universe)
+		}
+	}
+	for _, a := range others {
+		for _, u := range a.Shared {
+			if len(chosen) < sampleUniverses/2 {
+				take(u)
+			}
+		}
+	}
+	for range w.cfg.Universes {
+		if len(chosen) == sampleUniverses {
+			break
+		}
+		take(w.cfg.Universes[w.next])
+		w.next = (w.next + 1) % len(w.cfg.Universes)
+	}
+	return chosen
+}
+
+// note replaces what was known of the sampled universes by what was found, and
+// logs what is new.
+func (w *Watch) note(universes []uint16, found []Rival) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	known := maps.Clone(w.rivals)
+	for _, u := range universes {
+		w.sampled.Add(u)
+		maps.DeleteFunc(w.rivals, func(k rivalKey, _ Rival) bool { return k.universe == u })
+	}
+	w.samples++
+	for _, r := range found {
+		k := rivalKey{r.Universe, r.CID}
+		if before, ok := known[k]; !ok || before.Priority != r.Priority {
+			w.log.Warn("another source sends on a universe of ours", "universe", r.Universe, "name", r.Name,
+				"address", r.Address, "cid", r.CID, "priority", r.Priority, "our_priority", w.cfg.Priority, "wins", r.Verdict)
+		}
+		w.rivals[k] = r
+	}
+}
+
+// Snapshot returns what is known now. Safe for concurrent use.
+func (w *Watch) Snapshot() WatchReport {
+	r := w.l.Snapshot()
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return WatchReport{
+		At: r.At, Rivals: slices.SortedFunc(maps.Values(w.rivals), compareRivals),
+		Announcers: announcers(&r, w.cfg.Universes), Samples: w.samples, Sampled: len(w.sampled.List()),
+	}
+}
