@@ -1,0 +1,452 @@
+//go:build linux
+
+package listener
+
+import (
+	"context"
+	"encoding/json"
+	"math"
+	"net"
+	"net/netip"
+	"os"
+	"os/exec"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/net/ipv4"
+	"golang.org/x/net/ipv6"
+	"golang.org/x/sys/unix"
+
+	"yardproof/sacn"
+	"yardproof/sacn/sacntest"
+)
+
+// inside runs f on a thread that has entered a network namespace. Sockets that
+// f makes stay there; goroutines that it starts do not.
+func inside(t testing.TB, ns string, f func()) {
+	t.Helper()
+	done := make(chan error, 1)
+	go func() {
+		runtime.LockOSThread() // never unlocked: the thread ends with the goroutine
+		handle, err := os.Open("/var/run/netns/" + ns)
+		if err == nil {
+			err = unix.Setns(int(handle.Fd()), unix.CLONE_NEWNET)
+			handle.Close()
+		}
+		if err == nil {
+			f()
+		}
+		done <- err
+	}()
+	if err := <-done; err != nil {
+		t.Fatalf("enter namespace %s: %v", ns, err)
+	}
+}
+
+// sender sends data packets from the near end of a pair.
+type sender struct {
+	t    testing.TB
+	conn net.PacketConn
+	ipv6 bool
+	d    sacn.Data
+	next map[uint16]uint8
+	sent int
+}
+
+func newSender(t testing.TB, ns string, v6 bool) *sender {
+	t.Helper()
+	s := &sender{t: t, ipv6: v6, next: make(map[uint16]uint8),
+		d: sacn.Data{CID: cid(1), Name: mustName("quay laptop"), Priority: 100, Slots: make([]byte, 512)}}
+	inside(t, ns, func() {
+		ifi, err := net.InterfaceByName(sacntest.Interface)
+		if err != nil {
+			t.Error(err)
+			return
+		}
+		if v6 {
+			s.conn, err = net.ListenPacket("udp6", "["+sacntest.NearAddr6+"]:0")
+			if err == nil {
+				err = ipv6.NewPacketConn(s.conn).SetMulticastInterface(ifi)
+			}
+		} else {
+			s.conn, err = net.ListenPacket("udp4", sacntest.NearAddr4+":0")
+			if err == nil {
+				err = ipv4.NewPacketConn(s.conn).SetMulticastInterface(ifi)
+			}
+		}
+		if err != nil {
+			t.Error(err)
+		}
+	})
+	if s.conn == nil {
+		t.FailNow()
+	}
+	t.Cleanup(func() { s.conn.Close() })
+	return s
+}
+
+func (s *sender) group(universe uint16) netip.Addr {
+	if s.ipv6 {
+		return sacn.Group6(universe)
+	}
+	return sacn.Group4(universe)
+}
+
+// packet makes the next packet of a universe.
+func (s *sender) packet(universe uint16) []byte {
+	s.t.Helper()
+	s.d.Universe, s.d.Sequence = universe, s.next[universe]
+	s.next[universe]++
+	b, err := s.d.AppendTo(nil)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return b
+}
+
+func (s *sender) raw(b []byte, to netip.Addr) {
+	s.t.Helper()
+	if _, err := s.conn.WriteTo(b, net.UDPAddrFromAddrPort(netip.AddrPortFrom(to, sacn.Port))); err != nil {
+		s.t.Fatalf("send: %v", err)
+	}
+	s.sent++
+}
+
+func (s *sender) send(universes ...uint16) {
+	for _, u := range universes {
+		s.raw(s.packet(u), s.group(u))
+	}
+}
+
+// running starts a listener at the far end, and returns what ends it.
+func running(t testing.TB, p *sacntest.Pair, cfg Config) *Listener {
+	t.Helper()
+	var l *Listener
+	var err error
+	cfg.Interface = sacntest.Interface
+	inside(t, p.Far, func() { l, err = Open(cfg) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	run(t, l.Run)
+	return l
+}
+
+// run runs a task until the test ends, and fails the test with its error.
+func run(t testing.TB, task func(context.Context) error) {
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- task(ctx) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+// eventually waits until a condition holds, or ends the test.
+func eventually(t testing.TB, what string, holds func() bool) {
+	t.Helper()
+	for deadline := time.Now().Add(10 * time.Second); !holds(); time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatalf("in vain waited for %s", what)
+		}
+	}
+}
+
+func streamsOf(r Report) []Stream {
+	var all []Stream
+	for _, src := range r.Sources {
+		all = append(all, src.Streams...)
+	}
+	return all
+}
+
+func packets(r Report) (n, lost uint64) {
+	for _, s := range streamsOf(r) {
+		n, lost = n+s.Packets, lost+s.Lost
+	}
+	return n, lost
+}
+
+func families(t *testing.T, f func(t *testing.T, v6 bool)) {
+	t.Run("IPv4", func(t *testing.T) { f(t, false) })
+	t.Run("IPv6", func(t *testing.T) { f(t, true) })
+}
+
+func TestListener(t *testing.T) {
+	families(t, func(t *testing.T, v6 bool) {
+		p := sacntest.NewPair(t)
+		universes := make([]uint16, 50) // three holding sockets
+		for i := range universes {
+			universes[i] = uint16(i+1) * 1200
+		}
+		l := running(t, p, Config{IPv6: v6, Universes: universes})
+		s := newSender(t, p.Near, v6)
+		for range 40 {
+			s.send(universes...)
+		}
+		foreign := s.packet(universes[0])
+		s.raw(foreign, s.group(universes[1]))
+		s.raw(make([]byte, 1400), s.group(universes[1]))
+		pages, err := sacn.DiscoveryPages(cid(1), s.d.Name, universes)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.raw(pages[0], s.group(sacn.DiscoveryUniverse))
+		eventually(t, "all packets", func() bool { r := l.Snapshot(); return len(r.Sources) > 0 && r.Sources[0].Announces })
+		r := l.Snapshot()
+		n, lost := packets(r)
+		if n != 2000 || lost != 0 || len(r.Sources) != 1 || len(r.Sources[0].Streams) != 50 || r.Malformed[ReasonGroup] != 1 || r.MalformedTotal() != 2 || r.LocalDrops != 0 {
+			t.Errorf("%d packets, %d lost, malformed %v, local drops %d", n, lost, r.Malformed, r.LocalDrops)
+		}
+		near := sacntest.NearAddr4
+		if v6 {
+			near = sacntest.NearAddr6
+		}
+		if r.Sources[0].Address.String() != near || len(r.Sources[0].Announced) != 50 {
+			t.Errorf("%+v", r.Sources[0])
+		}
+		if !r.Socket.DropsKnown || r.Socket.Buffer < minBuffer || !r.Querier.Known {
+			t.Errorf("socket %+v, querier %+v", r.Socket, r.Querier)
+		}
+	})
+}
+
+// nft's own counters are the outside authority on what the kernel dropped.
+const dropRules = `table inet loss {
+	counter passed {}
+	counter dropped {}
+	chain in {
+		type filter hook input priority 0;
+		udp dport 5568 numgen random mod 100 < 7 counter name dropped drop
+		udp dport 5568 counter name passed
+	}
+}`
+
+func nftCounters(t *testing.T, p *sacntest.Pair) map[string]uint64 {
+	t.Helper()
+	out, err := p.Command(context.Background(), p.Far, "nft", "-j", "list", "counters").Output()
+	if err != nil {
+		t.Fatalf("nft: %v", err)
+	}
+	var answer struct {
+		Nftables []struct {
+			Counter struct {
+				Name    string
+				Packets uint64
+			}
+		}
+	}
+	if err := json.Unmarshal(out, &answer); err != nil {
+		t.Fatal(err)
+	}
+	counters := make(map[string]uint64)
+	for _, n := range answer.Nftables {
+		counters[n.Counter.Name] = n.Counter.Packets
+	}
+	return counters
+}
+
+func TestLossAgreesWithNftables(t *testing.T) {
+	sacntest.NeedTool(t, "nft")
+	families(t, func(t *testing.T, v6 bool) {
+		p := sacntest.NewPair(t)
+		universes := []uint16{1, 2, 3, 4, 5}
+		l := running(t, p, Config{IPv6: v6, Universes: universes})
+		s := newSender(t, p.Near, v6)
+		s.send(universes...) // the counts begin
+		eventually(t, "the first packets", func() bool { n, _ := packets(l.Snapshot()); return n == 5 })
+		nft := p.Command(context.Background(), p.Far, "nft", "-f", "-")
+		nft.Stdin = strings.NewReader(dropRules)
+		if out, err := nft.CombinedOutput(); err != nil {
+			t.Fatalf("nft: %v: %s", err, out)
+		}
+		const rounds = 4000
+		for i := range rounds {
+			s.send(universes...)
+			if i%20 == 0 {
+				time.Sleep(time.Millisecond)
+			}
+		}
+		if out, err := p.Command(context.Background(), p.Far, "nft", "flush", "chain", "inet", "loss", "in").CombinedOutput(); err != nil {
+			t.Fatalf("nft: %v: %s", err, out)
+		}
+		counters := nftCounters(t, p)
+		s.send(universes...) // a last one of each, which shows any gap before it
+		eventually(t, "the last packets", func() bool {
+			n, _ := packets(l.Snapshot())
+			return n == 10+counters["passed"]
+		})
+		r := l.Snapshot()
+		_, lost := packets(r)
+		if lost != counters["dropped"] || r.LocalDrops != 0 {
+			t.Errorf("lost %d, nftables dropped %d (of %d); local drops %d", lost, counters["dropped"], s.sent, r.LocalDrops)
+		}
+		// And 7 % is what the rule drops: within 4 standard deviations of a binomial.
+		n := float64(rounds * len(universes))
+		if d := math.Abs(float64(lost) - 0.07*n); d > 4*math.Sqrt(n*0.07*0.93) {
+			t.Errorf("lost %d of %v is not 7 %%", lost, n)
+		}
+		for _, st := range streamsOf(r) {
+			if st.OutOfOrder != 0 || st.Duplicates != 0 || st.Restarts != 0 || st.Outages != 0 {
+				t.Errorf("%+v", st)
+			}
+		}
+	})
+}
+
+// A relay that reorders and duplicates, and knows exactly what it did.
+func TestReorderAndDuplicate(t *testing.T) {
+	families(t, func(t *testing.T, v6 bool) {
+		p := sacntest.NewPair(t)
+		l := running(t, p, Config{IPv6: v6, Universes: []uint16{9}})
+		s := newSender(t, p.Near, v6)
+		const n = 2000
+		var overtaken, duplicates, lost uint64
+		var held []byte // to be overtaken by so many more
+		behind := 0
+		for i := range n {
+			b := s.packet(9)
+			switch {
+			case held != nil:
+			case i%37 == 10:
+				held, behind = b, 1+i%18
+				overtaken++
+				continue
+			case i%41 == 11:
+				lost++
+				continue
+			}
+			s.raw(b, s.group(9))
+			if i%53 == 12 {
+				s.raw(b, s.group(9))
+				duplicates++
+			}
+			if held != nil {
+				if behind--; behind == 0 {
+					s.raw(held, s.group(9))
+					held = nil
+				}
+			}
+		}
+		if held != nil {
+			t.Fatal("the relay kept a packet")
+		}
+		eventually(t, "all packets", func() bool { got, _ := packets(l.Snapshot()); return got == uint64(s.sent) })
+		st := streamsOf(l.Snapshot())[0]
+		if st.OutOfOrder != overtaken || st.Duplicates != duplicates || st.Lost != lost || st.Restarts != 0 {
+			t.Errorf("out of order %d, duplicates %d, lost %d, restarts %d; the relay made %d, %d, %d", st.OutOfOrder, st.Duplicates, st.Lost, st.Restarts, overtaken, duplicates, lost)
+		}
+	})
+}
+
+// tshark dissects a capture of what arrived: the gaps between the sequence
+// numbers it prints must be those that were counted.
+func TestGapsAgreeWithTshark(t *testing.T) {
+	sacntest.NeedTool(t, "tshark")
+	families(t, func(t *testing.T, v6 bool) {
+		p := sacntest.NewPair(t)
+		l := running(t, p, Config{IPv6: v6, Universes: []uint16{3}})
+		file := t.TempDir() + "/far.pcap"
+		capture := p.Command(context.Background(), p.Far, "tshark", "-q", "-i", sacntest.Interface, "-w", file, "-f", "udp port 5568")
+		startCapture(t, capture)
+		s := newSender(t, p.Near, v6)
+		for i := range 700 {
+			b := s.packet(3)
+			if i%11 == 3 || i > 300 && i < 330 {
+				continue
+			}
+			s.raw(b, s.group(3))
+		}
+		eventually(t, "all packets", func() bool { got, _ := packets(l.Snapshot()); return got == uint64(s.sent) })
+		stopCapture(t, capture)
+		sequences := dissect(t, file)
+		if len(sequences) != s.sent {
+			t.Fatalf("tshark has %d packets of %d", len(sequences), s.sent)
+		}
+		gaps := 0
+		for i := 1; i < len(sequences); i++ {
+			gaps += int(uint8(sequences[i]-sequences[i-1])) - 1
+		}
+		if _, lost := packets(l.Snapshot()); int(lost) != gaps || gaps == 0 {
+			t.Errorf("lost %d, tshark's numbers have %d gaps", lost, gaps)
+		}
+	})
+}
+
+// startCapture starts tshark and waits until it captures.
+func startCapture(t *testing.T, tshark *exec.Cmd) {
+	t.Helper()
+	pipe, err := tshark.StderrPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := tshark.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { tshark.Process.Kill() })
+	buf := make([]byte, 4096)
+	for said := ""; !strings.Contains(said, "Capturing on"); {
+		n, err := pipe.Read(buf)
+		if err != nil {
+			t.Fatalf("tshark does not capture: %s", said)
+		}
+		said += string(buf[:n])
+	}
+	go func() {
+		for {
+			if _, err := pipe.Read(buf); err != nil {
+				return
+			}
+		}
+	}()
+	time.Sleep(500 * time.Millisecond) // it says so a little early
+}
+
+func stopCapture(t *testing.T, tshark *exec.Cmd) {
+	t.Helper()
+	time.Sleep(500 * time.Millisecond) // its own buffer
+	tshark.Process.Signal(os.Interrupt)
+	tshark.Wait()
+}
+
+// dissect returns the sequence numbers that tshark finds, in order.
+func dissect(t *testing.T, file string) []uint8 {
+	t.Helper()
+	out, err := exec.Command("tshark", "-r", file, "--enable-heuristic", "acn", "-o", "acn.dmx_enable:TRUE", "-T", "fields", "-e", "acn.dmx.seq_number", "-Y", "acn.dmx.universe").Output()
+	if err != nil {
+		t.Fatalf("tshark: %v", err)
+	}
+	var all []uint8
+	for _, field := range strings.Fields(string(out)) {
+		var n uint8
+		if err := json.Unmarshal([]byte(field), &n); err != nil {
+			t.Fatalf("tshark printed %q", field)
+		}
+		all = append(all, n)
+	}
+	return all
+}
+
+func TestSecondSource(t *testing.T) {
+	families(t, func(t *testing.T, v6 bool) {
+		p := sacntest.NewPair(t)
+		l := running(t, p, Config{IPv6: v6, Universes: []uint16{1, 2, 3}})
+		ours, theirs := newSender(t, p.Near, v6), newSender(t, p.Near, v6)
+		theirs.d.CID, theirs.d.Name = cid(2), mustName("show computer")
+		ours.send(1, 2, 3)
+		for universe, priority := range map[uint16]uint8{1: 99, 2: 100, 3: 101} {
+			theirs.d.Priority = priority
+			theirs.send(universe)
+		}
+		eventually(t, "three conflicts", func() bool { return len(l.Snapshot().Conflicts) == 3 })
+		c := l.Snapshot().Conflicts
+		if c[0].Winner != cid(1) || c[0].Tie || !c[1].Tie || c[2].Winner != cid(2) || c[2].Tie {
+			t.Errorf("%+v", c)
+		}
+	})
+}
