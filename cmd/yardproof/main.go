@@ -36,6 +36,7 @@ type stdio struct{ out, err io.Writer }
 // commands in the order of an evening's work. New ones go here and nowhere else.
 func commands() []command {
 	return []command{
+		planCommand(),
 		runCommand(),
 		versionCommand(),
 	}

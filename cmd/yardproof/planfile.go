@@ -14,20 +14,29 @@ import (
 // readPlan reads and checks a plan file and computes its budget. The problems
 // are those of both; an error means that there was no plan to read.
 func readPlan(path string) (*config.Plan, *budget.Budget, []config.Problem, error) {
+	plan, problems, err := loadPlan(path)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	b, problems := budgeted(plan, problems)
+	return plan, b, problems, nil
+}
+
+// loadPlan is readPlan without the budget.
+func loadPlan(path string) (*config.Plan, []config.Problem, error) {
 	f, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, nil, fmt.Errorf("there is no plan %s; check the name, or try: yardproof run --demo", path)
+		return nil, nil, fmt.Errorf("there is no plan %s; check the name, or try: yardproof run --demo", path)
 	}
 	if err != nil {
-		return nil, nil, nil, fmt.Errorf("plan: %w", err)
+		return nil, nil, fmt.Errorf("plan: %w", err)
 	}
 	defer f.Close()
 	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return nil, nil, nil, fmt.Errorf("plan %s is a directory; name the file in it", path)
+		return nil, nil, fmt.Errorf("plan %s is a directory; name the file in it", path)
 	}
 	plan, problems := config.Load(path, f)
-	b, problems := budgeted(plan, problems)
-	return plan, b, problems, nil
+	return plan, problems, nil
 }
 
 // budgeted computes a plan's budget and adds its problems. A plan with errors

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+
+	"github.com/spf13/pflag"
+)
+
+// planFlags are the flags of the plan command.
+type planFlags struct {
+	format  string
+	sheet   string
+	bill    bool
+	fromCSV string
+	str     string
+	profile bool
+}
+
+func planCommand() command {
+	return command{
+		name: "plan",
+		args: "PLAN",
+		does: "Check a plan and print its address map and budgets",
+		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+			var f planFlags
+			fs.StringVar(&f.format, "format", "text", "text, json or csv; with --sheet also html, with --profile also svg")
+			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
+			fs.BoolVar(&f.bill, "bill", false, "list supplies, fuses and wire as CSV")
+			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile")
+			fs.BoolVar(&f.profile, "profile", false, "draw the volts along the string")
+			fs.StringVar(&f.fromCSV, "from-csv", "", "turn this `file` of rows into a plan on standard output; PLAN is left out")
+			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
+		},
+	}
+}
+
+func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
+	asked := 0
+	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.fromCSV != ""} {
+		if one {
+			asked++
+		}
+	}
+	formats := []string{"text", "json", "csv"}
+	switch {
+	case f.sheet != "":
+		formats = []string{"text", "csv", "html"}
+	case f.profile:
+		formats = []string{"text", "svg"}
+	case f.bill:
+		formats = []string{"csv"}
+		if !fs.Changed("format") {
+			f.format = "csv"
+		}
+	}
+	switch {
+	case asked > 1:
+		return usagef("--sheet, --bill, --profile and --from-csv exclude each other")
+	case f.profile != (f.str != ""):
+		return usagef("--profile and --string NAME go together")
+	case f.fromCSV != "" && fs.Changed("format"):
+		return usagef("--from-csv prints a plan and has no --format")
+	case !slices.Contains(formats, f.format):
+		return usagef("--format %q is not one of %v", f.format, formats)
+	case f.fromCSV != "" && len(args) > 0:
+		return usagef("--from-csv makes a plan and reads none")
+	case f.fromCSV != "":
+		return planFromCSV(std, f.fromCSV)
+	case len(args) == 0:
+		return usagef("the plan file is missing")
+	case len(args) > 1:
+		return usagef("%q is one word too many", args[1])
+	}
+
+	plan, problems, err := loadPlan(args[0])
+	if err != nil {
+		return err
+	}
+	v := newPlanView(plan, problems)
+	switch {
+	case f.sheet != "":
+		err = v.sheet(std.out, f.sheet, f.format)
+	case f.bill:
+		err = v.bill(std.out)
+	case f.profile:
+		err = v.profile(std.out, f.str, f.format)
+	case f.format == "json":
+		err = v.json(std.out)
+	case f.format == "csv":
+		err = v.csv(std.out)
+	default:
+		err = v.text(std.out)
+	}
+	if err != nil {
+		return err
+	}
+	if f.format != "json" {
+		printProblems(std.err, v.problems)
+	}
+	return v.verdict(std.err)
+}
+
+// verdict ends the talk about problems with their number.
+func (v *planView) verdict(w io.Writer) error {
+	errors := countErrors(v.problems)
+	if n := len(v.problems); n > 0 {
+		fmt.Fprintf(w, "%s, %s\n", count(errors, "error"), count(n-errors, "warning"))
+	}
+	if errors > 0 {
+		return errFound
+	}
+	return nil
+}
+
+// count writes a number and what it counts.
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -1,0 +1,259 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+
+	"yardproof/config"
+)
+
+// The columns of a spreadsheet that become a plan. Each has the name of a
+// string's key; the last ones describe the controller or supply of their row.
+var (
+	stringColumns = []string{"name", "label", "controller", "port", "receiver", "output", "universe", "channel", "pixels", "null_pixels",
+		"order", "chip", "volts", "amps_per_pixel", "supply", "fuse_amps"}
+	otherColumns = []string{"address", "supply_volts", "supply_watts"}
+)
+
+// planFromCSV prints the plan that the rows of a spreadsheet stand for, and what
+// is wrong with it at the place of the cell.
+func planFromCSV(std stdio, file string) error {
+	f, err := os.Open(file)
+	if err != nil {
+		return fmt.Errorf("reading the rows: %w", err)
+	}
+	defer f.Close()
+	g, err := readRows(file, f)
+	if err != nil {
+		return err
+	}
+	g.plan()
+	if _, err := std.out.Write(g.out.Bytes()); err != nil {
+		return err
+	}
+	_, problems := config.Load("", bytes.NewReader(g.out.Bytes()))
+	for i := range problems {
+		problems[i].Where = g.where(problems[i].Where)
+	}
+	printProblems(std.err, problems)
+	if countErrors(problems) > 0 {
+		return errFound
+	}
+	return nil
+}
+
+// rows is a spreadsheet on its way to a plan.
+type rows struct {
+	file    string
+	columns []string // by position
+	cells   []row
+
+	out   bytes.Buffer
+	lines []place // of the cell behind each line of out
+}
+
+type row struct {
+	texts  []string
+	places []place
+}
+
+type place struct{ line, column int }
+
+// readRows reads a file with a line of column names. Cells are separated by
+// commas, semicolons or tabs, whichever the first line has most of.
+func readRows(file string, r io.Reader) (*rows, error) {
+	const most = 16 << 20
+	data, err := io.ReadAll(io.LimitReader(r, most+1))
+	if err != nil {
+		return nil, fmt.Errorf("reading the rows: %w", err)
+	}
+	if len(data) > most {
+		return nil, fmt.Errorf("%s: the file is longer than %d MiB; split it", file, most>>20)
+	}
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	g := &rows{file: file}
+	in := csv.NewReader(bytes.NewReader(data))
+	in.Comma, in.TrimLeadingSpace, in.FieldsPerRecord = separator(data), true, -1
+	for {
+		texts, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		var bad *csv.ParseError
+		if errors.As(err, &bad) {
+			return nil, fmt.Errorf("%s:%d:%d: %w; look for a quote that is not closed", file, bad.Line, bad.Column, bad.Err)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("reading the rows: %w", err)
+		}
+		this := row{texts: texts, places: make([]place, len(texts))}
+		for i := range texts {
+			this.places[i].line, this.places[i].column = in.FieldPos(i)
+			texts[i] = cleanCell(texts[i])
+		}
+		if g.columns == nil {
+			if g.columns, err = columnNames(file, this); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		if len(texts) > len(g.columns) && strings.Join(texts[len(g.columns):], "") != "" {
+			at := this.places[len(g.columns)]
+			return nil, fmt.Errorf("%s:%d:%d: this cell has no column name above it; remove it or name the column", file, at.line, at.column)
+		}
+		if strings.Join(texts, "") != "" {
+			g.cells = append(g.cells, this)
+		}
+	}
+	if len(g.cells) == 0 {
+		return nil, fmt.Errorf("%s: there are no rows; the first line names the columns (%s), each further line is a string", file, strings.Join(stringColumns, ", "))
+	}
+	return g, nil
+}
+
+func separator(data []byte) rune {
+	first, _, _ := bytes.Cut(data, []byte("\n"))
+	best, most := ',', 0
+	for _, c := range ",;\t" {
+		if n := bytes.Count(first, []byte(string(c))); n > most {
+			best, most = c, n
+		}
+	}
+	return best
+}
+
+// cleanCell undoes what cellText does, and what people do.
+func cleanCell(s string) string {
+	s = strings.TrimSpace(s)
+	if len(s) > 1 && s[0] == '\'' && strings.ContainsRune("=+-@", rune(s[1])) {
+		return s[1:]
+	}
+	return s
+}
+
+func columnNames(file string, heads row) ([]string, error) {
+	names := make([]string, len(heads.texts))
+	all := slices.Concat(stringColumns, otherColumns)
+	for i, text := range heads.texts {
+		name := strings.ReplaceAll(strings.ToLower(text), " ", "_")
+		at := fmt.Sprintf("%s:%d:%d", file, heads.places[i].line, heads.places[i].column)
+		switch {
+		case name == "" && i == len(heads.texts)-1:
+			continue
+		case !slices.Contains(all, name):
+			return nil, fmt.Errorf("%s: %q is no column of a plan; the columns are %s", at, text, strings.Join(all, ", "))
+		case slices.Contains(names[:i], name):
+			return nil, fmt.Errorf("%s: there are two columns %q; keep one", at, text)
+		}
+		names[i] = name
+	}
+	for _, needed := range []string{"name", "universe", "pixels"} {
+		if !slices.Contains(names, needed) {
+			return nil, fmt.Errorf("%s:1:1: the column %q is missing; every string needs it", file, needed)
+		}
+	}
+	return names, nil
+}
+
+// cell returns what stands in a row under a column, "" when nothing does.
+func (g *rows) cell(r row, column string) (string, place) {
+	i := slices.Index(g.columns, column)
+	if i < 0 || i >= len(r.texts) {
+		return "", r.places[0]
+	}
+	return r.texts[i], r.places[i]
+}
+
+// put writes one line of the plan and remembers which cell it came from.
+func (g *rows) put(at place, format string, args ...any) {
+	fmt.Fprintf(&g.out, format+"\n", args...)
+	g.lines = append(g.lines, at)
+}
+
+func (g *rows) plan() {
+	g.section("controllers", "controller", []string{"address"}, []string{"address"})
+	g.section("supplies", "supply", []string{"supply_volts", "supply_watts"}, []string{"volts", "watts"})
+	g.put(place{1, 1}, "strings:")
+	for _, r := range g.cells {
+		dash := "- "
+		for _, column := range stringColumns {
+			if text, at := g.cell(r, column); text != "" {
+				g.put(at, "  %s%s: %s", dash, column, yamlText(text))
+				dash = "  "
+			}
+		}
+	}
+}
+
+// section writes the controllers or supplies that the rows name, each once with
+// what the first row that says it says of it.
+func (g *rows) section(key, column string, from, to []string) {
+	var names []string
+	known := map[string]bool{}
+	for _, r := range g.cells {
+		if name, _ := g.cell(r, column); name != "" && !known[name] {
+			known[name] = true
+			names = append(names, name)
+		}
+	}
+	if len(names) == 0 {
+		return
+	}
+	g.put(place{1, 1}, "%s:", key)
+	for _, name := range names {
+		first := true
+		for _, r := range g.cells {
+			this, at := g.cell(r, column)
+			if this != name {
+				continue
+			}
+			if first {
+				g.put(at, "  - name: %s", yamlText(name))
+				first = false
+			}
+			done := false
+			for i, c := range from {
+				if text, at := g.cell(r, c); text != "" {
+					g.put(at, "    %s: %s", to[i], yamlText(text))
+					done = true
+				}
+			}
+			if done {
+				break
+			}
+		}
+	}
+}
+
+// where turns a place in the plan into that of the cell it came from.
+func (g *rows) where(inPlan string) string {
+	parts := strings.Split(inPlan, ":")
+	if len(parts) == 3 {
+		if n, err := strconv.Atoi(parts[1]); err == nil && n >= 1 && n <= len(g.lines) {
+			return fmt.Sprintf("%s:%d:%d", g.file, g.lines[n-1].line, g.lines[n-1].column)
+		}
+	}
+	return g.file
+}
+
+// yamlText quotes text unless every reader of YAML takes it for what it says.
+func yamlText(s string) string {
+	safe := s != "" && strings.IndexFunc(s, func(r rune) bool {
+		return (r < '0' || r > '9') && (r < 'a' || r > 'z') && (r < 'A' || r > 'Z') && r != '.' && r != '_' && r != '-' && r != ' '
+	}) < 0
+	switch strings.ToLower(s) {
+	case "true", "false", "yes", "no", "on", "off", "y", "n", "null", "-", ".":
+		safe = false
+	}
+	if safe && s[0] != '-' && s[0] != '.' && s[len(s)-1] != ' ' {
+		return s
+	}
+	return strconv.Quote(s)
+}

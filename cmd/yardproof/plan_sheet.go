@@ -1,0 +1,308 @@
+package main
+
+import (
+	"bytes"
+	"cmp"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"yardproof/config"
+)
+
+// A sheet is what to type into one controller, and the labels for its pigtails.
+type sheet struct {
+	Plan       string
+	Controller string
+	Blocks     []sheetBlock
+	Labels     []sheetLabel
+	Cautions   []string
+}
+
+// sheetBlock is the settings of the controller itself, of a port, or of a
+// string on it.
+type sheetBlock struct {
+	Title    string
+	Port     string
+	String   string
+	Settings []setting
+}
+
+// setting is one field to fill in; what was found there is for the pen.
+type setting struct{ What, Planned string }
+
+type sheetLabel struct {
+	Port, Name, Tag string
+	Lines           []string
+}
+
+func (v *planView) sheet(w io.Writer, name, format string) error {
+	s, err := v.newSheet(name)
+	if err != nil {
+		return err
+	}
+	switch format {
+	case "csv":
+		return s.csv(w)
+	case "html":
+		return sheetPage.Execute(w, s)
+	}
+	return s.text(w)
+}
+
+func (v *planView) newSheet(name string) (*sheet, error) {
+	i := slices.IndexFunc(v.plan.Controllers, func(c *config.Controller) bool { return c.Name == name })
+	if i < 0 {
+		var names []string
+		for _, c := range v.plan.Controllers {
+			names = append(names, c.Name)
+		}
+		if len(names) == 0 {
+			return nil, usagef("the plan has no controllers")
+		}
+		return nil, usagef("the plan has no controller %q; it has %s", name, strings.Join(names, ", "))
+	}
+	c := v.plan.Controllers[i]
+	s := &sheet{Plan: cmp.Or(v.Name, v.plan.File), Controller: c.Name, Cautions: powerCautions}
+	s.Blocks = append(s.Blocks, v.controllerBlock(c))
+
+	var strs []*config.String
+	for _, str := range v.plan.Strings {
+		if str.Controller == c {
+			strs = append(strs, str)
+		}
+	}
+	slices.SortStableFunc(strs, func(a, b *config.String) int {
+		return cmp.Or(comparePorts(a.Port, b.Port), comparePorts(a.Receiver, b.Receiver), comparePorts(a.Output, b.Output))
+	})
+	port := "" // of the block before
+	for i, str := range strs {
+		if i == 0 || str.Port != port {
+			port = str.Port
+			if b := v.portBlock(c, port); len(b.Settings) > 0 {
+				s.Blocks = append(s.Blocks, b)
+			}
+		}
+		s.Blocks = append(s.Blocks, v.stringBlock(str))
+		s.Labels = append(s.Labels, v.label(str))
+	}
+	return s, nil
+}
+
+func (v *planView) controllerBlock(c *config.Controller) sheetBlock {
+	b := sheetBlock{Title: "Controller " + c.Name}
+	add := func(what, format string, args ...any) {
+		b.Settings = append(b.Settings, setting{what, fmt.Sprintf(format, args...)})
+	}
+	if c.Address == "" {
+		add("data", "E1.31 by multicast")
+	} else {
+		add("data", "E1.31 by unicast")
+		add("IP address", "%s", c.Address)
+	}
+	var universes []int
+	for _, u := range v.addr.Universes {
+		if slices.Contains(u.Controllers, c) {
+			universes = append(universes, u.Number)
+		}
+	}
+	add("universes", "%s", ranges(universes))
+	if v.plan.Network.SyncUniverse > 0 {
+		add("synchronization universe", "%d", v.plan.Network.SyncUniverse)
+	}
+	switch c.OnLoss {
+	case config.OnLossHolds:
+		add("when data stops", "it holds the last picture: a dead laptop leaves the lights burning")
+	case config.OnLossDark:
+		add("when data stops", "it goes dark")
+	case config.OnLossOwnPattern:
+		add("when data stops", "it shows a pattern of its own")
+	default:
+		add("when data stops", "not known: unplug the network on a dim pattern and look after ten seconds")
+	}
+	if c.MaxAmps > 0 {
+		add("power input, at most", "%s A", plain(c.MaxAmps))
+	}
+	return b
+}
+
+// portBlock is the time on the data line of a port, which all its strings share.
+func (v *planView) portBlock(c *config.Controller, port string) sheetBlock {
+	b := sheetBlock{Title: "Port " + orDash(port), Port: port}
+	for _, p := range v.Ports {
+		if p.Controller != c.Name || p.Port != port || p.RefreshMS == nil || p.MaxRateHz == nil {
+			continue
+		}
+		b.Settings = append(b.Settings, setting{"data line", fmt.Sprintf("%s, null pixels included: %s ms, at most %s a second",
+			count(p.Pixels, "pixel"), number(*p.RefreshMS, 2), number(*p.MaxRateHz, 1))})
+	}
+	return b
+}
+
+func (v *planView) stringBlock(s *config.String) sheetBlock {
+	b := sheetBlock{Title: "Port " + orDash(portText(s)) + ": string " + s.Name, Port: portText(s), String: s.Name}
+	if s.Label != "" {
+		b.Title += " (tag " + s.Label + ")"
+	}
+	add := func(what, format string, args ...any) {
+		b.Settings = append(b.Settings, setting{what, fmt.Sprintf(format, args...)})
+	}
+	add("pixel chip", "%s", strings.ToUpper(s.Chip.Name))
+	if segs := v.Strings[s.Index].Segments; len(segs) > 0 {
+		last := segs[len(segs)-1]
+		add("first universe and channel", "universe %d, channel %d", s.Universe, s.Channel)
+		add("the same as one absolute channel", "%d", absolute(s.Universe, s.Channel))
+		add("last universe and channel", "universe %d, channel %d", last.Universe, last.FirstChannel+last.Channels-1)
+	}
+	add("channels in a universe", "%s", universeSize(s))
+	add("pixels", "%d", s.Pixels)
+	switch {
+	case s.NullPixels == 0:
+		add("null pixels ahead", "0")
+	case s.NullsByPlan:
+		add("null pixels ahead", "0: the plan sends %d dark ones itself", s.NullPixels)
+	default:
+		add("null pixels ahead", "%d", s.NullPixels)
+	}
+	if s.PortOrder == "" {
+		add("colour order", "not written: RGB (neutral) for proving; note what is set")
+	} else {
+		add("colour order", "%s", s.PortOrder)
+	}
+	add("direction", "%s", s.Flow)
+	add("brightness", "%s %%", percentText(s.Dimmed))
+	add("gamma", "%s", plain(s.Gamma))
+	add("pixels for each address", "%d", s.Copies)
+	if s.Fold == 0 {
+		add("zig-zag", "off")
+	} else {
+		add("zig-zag", "every %d pixels", s.Fold)
+	}
+	if s.WhiteDerived {
+		add("white", "made by the controller from R, G and B")
+	} else if s.ChannelsPerPixel() == 4 {
+		add("white", "sent, a channel of its own")
+	}
+	add("slots arrive as", "%s", s.Order)
+	return b
+}
+
+func (v *planView) label(s *config.String) sheetLabel {
+	l := sheetLabel{Port: orDash(portText(s)), Name: s.Name, Tag: s.Label}
+	l.Lines = append(l.Lines, fmt.Sprintf("universe %d channel %d", s.Universe, s.Channel), count(s.Pixels, "pixel"))
+	if s.Volts > 0 {
+		l.Lines = append(l.Lines, plain(s.Volts)+" V")
+	}
+	return l
+}
+
+// universeSize is how many channels the controller must count in a universe.
+func universeSize(s *config.String) string {
+	if s.Controller.Pack == config.PackContinuous {
+		return "512, all filled"
+	}
+	n := s.ChannelsPerPixel()
+	return fmt.Sprintf("%d, whole pixels only", config.Slots/n*n)
+}
+
+// portText names where on the controller a string is plugged in.
+func portText(s *config.String) string {
+	text := s.Port
+	if s.Receiver != "" {
+		text += ", receiver " + s.Receiver
+	}
+	if s.Output != "" {
+		text += ", output " + s.Output
+	}
+	return text
+}
+
+func orDash(s string) string { return cmp.Or(s, "-") }
+
+func percentText(share float64) string { return plain(float64(int(share*1000+0.5)) / 10) }
+
+// comparePorts puts 2 before 10 and 3a before 3b.
+func comparePorts(a, b string) int {
+	na, ra := leadingNumber(a)
+	nb, rb := leadingNumber(b)
+	return cmp.Or(cmp.Compare(na, nb), cmp.Compare(ra, rb))
+}
+
+func leadingNumber(s string) (int, string) {
+	end := strings.IndexFunc(s, func(r rune) bool { return r < '0' || r > '9' })
+	if end < 0 {
+		end = len(s)
+	}
+	n, err := strconv.Atoi(s[:end])
+	if err != nil {
+		return -1, s
+	}
+	return n, s[end:]
+}
+
+// ranges writes ascending numbers as 1-3, 7.
+func ranges(numbers []int) string {
+	var parts []string
+	for i := 0; i < len(numbers); {
+		j := i
+		for j+1 < len(numbers) && numbers[j+1] == numbers[j]+1 {
+			j++
+		}
+		if i == j {
+			parts = append(parts, strconv.Itoa(numbers[i]))
+		} else {
+			parts = append(parts, fmt.Sprintf("%d-%d", numbers[i], numbers[j]))
+		}
+		i = j + 1
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (s *sheet) csv(out io.Writer) error {
+	w := newSheetCSV(out)
+	w.row("controller", "port", "string", "setting", "plan", "as_found")
+	for _, b := range s.Blocks {
+		for _, set := range b.Settings {
+			w.row(s.Controller, b.Port, b.String, set.What, set.Planned, "")
+		}
+	}
+	return w.flush()
+}
+
+func (s *sheet) text(out io.Writer) error {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s\nSettings of controller %s\n", s.Plan, s.Controller)
+	for _, block := range s.Blocks {
+		fmt.Fprintf(&b, "\n%s\n", block.Title)
+		t := newTable("  setting", "plan", "as found")
+		for _, set := range block.Settings {
+			t.add("  "+set.What, set.Planned, "____________")
+		}
+		t.print(&b)
+	}
+	if len(s.Labels) > 0 {
+		b.WriteString("\nLabels for the pigtails\n")
+		for _, l := range s.Labels {
+			parts := append([]string{s.Controller + " " + l.Port, l.Name}, l.Lines...)
+			if l.Tag != "" {
+				parts = append(parts, "tag "+l.Tag)
+			}
+			fmt.Fprintf(&b, "  [ %s ]\n", strings.Join(parts, " | "))
+		}
+	}
+	b.WriteString("\nCorrect the colour order in one place only: on the port or in the plan.\n\nCautions\n")
+	for _, c := range s.Cautions {
+		fmt.Fprintf(&b, "  %s\n", c)
+	}
+	_, err := out.Write(b.Bytes())
+	return err
+}
+
+//go:embed plan_sheet.html
+var sheetText string
+
+var sheetPage = template.Must(template.New("sheet").Parse(sheetText))

@@ -1,0 +1,188 @@
+package main
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"io"
+	"strconv"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/sacn"
+)
+
+// planView is a plan with all that follows from it. Its exported part is the
+// answer of plan --format json, whose keys other programs rely on; a number that
+// is not known is null.
+type planView struct {
+	plan     *config.Plan
+	addr     *config.AddressMap
+	budget   *budget.Budget
+	problems []config.Problem
+
+	Name      string           `json:"name"`
+	Universes []universeView   `json:"universes"`
+	Strings   []stringView     `json:"strings"`
+	Ports     []portView       `json:"ports"`
+	Supplies  []supplyView     `json:"supplies"`
+	Network   networkView      `json:"network"`
+	Problems  []config.Problem `json:"problems"`
+}
+
+type universeView struct {
+	Universe         int      `json:"universe"`
+	Channels         int      `json:"channels"`
+	Destination      string   `json:"destination"`
+	PacketsPerSecond float64  `json:"packets_per_second"`
+	Controllers      []string `json:"controllers"`
+}
+
+type stringView struct {
+	Name             string           `json:"name"`
+	Label            string           `json:"label,omitempty"`
+	Controller       string           `json:"controller,omitempty"`
+	Port             string           `json:"port,omitempty"`
+	Universe         int              `json:"universe"`
+	Channel          int              `json:"channel"`
+	Pixels           int              `json:"pixels"`
+	NullPixels       int              `json:"null_pixels"`
+	Order            string           `json:"order"`
+	ChannelsPerPixel int              `json:"channels_per_pixel"`
+	Segments         []config.Segment `json:"segments"`
+	FullWhiteAmps    *float64         `json:"full_white_amps"`
+	LowestVolts      *float64         `json:"lowest_volts"`
+	LowestVoltsPixel *int             `json:"lowest_volts_pixel"`
+	SafeLevelPercent *float64         `json:"safe_level_percent"`
+	Feeds            []feedView       `json:"feeds"`
+}
+
+type feedView struct {
+	At               string   `json:"at"`
+	Supply           *string  `json:"supply"`
+	FullWhiteAmps    *float64 `json:"full_white_amps"`
+	FuseAmps         *float64 `json:"fuse_amps"`
+	SafeLevelPercent *float64 `json:"safe_level_percent"`
+}
+
+type portView struct {
+	Controller string   `json:"controller"`
+	Port       string   `json:"port"`
+	Pixels     int      `json:"pixels"`
+	RefreshMS  *float64 `json:"refresh_ms"`
+	MaxRateHz  *float64 `json:"max_rate_hz"`
+}
+
+type supplyView struct {
+	Name          string   `json:"name"`
+	FullWhiteAmps *float64 `json:"full_white_amps"`
+	LimitAmps     *float64 `json:"limit_amps"`
+	LoadPercent   *float64 `json:"load_percent"`
+}
+
+type networkView struct {
+	PacketsPerSecond float64 `json:"packets_per_second"`
+	BitsPerSecond    float64 `json:"bits_per_second"`
+	Universes        int     `json:"universes"`
+}
+
+func newPlanView(plan *config.Plan, problems []config.Problem) *planView {
+	b := budget.New(plan)
+	v := &planView{plan: plan, addr: plan.Map(), budget: b, problems: append(problems, b.Problems...)}
+	v.Name = plan.Name
+	v.Problems = v.problems
+	if v.Problems == nil {
+		v.Problems = []config.Problem{}
+	}
+	v.Universes = make([]universeView, len(v.addr.Universes))
+	for i, u := range v.addr.Universes {
+		names := []string{}
+		for _, c := range u.Controllers {
+			names = append(names, c.Name)
+		}
+		v.Universes[i] = universeView{u.Number, u.Channels, destination(plan, u), plan.Network.Rate, names}
+	}
+	v.Strings = make([]stringView, len(plan.Strings))
+	for i, s := range plan.Strings {
+		v.Strings[i] = stringView{
+			Name: s.Name, Label: s.Label, Port: s.Port,
+			Universe: s.Universe, Channel: s.Channel, Pixels: s.Pixels, NullPixels: s.NullPixels,
+			Order: string(s.Order), ChannelsPerPixel: s.ChannelsPerPixel(),
+			Segments: v.addr.Strings[i].Segments,
+		}
+		if s.Controller != nil {
+			v.Strings[i].Controller = s.Controller.Name
+		}
+		if v.Strings[i].Segments == nil {
+			v.Strings[i].Segments = []config.Segment{}
+		}
+	}
+	return v
+}
+
+// destination is where the packets of a universe go.
+func destination(plan *config.Plan, u config.Universe) string {
+	switch {
+	case u.Address.IsValid():
+		return u.Address.String()
+	case plan.Network.IPv6:
+		return sacn.Group6(uint16(u.Number)).String()
+	}
+	return sacn.Group4(uint16(u.Number)).String()
+}
+
+func (v *planView) json(w io.Writer) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+// csv prints one row for each segment.
+func (v *planView) csv(out io.Writer) error {
+	w := newSheetCSV(out)
+	w.row("string", "label", "controller", "port", "order", "universe", "first_channel", "channels", "absolute_channel", "first_pixel", "pixels", "destination")
+	for i, s := range v.Strings {
+		for j, seg := range s.Segments {
+			u := v.addr.Universes[v.addr.Strings[i].Copies[j].Universe]
+			w.row(s.Name, s.Label, s.Controller, s.Port, s.Order, seg.Universe, seg.FirstChannel, seg.Channels,
+				absolute(seg.Universe, seg.FirstChannel), seg.FirstPixel, seg.Pixels, destination(v.plan, u))
+		}
+	}
+	return w.flush()
+}
+
+// absolute numbers all channels of all universes in one count, from 1.
+func absolute(universe, channel int) int { return (universe-1)*config.Slots + channel }
+
+// sheetCSV writes CSV for spreadsheets.
+type sheetCSV struct{ w *csv.Writer }
+
+func newSheetCSV(w io.Writer) sheetCSV { return sheetCSV{csv.NewWriter(w)} }
+
+func (c sheetCSV) row(cells ...any) {
+	row := make([]string, len(cells))
+	for i, cell := range cells {
+		switch cell := cell.(type) {
+		case int:
+			row[i] = strconv.Itoa(cell)
+		case float64:
+			row[i] = strconv.FormatFloat(cell, 'f', -1, 64)
+		case string:
+			row[i] = cellText(cell)
+		}
+	}
+	c.w.Write(row) // the writer keeps the first error for flush
+}
+
+func (c sheetCSV) flush() error {
+	c.w.Flush()
+	return c.w.Error()
+}
+
+// cellText marks text that a spreadsheet would take for a formula.
+func cellText(s string) string {
+	if s != "" && (s[0] == '=' || s[0] == '+' || s[0] == '-' || s[0] == '@') {
+		return "'" + s
+	}
+	return s
+}

@@ -1,0 +1,69 @@
+package main
+
+import (
+	"bufio"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// table is text in columns, as wide as what stands in them.
+type table struct {
+	heads []string // a head that begins with > belongs to a column of numbers
+	rows  [][]string
+}
+
+func newTable(heads ...string) *table { return &table{heads: heads} }
+
+func (t *table) add(cells ...string) { t.rows = append(t.rows, cells) }
+
+// print writes the table, or nothing when it has no row. A column that is empty
+// in every row is left out.
+func (t *table) print(w io.Writer) error {
+	if len(t.rows) == 0 {
+		return nil
+	}
+	widths := make([]int, len(t.heads))
+	for _, row := range t.rows {
+		for i, cell := range row {
+			widths[i] = max(widths[i], utf8.RuneCountInString(cell))
+		}
+	}
+	out := bufio.NewWriter(w)
+	line := func(cells []string) {
+		var pending strings.Builder // what may turn out to be trailing space
+		first := true
+		for i, cell := range cells {
+			if widths[i] == 0 {
+				continue
+			}
+			head, right := strings.CutPrefix(t.heads[i], ">")
+			pad := strings.Repeat(" ", max(widths[i], utf8.RuneCountInString(head))-utf8.RuneCountInString(cell))
+			if !first {
+				pending.WriteString("  ")
+			}
+			first = false
+			if right {
+				pending.WriteString(pad)
+			}
+			if cell != "" {
+				out.WriteString(pending.String())
+				pending.Reset()
+				out.WriteString(cell)
+			}
+			if !right {
+				pending.WriteString(pad)
+			}
+		}
+		out.WriteByte('\n')
+	}
+	heads := make([]string, len(t.heads))
+	for i, h := range t.heads {
+		heads[i] = strings.TrimPrefix(h, ">")
+	}
+	line(heads)
+	for _, row := range t.rows {
+		line(row)
+	}
+	return out.Flush()
+}
