@@ -88,7 +88,7 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 		return exitFine
 	}
 	if err != nil {
-		err = usageError{err}
+		err = usagef("%w; yardproof %s --help lists the flags", err, c.name)
 	} else {
 		err = runIt(ctx, std, fs.Args())
 	}
@@ -99,7 +99,7 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 	case errors.Is(err, errFound):
 		return exitFound
 	case errors.As(err, &wrongUse):
-		fmt.Fprintf(std.err, "yardproof %s: %v; yardproof %s --help shows how\n", c.name, err, c.name)
+		fmt.Fprintf(std.err, "yardproof %s: %v\n", c.name, err)
 		return exitUsage
 	default:
 		fmt.Fprintf(std.err, "yardproof %s: %v\n", c.name, err)

@@ -50,7 +50,7 @@ func runCommand() command {
 				case len(args) == 1:
 					t.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) { return readPlan(args[0]) }
 				default:
-					return usagef("it takes one plan, got %d", len(args))
+					return usagef("name one plan file, or give --demo")
 				}
 				if *demo && !fs.Changed("pattern") {
 					show.pattern = "walk"

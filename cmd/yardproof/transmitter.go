@@ -52,12 +52,13 @@ type transmitter struct {
 	load      func() (*config.Plan, *budget.Budget, []config.Problem, error)
 	first     session.Request
 
-	log      *slog.Logger
-	plan     *config.Plan
-	state    *state.Dir
-	session  *session.Session
-	source   *source.Source
-	notifier *systemd.Notifier
+	log       *slog.Logger
+	plan      *config.Plan
+	temporary string // the demonstration's state directory
+	state     *state.Dir
+	session   *session.Session
+	source    *source.Source
+	notifier  *systemd.Notifier
 }
 
 // errPlan means that the plan has errors, which have been printed.
@@ -85,7 +86,7 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	if err := t.openState(); err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, t.state.Close()) }()
+	defer func() { err = errors.Join(err, t.closeState()) }()
 
 	t.session = session.New(plan, b)
 	showing, err := t.session.Show(t.first)
@@ -153,10 +154,20 @@ func (t *transmitter) openState() error {
 		if path, err = os.MkdirTemp("", "yardproof-demo-*"); err != nil {
 			return err
 		}
+		t.temporary = path
 	} else if path, err = stateDir(t.flags.state); err != nil {
 		return err
 	}
 	t.state, err = state.Open(path)
+	return err
+}
+
+// closeState gives up the state directory; the demonstration's is of no use to anybody.
+func (t *transmitter) closeState() error {
+	err := t.state.Close()
+	if t.temporary != "" {
+		err = errors.Join(err, os.RemoveAll(t.temporary))
+	}
 	return err
 }
 

@@ -1,0 +1,117 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"testing"
+
+	"yardproof/sacn/sacntest"
+)
+
+// TestMain lets the test binary stand in for the program, so that tests run the
+// real thing, race detector included, as a process of its own.
+func TestMain(m *testing.M) {
+	if os.Getenv(sacntest.AsProgram) != "" {
+		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+		context.AfterFunc(ctx, stop)
+		os.Exit(run(ctx, stdio{os.Stdout, os.Stderr}, os.Args[1:]))
+	}
+	os.Exit(m.Run())
+}
+
+// call runs the program inside the test and returns what it printed.
+func call(t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, talk bytes.Buffer
+	code = run(t.Context(), stdio{&out, &talk}, args)
+	return code, out.String(), talk.String()
+}
+
+func TestWrongUse(t *testing.T) {
+	dir := t.TempDir()
+	file := func(name, text string) string {
+		t.Helper()
+		path := dir + "/" + name
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	overlap := file("overlap.yaml", "strings:\n  - {name: a, universe: 1, pixels: 50}\n  - {name: b, universe: 1, channel: 150, pixels: 1}\n")
+	unknown := file("unknown.yaml", "strings:\n  - {name: a, univers: 1, pixels: 50}\n")
+	late := file("late.yaml", "strings:\n  - {name: a, universe: 1, channel: 513, pixels: 50}\n")
+	state := t.TempDir()
+	for _, tt := range []struct {
+		args string
+		code int
+		want string // a part of what it says
+	}{
+		{"", 2, "usage: yardproof COMMAND"},
+		{"frob", 2, `there is no command "frob"; yardproof --help lists them`},
+		{"version extra", 2, `"extra" is one word too many`},
+		{"run --frob", 2, "unknown flag: --frob; yardproof run --help lists the flags"},
+		{"run", 2, "name one plan file, or give --demo"},
+		{"run a b", 2, "name one plan file"},
+		{"run --demo plan.yaml", 2, "give one of: a plan, --demo"},
+		{"run " + dir + "/none.yaml", 1, "there is no plan"},
+		{"run " + dir, 1, "is a directory"},
+		{"run " + overlap, 1, overlap + ":3:"},
+		{"run " + unknown, 1, unknown + ":2:"},
+		{"run " + late, 1, late + ":2:"},
+		{"run --universe 0 --pixels 50 --interface lo", 1, "universe cannot be 0; give 1 to 63999"},
+		{"run --universe 64000 --pixels 50 --interface lo", 1, "universe cannot be 64000"},
+		{"run --universe 1 --pixels 50", 2, "no interface was named; give --interface"},
+		{"run --universe 1 --pixels 50 --interface nope9", 2, `there is no interface "nope9"; candidates: lo`},
+		{"run --demo --pattern rainbow", 2, "there are dark, "},
+		{"run --demo --string mast", 2, `string "mast" cannot be shown`},
+		{"run --demo --level 120", 2, "no level from 0% to 100%"},
+		{"run --demo --level NaN", 2, "no level from 0% to 100%"},
+		{"run --demo --rate 60", 2, "44.1 frames a second"},
+		{"run --demo --rate NaN", 2, "rate NaN is outside"},
+		{"run --demo --hold -1s", 2, "--hold -1s"},
+		{"run --demo --slot -1", 2, "--slot -1"},
+		{"run --demo --http 127.0.0.1:99999", 1, "name another address"},
+	} {
+		args := strings.Fields(tt.args)
+		if strings.HasPrefix(tt.args, "run ") {
+			args = append(args, "--state", state, "--for", "1s")
+		}
+		code, stdout, stderr := call(t, args...)
+		if code != tt.code || !strings.Contains(stderr, tt.want) {
+			t.Errorf("%q: exit %d, want %d; said %q, want %q", tt.args, code, tt.code, stderr, tt.want)
+		}
+		if stdout != "" {
+			t.Errorf("%q: printed %q to stdout", tt.args, stdout)
+		}
+		if strings.Contains(stderr, "packets, skipped") {
+			t.Errorf("%q: something was sent", tt.args)
+		}
+	}
+}
+
+func TestHelp(t *testing.T) {
+	code, stdout, _ := call(t, "--help")
+	if code != 0 {
+		t.Errorf("--help: exit %d", code)
+	}
+	for _, c := range commands() {
+		if !strings.Contains(stdout, c.name) {
+			t.Errorf("--help does not name %s", c.name)
+		}
+		code, text, stderr := call(t, c.name, "--help")
+		if code != 0 || stderr != "" || !strings.HasPrefix(text, "usage: yardproof "+c.name) {
+			t.Errorf("%s --help: exit %d, %q, %q", c.name, code, text, stderr)
+		}
+	}
+}
+
+func TestVersion(t *testing.T) {
+	code, stdout, _ := call(t, "version")
+	if code != 0 || !strings.HasPrefix(stdout, "yardproof devel, commit ") || !strings.Contains(stdout, "go1.") {
+		t.Errorf("exit %d, %q", code, stdout)
+	}
+}

@@ -1,0 +1,114 @@
+package sacntest
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"os/exec"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// AsProgram is the environment variable by which a test binary is told to be
+// the program.
+const AsProgram = "YARDPROOF_TEST_AS_PROGRAM"
+
+// Program is the test binary running as yardproof.
+type Program struct {
+	t    testing.TB
+	cmd  *exec.Cmd
+	done chan struct{}
+
+	mu  sync.Mutex
+	out bytes.Buffer
+	err bytes.Buffer
+}
+
+// Start runs the test binary as yardproof, in namespace ns of the pair, or on
+// the machine itself when p is nil. The program is killed when the test ends, if
+// it has not ended by then.
+func (p *Pair) Start(t testing.TB, ns string, args ...string) *Program {
+	t.Helper()
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cmd := exec.CommandContext(ctx, self, args...)
+	if p != nil {
+		cmd = p.Command(ctx, ns, self, args...)
+	}
+	prog := &Program{t: t, cmd: cmd, done: make(chan struct{})}
+	cmd.Env = append(os.Environ(), AsProgram+"=1")
+	cmd.Stdout = locked{prog, &prog.out}
+	cmd.Stderr = locked{prog, &prog.err}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	go func() {
+		defer close(prog.done)
+		_ = cmd.Wait() // the exit code tells
+	}()
+	t.Cleanup(func() { cancel(); <-prog.done })
+	return prog
+}
+
+// locked keeps readers of a growing buffer and its writer apart.
+type locked struct {
+	prog *Program
+	buf  *bytes.Buffer
+}
+
+func (l locked) Write(b []byte) (int, error) {
+	l.prog.mu.Lock()
+	defer l.prog.mu.Unlock()
+	return l.buf.Write(b)
+}
+
+// Stdout returns what the program has printed.
+func (p *Program) Stdout() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.out.String()
+}
+
+// Stderr returns what the program has said.
+func (p *Program) Stderr() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.err.String()
+}
+
+// Signal sends a signal. `ip netns exec` becomes the program it starts, so the
+// process is the program itself.
+func (p *Program) Signal(s syscall.Signal) {
+	p.t.Helper()
+	if err := p.cmd.Process.Signal(s); err != nil {
+		p.t.Errorf("signal %v: %v", s, err)
+	}
+}
+
+// Wait waits for the program to end and returns its exit code.
+func (p *Program) Wait(limit time.Duration) int {
+	p.t.Helper()
+	select {
+	case <-p.done:
+		return p.cmd.ProcessState.ExitCode()
+	case <-time.After(limit):
+		p.t.Fatalf("%v is still running after %v; it said %s", p.cmd.Args, limit, p.Stderr())
+		return -1
+	}
+}
+
+// Eventually polls until ok, and fails the test when it takes longer than limit.
+func Eventually(t testing.TB, limit time.Duration, what string, ok func() bool) {
+	t.Helper()
+	for end := time.Now().Add(limit); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		if ok() {
+			return
+		}
+	}
+	t.Fatalf("after %v: not %s", limit, what)
+}
