@@ -1,31 +1,239 @@
 // Package budget is what a plan implies: current, fuses and supplies, voltage
 // along each string, time on the data line, load on the network. It refuses to
 // know about light and sockets: it takes a plan and, where patterns matter, the
-// duty of each slot, and gives numbers that can each be traced to the plan or to
+// duty of each string, and gives numbers that can each be traced to the plan or to
 // a named source.
+//
+// What the plan does not say and no table knows is absent (a zero, left out of
+// JSON), never guessed.
 package budget
 
 import "yardproof/config"
 
-// Budget is everything computed for one plan (to be filled).
-type Budget struct{ Problems []config.Problem }
+// Budget is everything computed for one plan.
+type Budget struct {
+	Strings     []String     // index as in the plan
+	Feeders     []Feeder     // index as in the plan
+	Supplies    []Supply     // index as in the plan
+	Controllers []Controller // index as in the plan
+	Ports       []Port       // in the order in which the plan first names them
+	Network     Network
+	Problems    []config.Problem
+	Notes       []Note // what is not known, and so not judged
 
-// New computes the budget. It never fails: what cannot be computed is absent,
-// and what is wrong is a problem with its place.
-func New(p *config.Plan) *Budget { return &Budget{} }
+	plan   *config.Plan
+	groups []*groupCap
+	of     []place // by string
 
-// Cap is a limit on the level of what is lit.
-type Cap struct {
-	Level float64 // 0-1
-	By    string  // what binds: `fuse of gable-left at start, 5 A at 75 %`; "": nothing does
-	Known bool    // false: a fuse or supply is unknown and Level is the careful default
+	// Indices in the plan.
+	feeder     map[*config.Feeder]int
+	supply     map[*config.Supply]int
+	controller map[*config.Controller]int
 }
 
-// Cap returns the highest level at which the strings, each lit with a duty from
-// 0 to 1 of its full white (index as in the plan), load no fuse, wire, supply or
-// controller input past its continuous share.
-func (b *Budget) Cap(duty []float64) Cap { return Cap{Level: 0.3} }
+// Note says what could not be judged for want of a figure.
+type Note struct {
+	Where string `json:"where"` // file:line:column
+	What  string `json:"what"`
+}
 
-// SupplyAmps returns the current predicted for each supply, by its name, when
-// each string is lit with its duty at a level from 0 to 1.
-func (b *Budget) SupplyAmps(duty []float64, level float64) map[string]float64 { return nil }
+// String is one string's figures at full white. Amperes are those that fuses and
+// supplies must bear: constant current, but a switching regulator (`load: power`)
+// is counted with the rise that falling volts give it.
+type String struct {
+	Chip Chip `json:"-"` // the table's values with the plan's in their place
+
+	FullWhiteAmps    float64 `json:"full_white_amps,omitempty"` // 0: not known, as everywhere below
+	IdleAmps         float64 `json:"idle_amps,omitempty"`       // dark
+	LowestVolts      float64 `json:"lowest_volts,omitempty"`    // with constant current, however low it falls
+	LowestVoltsPixel int     `json:"lowest_volts_pixel,omitempty"`
+
+	Aware *Aware `json:"chip_aware,omitempty"` // nil: the chip does the same as constant current, or its law is not known
+
+	WorkingVolts        float64 `json:"working_volts,omitempty"`         // below it the chip's colours fade
+	WorkingLevelPercent float64 `json:"working_level_percent,omitempty"` // highest level at which the lowest pixel still has WorkingVolts
+
+	SafeLevelPercent float64 `json:"safe_level_percent"`        // with all strings of the plan lit at that level
+	SafeLevelBy      string  `json:"safe_level_by,omitempty"`   // what binds
+	SafeLevelKnown   bool    `json:"safe_level_known"`          // false: the careful default, SafeLevelBy says why
+	WireHeatWatts    float64 `json:"wire_heat_watts,omitempty"` // in pitch, jumpers and leads, without feeders
+	OneMoreFeed      *Extra  `json:"one_more_feed,omitempty"`
+	Feeds            []Feed  `json:"feeds"`
+	DataMS           float64 `json:"data_ms,omitempty"` // of this string alone on its line
+
+	solved bool // its currents are known feed by feed
+}
+
+// Aware is what a string does at full white when each pixel draws by its law.
+type Aware struct {
+	Amps             float64 `json:"full_white_amps,omitempty"`
+	LowestVolts      float64 `json:"lowest_volts,omitempty"`
+	LowestVoltsPixel int     `json:"lowest_volts_pixel,omitempty"`
+	FirstFadedPixel  int     `json:"first_faded_pixel,omitempty"` // first below WorkingVolts; 0: none
+	Collapse         bool    `json:"collapse,omitempty"`          // switching regulators cannot get their power: there is no steady state
+	CollapsePercent  float64 `json:"collapse_percent,omitempty"`  // level up to which there is one
+}
+
+// Extra is where one more feed would help most.
+type Extra struct {
+	At          int     `json:"at"`           // lit pixel
+	LowestVolts float64 `json:"lowest_volts"` // with that feed, its lead without length: a real lead gives less
+}
+
+// Feed is one feed's figures at full white.
+type Feed struct {
+	At               string  `json:"at"`
+	Supply           string  `json:"supply,omitempty"`
+	From             string  `json:"from,omitempty"` // feeder
+	FullWhiteAmps    float64 `json:"full_white_amps,omitempty"`
+	IdleAmps         float64 `json:"idle_amps,omitempty"`
+	FuseAmps         float64 `json:"fuse_amps,omitempty"`
+	FuseLoadPercent  float64 `json:"fuse_load_percent,omitempty"` // of its continuous share
+	SafeLevelPercent float64 `json:"safe_level_percent"`
+	Lost             *Lost   `json:"if_lost,omitempty"`
+
+	known bool // the amperes are
+}
+
+// Lost is what happens at full white when one feed is gone.
+type Lost struct {
+	Dark             bool     `json:"dark,omitempty"`         // no feed is left on a piece of the string
+	LowestVolts      float64  `json:"lowest_volts,omitempty"` // of the pixels that still have a feed
+	LowestVoltsPixel int      `json:"lowest_volts_pixel,omitempty"`
+	Fails            []string `json:"fails,omitempty"` // what then fails
+}
+
+// Feeder is a shared wire's figures at full white of every string.
+type Feeder struct {
+	Name             string  `json:"name"`
+	Supply           string  `json:"supply,omitempty"`
+	FullWhiteAmps    float64 `json:"full_white_amps,omitempty"`
+	FuseAmps         float64 `json:"fuse_amps,omitempty"`
+	FuseLoadPercent  float64 `json:"fuse_load_percent,omitempty"` // of its continuous share
+	Volts            float64 `json:"volts,omitempty"`             // at the far end
+	HeatWatts        float64 `json:"heat_watts,omitempty"`
+	SafeLevelPercent float64 `json:"safe_level_percent"`
+}
+
+// Supply is a supply's load at full white of every string.
+type Supply struct {
+	Name          string  `json:"name"`
+	FullWhiteAmps float64 `json:"full_white_amps,omitempty"`
+	LimitAmps     float64 `json:"limit_amps,omitempty"`   // its continuous share
+	LoadPercent   float64 `json:"load_percent,omitempty"` // of LimitAmps
+	Unknown       bool    `json:"unknown,omitempty"`      // some string's amperes are not known, and not counted
+}
+
+// Controller is the load on a controller's power input at full white of every
+// string: the feeds at `start` that come over no feeder, since a port's cable
+// carries data and power; other feeds pass it by (common practice, no source).
+type Controller struct {
+	Name          string  `json:"name"`
+	FullWhiteAmps float64 `json:"full_white_amps,omitempty"`
+	LimitAmps     float64 `json:"limit_amps,omitempty"`
+	LoadPercent   float64 `json:"load_percent,omitempty"`
+}
+
+// place is where a string sits among the groups.
+type place struct{ group, ladder int }
+
+// New computes the budget. It never fails: what cannot be computed is absent,
+// and what is wrong is a problem with its place. Problems that the plan's own
+// check reports are not repeated.
+func New(p *config.Plan) *Budget {
+	b := &Budget{plan: p}
+	b.Strings = make([]String, len(p.Strings))
+	b.of = make([]place, len(p.Strings))
+	table := chipTable()
+	known := make([]bool, len(p.Strings))
+	for i, s := range p.Strings {
+		known[i] = b.nameplate(i, s, table)
+	}
+	b.solveAll()
+	b.ports()
+	b.network()
+	b.totals()
+	b.levels()
+	b.judge(known)
+	return b
+}
+
+// nameplate fills in what needs no solving, and reports whether the chip's name
+// is in the table.
+func (b *Budget) nameplate(i int, s *config.String, table map[string]Chip) bool {
+	chip, known := merge(table, s)
+	r := &b.Strings[i]
+	r.Chip = chip
+	pixels := float64(s.Pixels * max(s.Copies, 1))
+	if chip.AmpsPerPixel > 0 {
+		nulls := float64(s.NullPixels) * chip.IdleAmpsPerPixel
+		r.FullWhiteAmps = pixels*chip.AmpsPerPixel + nulls
+		r.IdleAmps = pixels*chip.idle() + nulls
+	}
+	r.WorkingVolts = chip.fade(s).LowestVolts
+	if t, ok := chip.frameTime(linePixels(s)); ok && chip.HasReset {
+		r.DataMS = float64(t+chip.Reset) / 1e6
+	}
+	r.Feeds = make([]Feed, len(s.Feeds))
+	for j, f := range s.Feeds {
+		e := &r.Feeds[j]
+		e.At, e.FuseAmps = f.At, f.FuseAmps
+		if supply := feedSupply(f); supply != nil {
+			e.Supply = supply.Name
+		}
+		if f.Feeder != nil {
+			e.From = f.Feeder.Name
+		}
+	}
+	return known
+}
+
+// idle is what a dark pixel draws, never more than a lit one.
+func (c Chip) idle() float64 { return min(c.IdleAmpsPerPixel, c.AmpsPerPixel) }
+
+// totals adds up supplies and controllers.
+func (b *Budget) totals() {
+	p := b.plan
+	b.supply = make(map[*config.Supply]int, len(p.Supplies))
+	b.Supplies = make([]Supply, len(p.Supplies))
+	for i, s := range p.Supplies {
+		e := &b.Supplies[i]
+		b.supply[s] = i
+		e.Name = s.Name
+		if s.Volts > 0 {
+			e.LimitAmps = s.Watts / s.Volts * s.Use
+		}
+	}
+	b.controller = make(map[*config.Controller]int, len(p.Controllers))
+	b.Controllers = make([]Controller, len(p.Controllers))
+	for i, c := range p.Controllers {
+		b.controller[c] = i
+		b.Controllers[i] = Controller{Name: c.Name, LimitAmps: c.MaxAmps}
+	}
+	for i, s := range p.Strings {
+		for j, f := range s.Feeds {
+			feed := &b.Strings[i].Feeds[j]
+			if k, ok := b.supply[feedSupply(f)]; ok {
+				e := &b.Supplies[k]
+				e.FullWhiteAmps += feed.FullWhiteAmps
+				e.Unknown = e.Unknown || !feed.known
+			}
+			if k, ok := b.controller[s.Controller]; ok && throughController(f) {
+				b.Controllers[k].FullWhiteAmps += feed.FullWhiteAmps
+			}
+		}
+	}
+	for i := range b.Supplies {
+		if e := &b.Supplies[i]; e.LimitAmps > 0 {
+			e.LoadPercent = 100 * e.FullWhiteAmps / e.LimitAmps
+		}
+	}
+	for i := range b.Controllers {
+		if e := &b.Controllers[i]; e.LimitAmps > 0 {
+			e.LoadPercent = 100 * e.FullWhiteAmps / e.LimitAmps
+		}
+	}
+}
+
+// throughController reports whether a feed comes out of the controller's port.
+func throughController(f *config.Feed) bool { return f.At == "start" && f.Feeder == nil }

@@ -1,0 +1,502 @@
+package budget
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"yardproof/config"
+)
+
+// Cap is a limit on the level of what is lit.
+type Cap struct {
+	Level float64 // 0-1
+	By    string  // what binds: `fuse of gable-left at start, 5 A at 75 %`; "": nothing does
+	Known bool    // false: a fuse or supply is unknown and Level is the careful default
+}
+
+// careful default where a fuse, supply or current is not known (common practice,
+// no source).
+const unknownLevel = 0.3
+
+// groupCap is what is kept of a group for caps: its feeds' currents as linear
+// functions of the strings' duties.
+type groupCap struct {
+	strings []int
+	feeders []*config.Feeder
+	known   bool
+	ceiling float64     // level up to which its switching regulators have a steady state; 1 without any
+	feeds   [][]feedCap // by string of the group, by feed
+	total   []float64   // by string of the group: what light adds at level 1, all feeds together
+	matrix  sparse      // by feeder: amperes out of it to how far its volts drop
+}
+
+// A feedCap is one feed's current at level L and duty d of its own string:
+// idle + L·min(d·peak, full), and what the other feeders' drop pushes onto it.
+type feedCap struct {
+	idle   float64
+	full   float64 // lit evenly
+	peak   float64 // for each unit of duty when what is lit sits nearest this feed
+	feeder int     // in the group; -1: none
+	cross  []cross
+}
+
+type cross struct {
+	feeder int
+	amps   float64 // for each volt that feeder drops
+}
+
+// reduceCaps fills in the caps of a group whose matrices are those of constant
+// current, solved at full white.
+func (b *Budget) reduceCaps(g *group, gc *groupCap) {
+	gc.ceiling = 1
+	gc.feeds = make([][]feedCap, len(g.ladders))
+	gc.total = make([]float64, len(g.ladders))
+	var unit []float64
+	for i, l := range g.ladders {
+		r := &b.Strings[gc.strings[i]]
+		caps := make([]feedCap, len(l.s.Feeds))
+		gc.feeds[i] = caps
+		total := 0.0 // of what light adds
+		for k := l.lit; k < l.nodes; k++ {
+			total += fullWhite(l, k) - dark(l, k)
+		}
+		gc.total[i] = total
+		for _, t := range l.terms {
+			if l.rails == 2 && t.unknown%2 == 1 {
+				continue
+			}
+			c := &caps[t.feed]
+			c.idle = r.Feeds[t.feed].IdleAmps
+			c.feeder = -1
+			if t.feeder >= 0 {
+				c.feeder = t.feeder / g.rails
+			}
+			switch {
+			case !r.solved || len(caps) > manyFeeds:
+				c.full, c.peak = total, total // it may have to bear all of it
+				continue
+			case len(caps) == 1:
+				c.full, c.peak = total, total
+				continue
+			}
+			// By reciprocity, the share of each pixel's current that this feed
+			// brings is what one ampere into the feed does to that pixel.
+			unit = l.unit(t, unit)
+			share := 0.0
+			for k := l.lit; k < l.nodes; k++ {
+				s := t.g * unit[k*l.rails]
+				share = max(share, s)
+				c.full += s * (fullWhite(l, k) - dark(l, k))
+			}
+			c.peak = share * total
+			for _, oi := range l.coupled {
+				if o := l.terms[oi]; o.feeder != t.feeder && (l.rails == 1 || o.unknown%2 == 0) {
+					c.cross = append(c.cross, cross{o.feeder / g.rails, t.g * o.g * unit[o.unknown]})
+				}
+			}
+		}
+	}
+	if n := len(g.feeders); n > 0 {
+		gc.matrix.reset(n)
+		for a, row := range g.matrix.rows {
+			for _, e := range row {
+				if a%g.rails == 0 && e.column%g.rails == 0 {
+					gc.matrix.add(a/g.rails, e.column/g.rails, e.value)
+				}
+			}
+		}
+	}
+}
+
+// regulators puts switching regulators' rising current in the place of the
+// constant one in a group that has any.
+func (b *Budget) regulators(g *group, gc *groupCap) {
+	at := func(level float64) bool {
+		return g.solve(g.ladders, func(l *ladder, k int) float64 { return l.pixelAmps(k, level) }, careful)
+	}
+	gc.ceiling = bisect(at)
+	if gc.ceiling == 0 {
+		return
+	}
+	at(gc.ceiling)
+	for i, l := range g.ladders {
+		r := &b.Strings[gc.strings[i]]
+		if !r.solved {
+			continue
+		}
+		total := 0.0
+		for _, t := range l.terms {
+			if l.rails == 2 && t.unknown%2 == 1 {
+				continue
+			}
+			amps := g.termAmps(l, t)
+			total += amps
+			c := &gc.feeds[i][t.feed]
+			c.full = max(c.full, (amps-c.idle)/gc.ceiling)
+			if gc.ceiling == 1 {
+				r.Feeds[t.feed].FullWhiteAmps = amps
+			}
+		}
+		gc.total[i] = max(gc.total[i], (total-r.IdleAmps)/gc.ceiling)
+		if gc.ceiling == 1 && l.law.kind == config.LoadPower {
+			r.FullWhiteAmps = total
+		}
+		for j := range gc.feeds[i] {
+			c := &gc.feeds[i][j]
+			c.peak, c.cross = max(c.peak, c.full), nil
+			if len(l.s.Feeds) > 1 {
+				c.peak = max(c.peak, total/gc.ceiling) // wherever the light sits
+				if len(g.feeders) > 0 {
+					c.full = c.peak
+				}
+			}
+		}
+	}
+	if gc.ceiling == 1 {
+		b.feederFigures(g)
+	}
+	works := func(level float64) bool {
+		if !at(level) {
+			return false
+		}
+		for i, l := range g.ladders {
+			r := &b.Strings[gc.strings[i]]
+			if v, pixel := l.lowest(); l.law.kind == config.LoadPower && r.voltsKnown(l) && pixel > 0 && v < r.WorkingVolts {
+				return false
+			}
+		}
+		return true
+	}
+	level := bisect(works)
+	for i, l := range g.ladders {
+		if r := &b.Strings[gc.strings[i]]; l.law.kind == config.LoadPower && r.WorkingLevelPercent > 0 {
+			r.WorkingLevelPercent = min(r.WorkingLevelPercent, 100*level)
+		}
+	}
+	at(gc.ceiling)
+}
+
+// bisect finds the highest level from 0 to 1 that a property holds up to.
+func bisect(holds func(level float64) bool) float64 {
+	if holds(1) {
+		return 1
+	}
+	low, high := 0.0, 1.0
+	for range 12 {
+		if mid := (low + high) / 2; holds(mid) {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return low
+}
+
+// A meterPoint is something with a limit, and its current.
+type meterPoint struct {
+	idle, light float64 // light: at level 1
+	limit       float64 // 0: not known
+	name        func() string
+}
+
+func (m meterPoint) level() float64 {
+	switch {
+	case m.limit <= 0 || m.light <= 0 || m.idle+m.light <= m.limit:
+		return 1
+	case m.idle >= m.limit:
+		return 0
+	}
+	return (m.limit - m.idle) / m.light
+}
+
+// points is the load of everything that has a limit, for strings lit with some
+// duties.
+type points struct {
+	feeds       [][]meterPoint // by string, by feed
+	feeders     []meterPoint
+	supplies    []meterPoint
+	controllers []meterPoint
+}
+
+// load works out the currents of strings lit with a duty from 0 to 1 each. With
+// spread, what is lit is spread evenly over each string; without, it may sit
+// anywhere, and so each feed is given as much of it as it could get.
+func (b *Budget) load(duty []float64, spread bool) points {
+	p := b.plan
+	pt := points{
+		feeds:       make([][]meterPoint, len(p.Strings)),
+		feeders:     make([]meterPoint, len(p.Feeders)),
+		supplies:    make([]meterPoint, len(p.Supplies)),
+		controllers: make([]meterPoint, len(p.Controllers)),
+	}
+	for i, f := range p.Feeders {
+		pt.feeders[i].limit = f.FuseAmps * f.FuseUse
+		pt.feeders[i].name = func() string {
+			return fmt.Sprintf("fuse of feeder %s, %g A at %.0f %%", f.Name, f.FuseAmps, 100*f.FuseUse)
+		}
+	}
+	for i, s := range p.Supplies {
+		if s.Volts > 0 {
+			pt.supplies[i].limit = s.Watts / s.Volts * s.Use
+		}
+		pt.supplies[i].name = func() string {
+			return fmt.Sprintf("supply %s, %g W at %.0f %%", s.Name, s.Watts, 100*s.Use)
+		}
+	}
+	for i, c := range p.Controllers {
+		pt.controllers[i].limit = c.MaxAmps
+		pt.controllers[i].name = func() string { return fmt.Sprintf("power input of controller %s, %g A", c.Name, c.MaxAmps) }
+	}
+	for _, gc := range b.groups {
+		b.loadGroup(gc, duty, spread, &pt)
+	}
+	return pt
+}
+
+func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points) {
+	p := b.plan
+	var drop []float64 // volts that each feeder's far end loses to light
+	if len(gc.feeders) > 0 {
+		out := make([]float64, len(gc.feeders))
+		for i, n := range gc.strings {
+			for _, c := range gc.feeds[i] {
+				if c.feeder >= 0 {
+					out[c.feeder] += c.light(duty[n], spread)
+				}
+			}
+		}
+		drop = make([]float64, len(out))
+		gc.matrix.solve(out, drop)
+	}
+	for i, n := range gc.strings {
+		s := p.Strings[n]
+		caps := gc.feeds[i]
+		pt.feeds[n] = make([]meterPoint, len(caps))
+		for j := range caps {
+			c, f := &caps[j], s.Feeds[j]
+			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseUse}
+			for _, x := range c.cross {
+				m.light += x.amps * max(drop[x.feeder], 0)
+			}
+			m.name = func() string {
+				return fmt.Sprintf("fuse of %s at %s, %g A at %.0f %%", s.Name, f.At, f.FuseAmps, 100*f.FuseUse)
+			}
+			pt.feeds[n][j] = m
+			if k, ok := b.controller[s.Controller]; ok && throughController(f) {
+				pt.controllers[k].add(m)
+			}
+		}
+		most := min(max(duty[n], 0), 1) * gc.total[i]
+		for j, f := range s.Feeds {
+			if k, ok := b.feeder[f.Feeder]; ok {
+				pt.feeders[k].addShared(s, pt.feeds[n], j, most, func(o *config.Feed) bool { return o.Feeder == f.Feeder })
+			}
+			if k, ok := b.supply[feedSupply(f)]; ok {
+				pt.supplies[k].addShared(s, pt.feeds[n], j, most, func(o *config.Feed) bool { return feedSupply(o) == feedSupply(f) })
+			}
+		}
+	}
+}
+
+func (m *meterPoint) add(o meterPoint) { m.idle += o.idle; m.light += o.light }
+
+// addShared adds those of a string's feeds that share something, at the first of
+// them: together they bring no more than the string draws.
+func (m *meterPoint) addShared(s *config.String, feeds []meterPoint, first int, most float64, shared func(*config.Feed) bool) {
+	sum := meterPoint{}
+	for j, f := range s.Feeds {
+		if shared(f) {
+			if j < first {
+				return
+			}
+			sum.add(feeds[j])
+		}
+	}
+	sum.light = min(sum.light, most)
+	m.add(sum)
+}
+
+func (c *feedCap) light(duty float64, spread bool) float64 {
+	duty = min(max(duty, 0), 1)
+	if spread {
+		return duty * c.full
+	}
+	return min(duty*c.peak, c.full)
+}
+
+// Cap returns the highest level at which the strings, each lit with a duty from
+// 0 to 1 of its full white (index as in the plan; what is missing is dark), load
+// no fuse, feeder fuse, supply or controller input past its continuous share,
+// wherever on the strings the light sits. Lighting less never lowers it. It takes
+// the ports' `dimmed` for 100 % and their gamma for 1, as a setting that was not
+// written down may be.
+func (b *Budget) Cap(duty []float64) Cap { return b.cap(duty, false) }
+
+// CapSpread is Cap for light that is spread evenly over each string: full white,
+// or every n-th pixel of it.
+func (b *Budget) CapSpread(duty []float64) Cap { return b.cap(duty, true) }
+
+func (b *Budget) cap(duty []float64, spread bool) Cap {
+	if len(duty) < len(b.Strings) {
+		duty = append(slices.Clone(duty), make([]float64, len(b.Strings)-len(duty))...)
+	}
+	pt := b.load(duty, spread)
+	c := Cap{Level: 1, Known: true}
+	lower := func(m meterPoint) {
+		if l := m.level(); l < c.Level {
+			c.Level, c.By = l, m.name()
+		}
+	}
+	for _, feeds := range pt.feeds {
+		for _, m := range feeds {
+			lower(m)
+		}
+	}
+	for _, list := range [][]meterPoint{pt.feeders, pt.supplies, pt.controllers} {
+		for _, m := range list {
+			lower(m)
+		}
+	}
+	for _, gc := range b.groups {
+		most := 0.0
+		for _, n := range gc.strings {
+			most = max(most, duty[n])
+		}
+		if !spread && most > 0 {
+			most = 1
+		}
+		if most > 0 && gc.ceiling/most < c.Level {
+			c.Level, c.By = gc.ceiling/most, b.collapseText(gc)
+		}
+	}
+	for i := range b.Strings {
+		if duty[i] <= 0 || c.Level == 0 {
+			continue
+		}
+		if why := b.unknown(i); why != "" {
+			c.Known = false
+			if c.Level > unknownLevel {
+				c.Level, c.By = unknownLevel, why
+			}
+			break
+		}
+	}
+	if math.IsNaN(c.Level) {
+		return Cap{By: "the plan's figures make no sense"}
+	}
+	return c
+}
+
+func (b *Budget) collapseText(gc *groupCap) string {
+	return fmt.Sprintf("the volts of %s collapse above this level", b.plan.Strings[gc.strings[0]].Name)
+}
+
+// unknown says what about a string is not known that its cap would need; "":
+// nothing.
+func (b *Budget) unknown(n int) string {
+	s := b.plan.Strings[n]
+	if b.Strings[n].FullWhiteAmps <= 0 {
+		return fmt.Sprintf("the amperes of %s are not known: set amps_per_pixel", s.Name)
+	}
+	if !b.Strings[n].solved {
+		return fmt.Sprintf("how %s shares its current among its feeds is not known: set pitch", s.Name)
+	}
+	for _, f := range s.Feeds {
+		supply := feedSupply(f)
+		switch {
+		case f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0):
+			return fmt.Sprintf("the fuse of %s at %s is not known: set fuse_amps", s.Name, f.At)
+		case supply == nil:
+			return fmt.Sprintf("the supply of %s at %s is not known: set supply", s.Name, f.At)
+		case supply.Watts <= 0 || supply.Volts <= 0:
+			return fmt.Sprintf("the watts of supply %s are not known: set watts", supply.Name)
+		}
+	}
+	return ""
+}
+
+// levels fills in the levels at which everything may be lit together.
+func (b *Budget) levels() {
+	p := b.plan
+	all := make([]float64, len(p.Strings))
+	for i := range all {
+		all[i] = 1
+	}
+	pt := b.load(all, true)
+	for i := range b.Feeders {
+		b.Feeders[i].SafeLevelPercent = 100 * pt.feeders[i].level()
+	}
+	for i, s := range p.Strings {
+		r := &b.Strings[i]
+		level, by := 1.0, ""
+		lower := func(m meterPoint) float64 {
+			l := m.level()
+			if l < level {
+				level, by = l, m.name()
+			}
+			return l
+		}
+		for j, f := range s.Feeds {
+			own := lower(pt.feeds[i][j])
+			if k, ok := b.feeder[f.Feeder]; ok {
+				own = min(own, lower(pt.feeders[k]))
+			}
+			if k, ok := b.supply[feedSupply(f)]; ok {
+				own = min(own, lower(pt.supplies[k]))
+			}
+			if k, ok := b.controller[s.Controller]; ok && throughController(f) {
+				own = min(own, lower(pt.controllers[k]))
+			}
+			feed := &r.Feeds[j]
+			feed.SafeLevelPercent = 100 * own
+			if f.FuseAmps > 0 {
+				feed.FuseLoadPercent = 100 * feed.FullWhiteAmps / (f.FuseAmps * f.FuseUse)
+			}
+		}
+		if gc := b.groups[b.of[i].group]; gc.ceiling < level {
+			level, by = gc.ceiling, b.collapseText(gc)
+		}
+		r.SafeLevelKnown = true
+		if why := b.unknown(i); why != "" {
+			r.SafeLevelKnown = false
+			if level > unknownLevel {
+				level, by = unknownLevel, why
+			}
+		}
+		r.SafeLevelPercent, r.SafeLevelBy = 100*level, by
+		for j := range r.Feeds {
+			r.Feeds[j].SafeLevelPercent = min(r.Feeds[j].SafeLevelPercent, 100*unknownIf(!r.SafeLevelKnown))
+		}
+	}
+}
+
+func unknownIf(unknown bool) float64 {
+	if unknown {
+		return unknownLevel
+	}
+	return 1
+}
+
+// SupplyAmps returns what each supply, by its name, should deliver when each
+// string is lit evenly with its duty from 0 to 1 at a level from 0 to 1. Strings
+// whose amperes are not known are left out.
+func (b *Budget) SupplyAmps(duty []float64, level float64) map[string]float64 {
+	amps := make(map[string]float64, len(b.plan.Supplies))
+	for _, s := range b.plan.Supplies {
+		amps[s.Name] = 0
+	}
+	for i, s := range b.plan.Strings {
+		d := 0.0
+		if i < len(duty) {
+			d = min(max(duty[i], 0), 1) * min(max(level, 0), 1)
+		}
+		for j, f := range s.Feeds {
+			if supply := feedSupply(f); supply != nil {
+				feed := &b.Strings[i].Feeds[j]
+				amps[supply.Name] += feed.IdleAmps + d*(feed.FullWhiteAmps-feed.IdleAmps)
+			}
+		}
+	}
+	return amps
+}

@@ -1,0 +1,298 @@
+package budget
+
+import (
+	"math"
+
+	"yardproof/config"
+)
+
+// Past so many feeds on one string, each is not tried as lost and the share of a
+// pixel's current that it may take is not worked out: the work would grow with
+// the square of a plan that nobody builds.
+const manyFeeds = 64
+
+// solveAll finds the volts and amperes of every string.
+func (b *Budget) solveAll() {
+	p := b.plan
+	b.Feeders = make([]Feeder, len(p.Feeders))
+	b.feeder = make(map[*config.Feeder]int, len(p.Feeders))
+	for i, f := range p.Feeders {
+		b.Feeders[i] = Feeder{Name: f.Name, FuseAmps: f.FuseAmps}
+		if f.Supply != nil {
+			b.Feeders[i].Supply = f.Supply.Name
+		}
+		b.feeder[f] = i
+	}
+	for _, set := range b.gather() {
+		strings := make([]*config.String, len(set.strings))
+		for i, n := range set.strings {
+			strings[i] = p.Strings[n]
+			b.of[n] = place{len(b.groups), i}
+		}
+		gc := &groupCap{strings: set.strings, feeders: set.feeders}
+		b.groups = append(b.groups, gc)
+		g := newGroup(strings, set.feeders, p.Temperature)
+		b.solveGroup(g, gc)
+	}
+}
+
+// A set is the strings and feeders of one group.
+type set struct {
+	strings []int
+	feeders []*config.Feeder
+}
+
+// gather finds what is tied together by feeders. A string whose current or pitch
+// is not known takes part by its total only, see solveGroup.
+func (b *Budget) gather() []set {
+	p := b.plan
+	parent := make([]int, len(p.Strings)+len(p.Feeders))
+	for i := range parent {
+		parent[i] = i
+	}
+	find := func(i int) int {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	feeder := make(map[*config.Feeder]int, len(p.Feeders))
+	for i, f := range p.Feeders {
+		feeder[f] = len(p.Strings) + i
+	}
+	for i, s := range p.Strings {
+		for _, f := range s.Feeds {
+			if n, ok := feeder[f.Feeder]; ok {
+				parent[find(n)] = find(i)
+			}
+		}
+	}
+	index := make(map[int]int)
+	var sets []set
+	for i := range parent {
+		root := find(i)
+		at, ok := index[root]
+		if !ok {
+			if i >= len(p.Strings) {
+				continue // a feeder without strings
+			}
+			at = len(sets)
+			index[root] = at
+			sets = append(sets, set{})
+		}
+		if i < len(p.Strings) {
+			sets[at].strings = append(sets[at].strings, i)
+		} else {
+			sets[at].feeders = append(sets[at].feeders, p.Feeders[i-len(p.Strings)])
+		}
+	}
+	return sets
+}
+
+// The draws of a string at full white and dark.
+func fullWhite(l *ladder, k int) float64 { return l.pixelAmps(k, 1) }
+func dark(l *ladder, k int) float64      { return l.pixelAmps(k, 0) }
+
+// pixelAmps is the nominal current of a node at a duty from 0 to 1.
+func (l *ladder) pixelAmps(k int, duty float64) float64 {
+	switch {
+	case k == 0 || l.dark != nil && l.dark[k]:
+		return 0
+	case k < l.lit:
+		return l.chip.IdleAmpsPerPixel
+	}
+	idle := l.chip.idle()
+	return idle + duty*(l.chip.AmpsPerPixel-idle)
+}
+
+func (b *Budget) solveGroup(g *group, gc *groupCap) {
+	all := g.ladders
+	for i, l := range all {
+		n := gc.strings[i]
+		l.chip = b.Strings[n].Chip
+		l.law = law{kind: l.chip.Load, nominal: l.s.Volts, fade: l.chip.fade(l.s)}
+		if l.chip.AmpsPerPixel <= 0 {
+			l.chip.IdleAmpsPerPixel = 0 // draws nothing here; its feeds are marked not known
+		}
+	}
+	gc.known = true
+	for i, l := range all {
+		s := &b.Strings[gc.strings[i]]
+		s.solved = l.chip.AmpsPerPixel > 0 && (l.s.Pitch.Known() || len(l.s.Feeds) == 1)
+		if !s.solved || l.chip.Load == config.LoadPower && l.s.Volts <= 0 {
+			s.solved = false
+			gc.known = false
+		}
+	}
+
+	// Dark first: the caps start from it, and so does the working level.
+	g.solve(all, dark, constant)
+	idleVolts := make([][]float64, len(all))
+	for i, l := range all {
+		b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.IdleAmps })
+		if b.Strings[gc.strings[i]].voltsKnown(l) {
+			idleVolts[i] = append([]float64(nil), l.volt...)
+		}
+	}
+
+	g.solve(all, fullWhite, constant)
+	for i, l := range all {
+		r := &b.Strings[gc.strings[i]]
+		b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.FullWhiteAmps })
+		if !r.voltsKnown(l) {
+			continue
+		}
+		r.LowestVolts, r.LowestVoltsPixel = l.lowest()
+		r.WireHeatWatts = g.heat(l)
+		r.WorkingLevelPercent = 100 * workingLevel(l, idleVolts[i], r.WorkingVolts)
+		r.OneMoreFeed = l.oneMore(g)
+	}
+	b.feederFigures(g)
+	b.reduceCaps(g, gc)
+	power := false
+	for _, l := range all {
+		power = power || l.law.kind == config.LoadPower
+	}
+	if power {
+		b.regulators(g, gc)
+	}
+	b.loseFeeds(g, gc, power)
+	b.byLaw(g, gc)
+}
+
+// voltsKnown reports whether the volts along the string are worth saying.
+func (r *String) voltsKnown(l *ladder) bool {
+	return r.solved && l.s.Pitch.Known() && l.s.Volts > 0
+}
+
+// feedAmps writes the currents of a ladder's feeds, as solved last.
+func (b *Budget) feedAmps(g *group, l *ladder, n int, to func(*Feed) *float64) {
+	r := &b.Strings[n]
+	for _, t := range l.terms {
+		if l.rails == 2 && t.unknown%2 == 1 {
+			continue // a fuse and a clamp meter sit on the positive conductor
+		}
+		f := &r.Feeds[t.feed]
+		if f.known = r.solved; f.known {
+			*to(f) = g.termAmps(l, t)
+		}
+	}
+}
+
+// lowest is the lowest volts among lit pixels that have a feed, and the pixel.
+func (l *ladder) lowest() (volts float64, pixel int) {
+	at := 0
+	for k := l.lit; k < l.nodes; k++ {
+		if l.dark != nil && l.dark[k] {
+			continue
+		}
+		// A later pixel must be lower by more than rounding to be the lowest.
+		if at == 0 || l.volt[k] < volts-1e-9 {
+			volts, at = l.volt[k], k
+		}
+	}
+	if at == 0 {
+		return 0, 0
+	}
+	return volts, l.pixel(at)
+}
+
+// heat is the power that the string's own wire turns into heat.
+func (g *group) heat(l *ladder) float64 {
+	watts := 0.0
+	cuts := make(map[int]bool, len(l.cut))
+	for _, n := range l.cut {
+		cuts[n] = true
+	}
+	for k := 1; k < l.nodes; k++ {
+		if l.rails == 1 {
+			d := l.x[k] - l.x[k-1]
+			watts += d * d * l.wire[k]
+			continue
+		}
+		d := l.x[2*k+1] - l.x[2*k-1]
+		watts += d * d * l.wire[k]
+		if !cuts[k-1] {
+			d = l.x[2*k] - l.x[2*k-2]
+			watts += d * d * l.wire[k]
+		}
+	}
+	for _, t := range l.terms {
+		if i := g.termAmps(l, t); !t.lost {
+			watts += i * i / t.g
+		}
+	}
+	return watts
+}
+
+// workingLevel is the highest level at which no lit pixel is below the volts it
+// works with. With constant current each pixel's volts fall in proportion.
+func workingLevel(l *ladder, idle []float64, working float64) float64 {
+	if working <= 0 {
+		return 0
+	}
+	level := 1.0
+	for k := l.lit; k < l.nodes; k++ {
+		if l.volt[k] < working && idle[k] > l.volt[k] {
+			level = min(level, (idle[k]-working)/(idle[k]-l.volt[k]))
+		}
+	}
+	return max(level, 0)
+}
+
+// oneMore looks for the pixel where another feed, with a lead of no length, lifts
+// the lowest volts most. Between the feeds beside the lowest pixel the gain rises
+// to one top and falls again, so a search by thirds finds it. The matrix is the
+// one of the last solve. Feeders keep their volts.
+func (l *ladder) oneMore(g *group) *Extra {
+	low, pixel := l.lowest()
+	if pixel == 0 || l.s.Pixels < 2 || l.dark != nil || len(l.terms) > manyFeeds || l.rails == 2 {
+		return nil
+	}
+	source := 0.0
+	from, to := l.lit, l.nodes-1
+	at := l.firstNode(pixel)
+	for _, t := range l.terms {
+		volts := t.volts
+		if t.feeder >= 0 {
+			volts = g.supply[t.feeder]
+		}
+		source = max(source, volts)
+		switch k := t.unknown; {
+		case k <= at:
+			from = max(from, k)
+		default:
+			to = min(to, k)
+		}
+	}
+	best := Extra{At: pixel, LowestVolts: low}
+	unit := l.amps[:0:0]
+	try := func(k int) float64 {
+		unit = l.unit(term{unknown: k}, unit)
+		amps := (source - l.volt[k]) / unit[k]
+		lowest := math.Inf(1)
+		for j := l.lit; j < l.nodes; j++ {
+			lowest = min(lowest, l.volt[j]+amps*unit[j])
+		}
+		if lowest > best.LowestVolts {
+			best = Extra{At: l.pixel(k), LowestVolts: lowest}
+		}
+		return lowest
+	}
+	for to-from > 2 {
+		a, b := from+(to-from)/3, to-(to-from)/3
+		if try(a) < try(b) {
+			from = a
+		} else {
+			to = b
+		}
+	}
+	for k := from; k <= to; k++ {
+		try(k)
+	}
+	if best.LowestVolts <= low+1e-6 {
+		return nil
+	}
+	return &best
+}

@@ -1,0 +1,297 @@
+package budget
+
+import (
+	"fmt"
+
+	"yardproof/config"
+)
+
+// Longer data leads are the first cause of flicker (common practice, no source).
+const longestDataLead = 6 // metres
+
+type judge struct {
+	b *Budget
+	p *config.Plan
+}
+
+func (j judge) add(severity config.Severity, at config.Mark, fix, format string, args ...any) {
+	j.b.Problems = append(j.b.Problems, config.Problem{
+		Severity: severity, Where: j.p.Where(at), What: fmt.Sprintf(format, args...), Fix: fix,
+	})
+}
+
+func (j judge) note(at config.Mark, format string, args ...any) {
+	j.b.Notes = append(j.b.Notes, Note{Where: j.p.Where(at), What: fmt.Sprintf(format, args...)})
+}
+
+// judge finds what is wrong. Known: by string, whether its chip is in the table.
+func (b *Budget) judge(known []bool) {
+	j := judge{b, b.plan}
+	for i, s := range b.plan.Strings {
+		j.chip(s, &b.Strings[i], known[i])
+		j.rails(s)
+		j.feeds(s, &b.Strings[i])
+		j.volts(s, &b.Strings[i])
+		if s.DataLead > longestDataLead {
+			j.add(config.Warning, s.At("data_lead"), "put a booster or a null pixel in the lead, or move the controller",
+				"string %s: a data lead of %g m is over %d m, the first cause of flicker", s.Name, s.DataLead, longestDataLead)
+		}
+	}
+	j.feeders()
+	j.supplies()
+	j.ports()
+	j.network()
+}
+
+func (j judge) chip(s *config.String, r *String, known bool) {
+	if !known {
+		at := s.Chip.At("name")
+		if at == (config.Mark{}) {
+			at = s.At("chip")
+		}
+		j.note(at, "string %s: nothing is known of chip %s but what the plan says; known are %v", s.Name, s.Chip.Name, Chips())
+	}
+	c := r.Chip
+	if s.Volts > 0 && c.MaxVolts > 0 && (s.Volts > c.MaxVolts || s.Volts < c.MinVolts) {
+		at := s.At("volts")
+		if !s.Has("volts") {
+			at = s.At("supply")
+		}
+		j.add(config.Error, at, "correct the volts, the supply or the chip",
+			"string %s: %s works from %g to %g V, not at %g V", s.Name, c.Name, c.MinVolts, c.MaxVolts, s.Volts)
+	}
+	if r.FullWhiteAmps == 0 {
+		j.note(s.At("amps_per_pixel"), "string %s: its current is not known: set amps_per_pixel", s.Name)
+	} else if !r.solved {
+		j.note(s.At("pitch"), "string %s: how its feeds share its current is not known: set pitch", s.Name)
+	} else if !s.Pitch.Known() && linePixels(s) > 1 {
+		j.note(s.At("pitch"), "string %s: the volts along it are not known: set pitch", s.Name)
+	}
+	if bits := channelBits(c); bits > 0 && s.Pixels > 0 && bits != len(s.Order) {
+		j.add(config.Warning, s.At("order"), "correct the order or the chip",
+			"string %s: order %s has %d channels, a %s pixel has %d", s.Name, s.Order, len(s.Order), c.Name, bits)
+	}
+}
+
+// channelBits is how many channels a pixel has on the wire; 0: not certain. Two
+// wires' frames carry more than channels.
+func channelBits(c Chip) int {
+	if c.Wires != 1 {
+		return 0
+	}
+	switch c.BitsPerPixel {
+	case 24:
+		return 3
+	case 32, 64:
+		return 4
+	}
+	return 0
+}
+
+// rails looks for feeds of two supplies on one piece of V+, and for pieces
+// without a feed.
+func (j judge) rails(s *config.String) {
+	l := &ladder{}
+	l.build(s, j.p.Temperature, 1)
+	if l.pieces() {
+		j.add(config.Error, s.At("cut_positive_after"), "feed every piece, or take the cut out",
+			"string %s: a piece between two cuts of V+ has no feed", s.Name)
+	}
+	piece := func(node int) int {
+		n := 0
+		for _, cut := range l.cut {
+			if node > cut {
+				n++
+			}
+		}
+		return n
+	}
+	first := map[int]*config.Feed{}
+	for i, f := range s.Feeds {
+		supply := feedSupply(f)
+		if supply == nil {
+			continue
+		}
+		n := piece(l.terms[i].unknown)
+		other, ok := first[n]
+		if !ok {
+			first[n] = f
+			continue
+		}
+		if feedSupply(other) != supply {
+			j.add(config.Error, f.Marks.At("supply"), "cut V+ between them with cut_positive_after, and leave the return whole",
+				"string %s: the feeds at %s and %s join supplies %s and %s on one V+", s.Name, other.At, f.At, feedSupply(other).Name, supply.Name)
+		}
+	}
+}
+
+// feeds compares fuses with wires and currents.
+func (j judge) feeds(s *config.String, r *String) {
+	for i, f := range s.Feeds {
+		feed := &r.Feeds[i]
+		at := f.Marks.At("fuse_amps")
+		if f.FuseAmps <= 0 {
+			if f.Feeder == nil || f.Feeder.FuseAmps <= 0 {
+				j.note(at, "string %s: the fuse of its feed at %s is not known: it is limited to %.0f %%", s.Name, f.At, 100*unknownLevel)
+			}
+			continue
+		}
+		j.fuse(at, fmt.Sprintf("string %s, feed at %s", s.Name, f.At), f.FuseAmps, behind(s, f))
+		if feed.known && feed.FullWhiteAmps > f.FuseAmps {
+			j.add(config.Warning, at, "feed the string in one more place, or trust no cap: a noisy data line can light everything",
+				"string %s: full white takes %.2f A through the %g A fuse at %s", s.Name, feed.FullWhiteAmps, f.FuseAmps, f.At)
+		}
+	}
+}
+
+// behind lists the wires that a feed's fuse protects.
+func behind(s *config.String, f *config.Feed) []config.Wire {
+	wires := []config.Wire{f.Wire, s.Pitch}
+	for _, jumper := range s.Jumpers {
+		wires = append(wires, jumper.Wire)
+	}
+	return wires
+}
+
+// fuse compares a fuse with the thinnest wire behind it.
+func (j judge) fuse(at config.Mark, who string, amps float64, wires []config.Wire) {
+	least, why := 0.0, ""
+	for _, w := range wires {
+		if may, basis := MayCarry(w); may > 0 && (least == 0 || may < least) {
+			least, why = may, fmt.Sprintf("%s may have %.3g A (%s)", wireText(w), may, basis)
+		}
+	}
+	// Fuses come in steps, and gauges in AWG and mm² do not meet exactly.
+	if least > 0 && amps > least*1.05 {
+		j.add(config.Error, at, fmt.Sprintf("fit a fuse of %.3g A at most, or thicker wire; local codes prevail", least),
+			"%s: a fuse of %g A does not protect its wire: %s", who, amps, why)
+	}
+}
+
+func wireText(w config.Wire) string {
+	text := fmt.Sprintf("%g milliohms a metre", w.Milliohms)
+	switch {
+	case w.HasAWG:
+		text = fmt.Sprintf("%d AWG", w.AWG)
+	case w.MM2 > 0:
+		text = fmt.Sprintf("%g mm²", w.MM2)
+	}
+	if w.Metal == config.CCA {
+		text += " copper-clad aluminium"
+	}
+	return text
+}
+
+func (j judge) volts(s *config.String, r *String) {
+	at := s.At("pitch")
+	if a := r.Aware; a != nil && a.Collapse {
+		j.add(config.Warning, at, "use thicker wire or more feeds",
+			"string %s: above %.0f %% its pixels cannot get their power and the volts collapse", s.Name, a.CollapsePercent)
+		return
+	}
+	if r.WorkingVolts > 0 && r.LowestVoltsPixel > 0 && r.LowestVolts < r.WorkingVolts {
+		fix := "use thicker wire, or feed it in one more place"
+		if x := r.OneMoreFeed; x != nil {
+			fix = fmt.Sprintf("one more feed helps most at pixel %d: %.2f V", x.At, x.LowestVolts)
+		}
+		j.add(config.Warning, at, fix, "string %s: pixel %d has %.2f V at full white and fades below %.4g V; up to %.0f %% it has enough",
+			s.Name, r.LowestVoltsPixel, r.LowestVolts, r.WorkingVolts, r.WorkingLevelPercent)
+	}
+}
+
+func (j judge) feeders() {
+	unfused := map[*config.Feeder][]config.Wire{} // what only the feeder's fuse protects
+	for _, s := range j.p.Strings {
+		for _, f := range s.Feeds {
+			if f.Feeder != nil && f.FuseAmps <= 0 {
+				unfused[f.Feeder] = append(unfused[f.Feeder], behind(s, f)...)
+			}
+		}
+	}
+	for i, f := range j.p.Feeders {
+		r := &j.b.Feeders[i]
+		at := f.At("fuse_amps")
+		if f.FuseAmps <= 0 {
+			continue
+		}
+		j.fuse(at, "feeder "+f.Name, f.FuseAmps, append(unfused[f], f.Wire))
+		if r.FullWhiteAmps > f.FuseAmps {
+			j.add(config.Warning, at, "give some strings another feeder", "feeder %s: full white takes %.2f A through its %g A fuse", f.Name, r.FullWhiteAmps, f.FuseAmps)
+		}
+	}
+}
+
+func (j judge) supplies() {
+	for i, s := range j.p.Supplies {
+		r := &j.b.Supplies[i]
+		if r.LimitAmps > 0 && r.FullWhiteAmps > r.LimitAmps*(1+1e-9) {
+			j.add(config.Warning, s.At("watts"), "move strings to another supply; until then the level is capped",
+				"supply %s: full white of everything on it takes %.1f A, it may give %.1f A for long", s.Name, r.FullWhiteAmps, r.LimitAmps)
+		}
+		if s.Watts <= 0 {
+			j.note(s.At("watts"), "supply %s: its watts are not known: what hangs on it is limited to %.0f %%", s.Name, 100*unknownLevel)
+		}
+	}
+	for i, c := range j.p.Controllers {
+		r := &j.b.Controllers[i]
+		if r.LimitAmps > 0 && r.FullWhiteAmps > r.LimitAmps {
+			j.add(config.Warning, c.At("max_amps"), "feed strings past the controller; until then the level is capped",
+				"controller %s: full white takes %.1f A through its power input, which may carry %g A", c.Name, r.FullWhiteAmps, r.LimitAmps)
+		}
+	}
+}
+
+func (j judge) ports() {
+	rate := j.p.Network.Rate
+	for i := range j.b.Ports {
+		p := &j.b.Ports[i]
+		first := j.p.Strings[p.Strings[0]]
+		at := first.At("pixels")
+		if p.Refresh == 0 {
+			j.note(at, "port %s of controller %s: how long a frame takes is not known: set the chip's bits_per_second, bits_per_pixel and reset", p.Port, p.Controller)
+		}
+		if !p.fits(rate) {
+			j.add(config.Warning, at, fmt.Sprintf("put no more than %d pixels on it, or let it run slower: nothing breaks", j.b.mostPixels(p, rate)),
+				"port %s of controller %s: a frame of %d pixels takes %.2f ms, so it shows %.1f frames a second, not %g", p.Port, p.Controller, p.Pixels, p.RefreshMS, p.MaxRateHz, rate)
+		}
+		if most := first.Controller.MaxPixelsPerPort; most > 0 && p.Pixels > most {
+			j.add(config.Error, at, "move a string to another port",
+				"port %s of controller %s: %d pixels, it drives %d", p.Port, p.Controller, p.Pixels, most)
+		}
+	}
+}
+
+// mostPixels is how many pixels of the port's first chip fit into a frame.
+func (b *Budget) mostPixels(p *Port, rate float64) int {
+	c := b.Strings[p.Strings[0]].Chip
+	period := 1e9 / rate
+	low, high := 0, p.Pixels
+	for low < high {
+		mid := (low + high + 1) / 2
+		if t, ok := c.frameTime(mid); ok && float64(t+c.Reset) <= period*(1+1e-12) {
+			low = mid
+		} else {
+			high = mid - 1
+		}
+	}
+	return low
+}
+
+func (j judge) network() {
+	n := &j.b.Network
+	for i, c := range j.p.Controllers {
+		l := n.Controllers[i]
+		if l.BitsPerSecond > busyShare*fastEthernet {
+			j.add(config.Warning, c.At("address"), "spread its universes over more controllers, or set slots: used",
+				"controller %s: %.1f Mb/s for %d universes is over %.0f %% of a 100 Mb/s port", c.Name, l.BitsPerSecond/1e6, l.Universes, 100*busyShare)
+		}
+	}
+	if m := n.Multicast; m.BitsPerSecond > busyShare*fastEthernet {
+		j.add(config.Warning, j.p.Network.At("interface"), "use unicast, or a switch with IGMP snooping and a querier",
+			"%.1f Mb/s of multicast is over %.0f %% of a 100 Mb/s port, and a switch without snooping sends it to every port", m.BitsPerSecond/1e6, 100*busyShare)
+	}
+	if name := j.p.Network.Interface; wireless(name) {
+		j.add(config.Warning, j.p.Network.At("interface"), "use a cable",
+			"interface %s is wireless: multicast there is neither acknowledged nor sent fast (RFC 9119)", name)
+	}
+}

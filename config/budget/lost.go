@@ -1,0 +1,160 @@
+package budget
+
+import (
+	"fmt"
+
+	"yardproof/config"
+)
+
+// feederFigures records the feeders as solved last.
+func (b *Budget) feederFigures(g *group) {
+	for j, f := range g.feeders {
+		u := j * g.rails
+		r := &b.Feeders[b.feeder[f]]
+		r.FullWhiteAmps = g.g[u] * (g.supply[u] - g.u[u])
+		r.Volts = g.u[u]
+		r.HeatWatts = 0
+		for k := u; k < u+g.rails; k++ {
+			d := g.supply[k] - g.u[k]
+			r.HeatWatts += g.g[k] * d * d
+			if k > u {
+				r.Volts -= g.u[k]
+			}
+		}
+		if f.FuseAmps > 0 {
+			r.FuseLoadPercent = 100 * r.FullWhiteAmps / (f.FuseAmps * f.FuseUse)
+		}
+	}
+}
+
+// loseFeeds takes each feed away in turn at full white and says what then fails.
+// What shares a feeder with the string is held at the currents of the whole, up
+// to first order in the feeders' volts, which is exact for constant current.
+func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
+	m := constant
+	if power {
+		m = careful
+	}
+	for i, l := range g.ladders {
+		r := &b.Strings[gc.strings[i]]
+		if len(l.s.Feeds) == 1 {
+			r.Feeds[0].Lost = &Lost{Dark: true, Fails: []string{"the whole string is dark"}}
+			continue
+		}
+		if !r.solved || len(l.s.Feeds) > manyFeeds || gc.ceiling < 1 {
+			continue
+		}
+		for j := range l.s.Feeds {
+			l.lose(j, true)
+			r.Feeds[j].Lost = b.without(g, l, r, j, m)
+			l.lose(j, false)
+		}
+		if len(l.coupled) > 0 {
+			g.solve([]*ladder{l}, fullWhite, m) // so that the next string's neighbours are whole
+		}
+	}
+}
+
+func (l *ladder) lose(feed int, lost bool) {
+	for i := range l.terms {
+		if l.terms[i].feed == feed {
+			l.terms[i].lost = lost
+		}
+	}
+	l.pieces()
+}
+
+// without solves a string that has lost a feed.
+func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost {
+	res := &Lost{Dark: l.dark != nil}
+	if l.dark != nil {
+		res.Fails = append(res.Fails, "a piece of the string is dark")
+	}
+	if !g.solve([]*ladder{l}, fullWhite, m) {
+		res.Fails = append(res.Fails, "the volts collapse: its pixels cannot get their power")
+		return res
+	}
+	for _, t := range l.terms {
+		if t.feed == lost || l.rails == 2 && t.unknown%2 == 1 {
+			continue
+		}
+		f := l.s.Feeds[t.feed]
+		amps := g.termAmps(l, t)
+		if text := overFuse(amps, f.FuseAmps, f.FuseUse); text != "" {
+			res.Fails = append(res.Fails, fmt.Sprintf("the fuse of the feed at %s %s", f.At, text))
+		}
+		if t.feeder >= 0 {
+			h := g.feeders[t.feeder/g.rails]
+			if text := overFuse(g.g[t.feeder]*(g.supply[t.feeder]-g.u[t.feeder]), h.FuseAmps, h.FuseUse); text != "" {
+				res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", h.Name, text))
+			}
+		}
+	}
+	if !r.voltsKnown(l) {
+		return res
+	}
+	res.LowestVolts, res.LowestVoltsPixel = l.lowest()
+	if res.LowestVoltsPixel > 0 && res.LowestVolts < r.WorkingVolts {
+		res.Fails = append(res.Fails, fmt.Sprintf("pixel %d has %.1f V and fades: it needs %.1f V", res.LowestVoltsPixel, max(res.LowestVolts, 0), r.WorkingVolts))
+	}
+	return res
+}
+
+// overFuse says how a current is too much for a fuse; "": it is not, or the fuse
+// is not known.
+func overFuse(amps, fuse, use float64) string {
+	switch {
+	case fuse <= 0:
+		return ""
+	case amps > fuse:
+		return fmt.Sprintf("blows: %.1f A through %g A", amps, fuse)
+	case amps > fuse*use*(1+1e-9):
+		return fmt.Sprintf("is overloaded: %.1f A, it may carry %.2f A for long", amps, fuse*use)
+	}
+	return ""
+}
+
+// byLaw solves the group as its chips really draw, and records it for the strings
+// where that differs from constant current.
+func (b *Budget) byLaw(g *group, gc *groupCap) {
+	differs := func(l *ladder, r *String) bool {
+		if !r.voltsKnown(l) || l.law.linear(aware) {
+			return false
+		}
+		return l.law.kind != config.LoadCurrent || r.LowestVolts < r.WorkingVolts
+	}
+	any := false
+	for i, l := range g.ladders {
+		any = any || differs(l, &b.Strings[gc.strings[i]])
+	}
+	if !any {
+		return
+	}
+	ok := gc.ceiling >= 1 && g.solve(g.ladders, fullWhite, aware)
+	for i, l := range g.ladders {
+		r := &b.Strings[gc.strings[i]]
+		if !differs(l, r) {
+			continue
+		}
+		if !ok {
+			if gc.ceiling < 1 {
+				r.Aware = &Aware{Collapse: true, CollapsePercent: 100 * gc.ceiling}
+			}
+			continue
+		}
+		a := &Aware{}
+		a.LowestVolts, a.LowestVoltsPixel = l.lowest()
+		for _, t := range l.terms {
+			if l.rails == 1 || t.unknown%2 == 0 {
+				a.Amps += g.termAmps(l, t)
+			}
+		}
+		for k := l.lit; k < l.nodes; k++ {
+			if l.volt[k] < r.WorkingVolts {
+				a.FirstFadedPixel = l.pixel(k)
+				break
+			}
+		}
+		r.Aware = a
+	}
+}
