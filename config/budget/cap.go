@@ -13,6 +13,11 @@ type Cap struct {
 	Level float64 // 0-1
 	By    string  // what binds: `fuse of gable-left at start, 5 A at 75 %`; "": nothing does
 	Known bool    // false: a fuse or supply is unknown and Level is the careful default
+
+	// What is known holds even where somebody takes the unknown upon himself by
+	// asking for a level.
+	Bound   float64 // the limit by what is known
+	BoundBy string
 }
 
 // careful default where a fuse, supply or current is not known (common practice,
@@ -370,8 +375,12 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 			c.Level, c.By = gc.ceiling/most, b.collapseText(gc)
 		}
 	}
+	if math.IsNaN(c.Level) {
+		return Cap{By: "the plan's figures make no sense"}
+	}
+	c.Bound, c.BoundBy = c.Level, c.By
 	for i := range b.Strings {
-		if duty[i] <= 0 || c.Level == 0 {
+		if duty[i] <= 0 {
 			continue
 		}
 		if why := b.unknown(i); why != "" {
@@ -381,9 +390,6 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 			}
 			break
 		}
-	}
-	if math.IsNaN(c.Level) {
-		return Cap{By: "the plan's figures make no sense"}
 	}
 	return c
 }

@@ -272,11 +272,18 @@ func (s *Session) capped(r Request) (level float64, by string) {
 	for _, i := range s.lit {
 		duty[i] = s.pattern.Worst(s.scene.layouts[i], r.Options)
 	}
-	limit := s.scene.budget.Cap(duty)
-	if !limit.Known && r.Asked || r.Level <= limit.Level {
+	limit := s.scene.budget.Cap
+	if s.pattern.Name == "full-white" {
+		limit = s.scene.budget.CapSpread // it lights every pixel, or a count evenly spread
+	}
+	c := limit(duty)
+	if r.Asked { // whoever asks for a level takes upon himself what is not known
+		c.Level, c.By = c.Bound, c.BoundBy
+	}
+	if r.Level <= c.Level {
 		return r.Level, ""
 	}
-	return limit.Level, limit.By
+	return c.Level, c.By
 }
 
 // Phones tells how many phones are connected. When the last one has been gone
