@@ -38,6 +38,7 @@ func commands() []command {
 	return []command{
 		planCommand(),
 		runCommand(),
+		diagnoseCommand(),
 		versionCommand(),
 	}
 }

@@ -1,0 +1,81 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func TestDiagnose(t *testing.T) {
+	plan := filepath.Join("..", "..", "config", "demo.yaml")
+	for _, tt := range []struct {
+		args string
+		code int
+		says string // on stdout for 0 and 1, on stderr for 2
+	}{
+		{"", exitFine, "20  Everything stutters"},
+		{"--seen GRB --port-set RGB", exitFound, "On the port: GRB\n"},
+		{"--seen GRB --port-set gbr", exitFound, "On the port: RBG, then BGR\n"},
+		{"--seen green,red,blue --string gable-ridge " + plan, exitFine, "nothing to change"},
+		{"--runs RR.GGG.BBBB", exitFine, "nothing to change"},
+		{"--runs BBBB.GGG.RR.....BBBB", exitFound, "counts from the far end"},
+		{"--runs RGB.GBR.RB", exitFound, "Three and four channels are mixed up"},
+		{"--last-lit 60 --string quay-rail-west " + plan, exitFound, "jumper of 4 m"},
+		{"--last-lit 12", exitFound, "Replace pixel 13 first, then pixel 12"},
+		{"--last-lit 0", exitFound, "known-good short string"},
+		{"--half 0,101", exitFound, "half with pixel 50"},
+		{"--half 41,42 --pixels 50", exitFound, "Replace pixel 42 first"},
+		{"--dark quay-rail-west,quay-rail-east " + plan, exitFound, "supply boathouse-a"},
+		{"--answered gable-left=gable-right,gable-right=gable-left " + plan, exitFound, "gable-right: controller: boathouse, port: 3, universe: 21, channel: 1"},
+		{"--amps 3.31 --expected 3.75 --amps-per-pixel 0.055", exitFound, "short by 8, give or take 4, pixels' worth"},
+		{"--amps 3.7 --expected 3.75", exitFine, "alike"},
+		{"--volts supply=12.1/12,1=11.9/11.95,50=10.6/11.7", exitFound, "Read the volts at pixel 25"},
+		{"--symptom candy", exitFine, "12  Candy"},
+		{"--symptom 13", exitFine, "Blue from 171"},
+
+		{"--seen GRX", exitUsage, "is no colour"},
+		{"--seen GRB --half 1,2", exitUsage, "ask one at a time"},
+		{"--dark gable-left", exitUsage, "needs the PLAN"},
+		{"--dark gable " + plan, exitUsage, "its strings are"},
+		{"--string gable-left", exitUsage, "needs the PLAN"},
+		{"--string gable " + plan, exitUsage, "no string"},
+		{"--half 7", exitUsage, "--half 0,51"},
+		{"--half 7,7", exitUsage, "must come first"},
+		{"--volts 12.1", exitUsage, "supply=12.1"},
+		{"--volts 0=12.1/12", exitUsage, "pixel's number"},
+		{"--amps 3", exitUsage, "compare with"},
+		{"--amps 3 --expected 4 --meter loud", exitUsage, "3% + 0.10 A"},
+		{"--symptom zebra", exitUsage, "whole table"},
+		{"--symptom 21", exitUsage, "from 1 to 20"},
+		{"--answered gable-left " + plan, exitUsage, "asked to light"},
+		{"--format xml", exitUsage, "text or json"},
+		{"a b", exitUsage, "one word too many"},
+	} {
+		t.Run(tt.args, func(t *testing.T) {
+			var out, errs bytes.Buffer
+			code := run(context.Background(), stdio{&out, &errs}, append([]string{"diagnose"}, strings.Fields(tt.args)...))
+			said := out.String()
+			if tt.code == exitUsage {
+				said = errs.String()
+			}
+			if code != tt.code || !strings.Contains(said, tt.says) {
+				t.Errorf("exit %d, want %d; %q is not in:\n%s%s", code, tt.code, tt.says, out.String(), errs.String())
+			}
+			if tt.code == exitUsage {
+				return
+			}
+			out.Reset()
+			run(context.Background(), stdio{&out, &errs}, append([]string{"diagnose", "--format", "json"}, strings.Fields(tt.args)...))
+			var got outcome
+			if err := json.Unmarshal(out.Bytes(), &got); err != nil {
+				t.Errorf("JSON: %v in %s", err, out.String())
+			}
+			if got.Answer != nil && got.Answer.Wrong != (tt.code == exitFound) {
+				t.Errorf("JSON says wrong: %v with exit %d", got.Answer.Wrong, tt.code)
+			}
+		})
+	}
+}

@@ -1,0 +1,87 @@
+package diagnose
+
+import (
+	"fmt"
+	"math/bits"
+)
+
+// Search halves the way to a break: the pattern half lights one pixel white, and
+// the next question is always whether that pixel is seen white.
+type Search struct {
+	Good int `json:"good"` // the furthest pixel seen right, 0: none
+	Dark int `json:"dark"` // the nearest pixel not seen, pixels+1: none
+}
+
+// NewSearch begins a search on a string of so many pixels.
+func NewSearch(pixels int) Search { return Search{0, pixels + 1} }
+
+// Next is the pixel to light white; 0 when the break is found.
+func (s Search) Next() int {
+	if s.Found() {
+		return 0
+	}
+	return s.Good + (s.Dark-s.Good)/2
+}
+
+// Found reports whether the break is between two neighbours.
+func (s Search) Found() bool { return s.Dark-s.Good <= 1 }
+
+// Steps is how many more looks it takes at most.
+func (s Search) Steps() int { return bits.Len(uint(max(0, s.Dark-s.Good-1))) }
+
+// Saw narrows the search: whether pixel p was seen white.
+func (s Search) Saw(p int, lit bool) Search {
+	switch {
+	case lit && p > s.Good:
+		s.Good = min(p, s.Dark-1)
+	case !lit && p < s.Dark:
+		s.Dark = max(p, s.Good+1)
+	}
+	return s
+}
+
+// Moves are the steps by which a person corrects the pixel by hand.
+var Moves = []int{-10, -1, +1, +10}
+
+// Move is the pixel by steps away, kept on the string.
+func Move(pixel, by, pixels int) int { return max(1, min(pixel+by, pixels)) }
+
+// Answer says where the break is, or which pixel to light next.
+func (s Search) Answer(pixels int) (Answer, error) {
+	if s.Good < 0 || s.Dark > pixels+1 || s.Good >= s.Dark {
+		return Answer{}, inputf("pixel %d lit and pixel %d dark do not fit on a string of %d: the lit one must come first", s.Good, s.Dark, pixels)
+	}
+	if s.Found() {
+		if s.Dark > pixels {
+			return Answer{Finding: "The last pixel is lit: there is no break.", Causes: []string{}, Next: []string{"Count with ends: dark pixels past the red one mean that the plan's count is too low."}, Basis: Practice}, nil
+		}
+		return atBreak(s.Good), nil
+	}
+	return Answer{
+		Finding: fmt.Sprintf("The last pixel seen lit is %d (0: none), the first dark one %d: at most %s.", s.Good, s.Dark, count(s.Steps(), "more look", "more looks")),
+		Wrong:   true,
+		Causes:  []string{},
+		Next: []string{
+			fmt.Sprintf("Show half with pixel %d. White seen: it is beyond; not seen: it is before. Blue lies below the white one, amber above.", s.Next()),
+			fmt.Sprintf("Then: yardproof diagnose --half %d,%d when white was seen, --half %d,%d when not.", s.Next(), s.Dark, s.Good, s.Next()),
+		},
+		Basis: Practice,
+	}, nil
+}
+
+func atBreak(good int) Answer {
+	if good == 0 {
+		return symptomAnswer("No pixel is lit.", 1)
+	}
+	return Answer{
+		Finding: fmt.Sprintf("The break is between pixel %d, the last good one, and pixel %d, the first dark one.", good, good+1),
+		Wrong:   true,
+		Causes:  []string{fmt.Sprintf("the input of pixel %d", good+1), fmt.Sprintf("the output of pixel %d", good), "the joint between them: V+, return or data"},
+		Next: []string{
+			fmt.Sprintf("Measure volts at pixel %d: none means that power is open there; right means data.", good+1),
+			"Switch off and isolate before cutting.",
+			fmt.Sprintf("Replace pixel %d first, then pixel %d: either may be at fault.", good+1, good),
+		},
+		Basis: Practice, Caution: Caution,
+	}
+}

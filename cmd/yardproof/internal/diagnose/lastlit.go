@@ -1,0 +1,109 @@
+package diagnose
+
+import (
+	"fmt"
+
+	"yardproof/config"
+)
+
+// Tail is what the pixels past the last good one do.
+type Tail string
+
+// The tails.
+const (
+	TailDark    Tail = "dark"
+	TailFrozen  Tail = "frozen"  // lit, but not following
+	TailSparkle Tail = "sparkle" // lit with noise
+	TailColours Tail = "colours" // following, in wrong colours
+	TailUnknown Tail = ""
+)
+
+// LastLit answers for a string that is good up to a pixel, counted from 1. The
+// string may be nil; with it the answer names what the plan has at that place.
+func LastLit(p *config.Plan, s *config.String, pixel, pixels int, tail Tail) (Answer, error) {
+	if s != nil {
+		pixels = s.Pixels
+	}
+	switch tail {
+	case TailDark, TailFrozen, TailSparkle, TailColours, TailUnknown:
+	default:
+		return Answer{}, inputf("%.20q is not what a tail does: say dark, frozen, sparkle or colours", string(tail))
+	}
+	if pixel < 0 || pixels > 0 && pixel > pixels {
+		return Answer{}, inputf("the last lit pixel is from 0 (none) to %d, not %d", pixels, pixel)
+	}
+	a := lastLit(pixel, pixels, tail)
+	if s != nil && pixel > 0 && pixel < pixels {
+		a.Causes = append(placesAt(p, s, pixel), a.Causes...)
+	}
+	return a, nil
+}
+
+func lastLit(pixel, pixels int, tail Tail) Answer {
+	here := fmt.Sprintf("Good up to pixel %d", pixel)
+	switch {
+	case pixel == 0:
+		return symptomAnswer("No pixel is lit.", 1)
+	case pixel == pixels:
+		a := symptomAnswer("Every pixel of the plan is lit.", 15)
+		a.Wrong = false
+		a.Causes = []string{}
+		return a
+	case tail == TailFrozen:
+		a := atBreak(pixel)
+		a.Finding = here + fmt.Sprintf("; from %d on they are frozen: data is open there and power is good.", pixel+1)
+		a.Causes = []string{fmt.Sprintf("the data input of pixel %d", pixel+1), fmt.Sprintf("the data output of pixel %d", pixel), "the data wire between them"}
+		a.Next = append([]string{"Send dark: a tail that stays lit confirms it."}, a.Next[1:]...)
+		return a
+	case tail == TailSparkle:
+		a := symptomAnswer(here+", then sparkle.", 8)
+		a.Causes = append([]string{fmt.Sprintf("a weak joint between pixels %d and %d", pixel, pixel+1)}, a.Causes...)
+		return a
+	case tail == TailColours:
+		if pixel == 170 {
+			return symptomAnswer(here+", then the colours rotate.", 13)
+		}
+		a := symptomAnswer(here+", then wrong colours.", 12)
+		a.Causes = append([]string{fmt.Sprintf("from pixel %d on the pixels are of another order or kind", pixel+1)}, a.Causes...)
+		return a
+	case pixel == 1:
+		a := symptomAnswer("The first pixel is right, the rest dark.", 3)
+		a.Next = append(a.Next, "Replace pixel 2 first, then pixel 1: either may be at fault.")
+		return a
+	}
+	a := atBreak(pixel)
+	a.Finding = here + fmt.Sprintf(", dark from %d on.", pixel+1)
+	if tail == TailUnknown {
+		a.Next = append([]string{"Send dark. A tail that stays lit is frozen: data is open, power is good."}, a.Next...)
+	}
+	return a
+}
+
+// placesAt lists what the plan has between a pixel and the next.
+func placesAt(p *config.Plan, s *config.String, pixel int) []string {
+	var places []string
+	for _, j := range s.Jumpers {
+		if j.After == pixel {
+			places = append(places, fmt.Sprintf("the plan has a jumper of %g m after pixel %d: its two joints", j.Wire.Metres, pixel))
+		}
+	}
+	for _, c := range s.CutPositiveAfter {
+		if c == pixel {
+			places = append(places, fmt.Sprintf("V+ is cut after pixel %d on purpose: the feed beyond it, its fuse and its supply", pixel))
+		}
+	}
+	for _, f := range s.Feeds {
+		if lit := f.Address - s.NullPixels; lit == pixel || lit == pixel+1 {
+			places = append(places, fmt.Sprintf("power enters at pixel %d: the joint of that feed", max(1, lit)))
+		}
+	}
+	if p == nil {
+		return places
+	}
+	for _, seg := range p.Map().Strings[s.Index].Segments {
+		if seg.FirstPixel == pixel+1 {
+			places = append(places, fmt.Sprintf("pixel %d is the first of universe %d: is that universe set on the port, and does the controller get it?", pixel+1, seg.Universe))
+		}
+	}
+	return places
+}

@@ -1,0 +1,96 @@
+package diagnose
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"yardproof/config"
+)
+
+// Answered answers for strings that lit up for another: for each string that was
+// asked to light, the one that was seen. It gives the corrected plan lines, in
+// which the string that was seen takes the place that was asked.
+func Answered(p *config.Plan, seen map[string]string) (Answer, error) {
+	byName, err := known(p, slices.Sorted(maps.Keys(seen)), slices.Sorted(maps.Values(seen)))
+	if err != nil {
+		return Answer{}, err
+	}
+	asked := map[string]string{} // the reverse
+	for _, lit := range slices.Sorted(maps.Keys(seen)) {
+		if first, twice := asked[seen[lit]]; twice {
+			return Answer{}, inputf("%s was seen for both %s and %s: copies, or one of the two was misread", seen[lit], first, lit)
+		}
+		asked[seen[lit]] = lit
+	}
+	var moved []string // in the order of the plan
+	for _, s := range p.Strings {
+		if lit, ok := asked[s.Name]; ok && lit != s.Name {
+			moved = append(moved, s.Name)
+		}
+	}
+	if len(moved) == 0 {
+		return Answer{Finding: "Every string answered to its own number.", Causes: []string{}, Next: []string{}, Basis: Practice}, nil
+	}
+	a := Answer{Wrong: true, Basis: Practice, Caution: Caution, Causes: []string{"plugs, ports or universes swapped", "strings chained in the wrong order"}}
+	var pairs, untested []string
+	sizes := false
+	for _, name := range moved {
+		s, place := byName[name], byName[asked[name]]
+		pairs = append(pairs, fmt.Sprintf("%s hangs where the plan has %s", name, place.Name))
+		a.PlanLines = append(a.PlanLines, fmt.Sprintf("%s: %s: %s", p.Where(s.At("name")), name, address(place)))
+		if _, ok := asked[place.Name]; !ok {
+			untested = append(untested, place.Name)
+		}
+		sizes = sizes || s.Pixels*s.ChannelsPerPixel() != place.Pixels*place.ChannelsPerPixel() || s.Order != place.Order || s.Chip.Name != place.Chip.Name
+	}
+	a.Finding = strings.ToUpper(pairs[0][:1]) + pairs[0][1:] + tail(pairs[1:]) + "."
+	if len(untested) > 0 {
+		a.Next = append(a.Next, "Find where "+list(untested)+" is: its place is taken. Show number on it.")
+	}
+	a.Next = append(a.Next, "Swap the plugs at the controller (power off), or correct the plan: one of the two, not both.")
+	if sizes {
+		a.Next = append(a.Next, "They differ in pixels, order or chip: with a corrected plan, correct the ports' settings too, and run yardproof plan to see whether channels overlap.")
+	}
+	a.Next = append(a.Next, "Show number again on these strings: it is proved only then.")
+	return a, nil
+}
+
+func tail(rest []string) string {
+	if len(rest) == 0 {
+		return ""
+	}
+	return ", " + strings.Join(rest, ", ")
+}
+
+// address is a string's place in the plan's own keys.
+func address(s *config.String) string {
+	var b strings.Builder
+	if s.Controller != nil {
+		fmt.Fprintf(&b, "controller: %s, ", s.Controller.Name)
+	}
+	for _, k := range []struct{ key, value string }{{"port", s.Port}, {"receiver", s.Receiver}, {"output", s.Output}} {
+		if k.value != "" {
+			fmt.Fprintf(&b, "%s: %s, ", k.key, k.value)
+		}
+	}
+	fmt.Fprintf(&b, "universe: %d, channel: %d", s.Universe, s.Channel)
+	return b.String()
+}
+
+// known finds strings by name, and says which there are when one is not there.
+func known(p *config.Plan, names ...[]string) (map[string]*config.String, error) {
+	byName := map[string]*config.String{}
+	for _, s := range p.Strings {
+		byName[s.Name] = s
+	}
+	for _, group := range names {
+		for _, n := range group {
+			if byName[n] == nil {
+				return nil, inputf("the plan has no string %.60q; its strings are %s", n, list(slices.Sorted(maps.Keys(byName))))
+			}
+		}
+	}
+	return byName, nil
+}

@@ -1,0 +1,212 @@
+package diagnose
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Meter is the error of a meter: a share of the reading and a fixed part in the
+// reading's unit.
+type Meter struct{ Share, Fixed float64 }
+
+// The errors assumed when a meter's are not given. They are typical of the handheld
+// ones that are used in a yard: common practice, no source.
+var (
+	AssumedClamp = Meter{0.03, 0.10}   // amperes
+	AssumedVolts = Meter{0.005, 0.030} // volts
+)
+
+// Error is the most by which a reading may be off.
+func (m Meter) Error(reading float64) float64 { return m.Share*math.Abs(reading) + m.Fixed }
+
+// ParseMeter reads "3% + 0.10 A" or "0.5% + 0.03 V"; either part may be left out.
+func ParseMeter(text string) (Meter, error) {
+	var m Meter
+	for _, part := range strings.Split(text, "+") {
+		part = strings.TrimSpace(part)
+		target, scale := &m.Fixed, 1.0
+		if rest, ok := strings.CutSuffix(part, "%"); ok {
+			part, target, scale = rest, &m.Share, 0.01
+		}
+		part = strings.TrimRight(part, "AaVv ")
+		v, err := strconv.ParseFloat(strings.TrimSpace(part), 64)
+		if err != nil || v < 0 || v > 100 || math.IsNaN(v) || *target != 0 {
+			return Meter{}, inputf(`%.30q is no meter's error: write it as "3%% + 0.10 A"`, text)
+		}
+		*target = v * scale
+	}
+	return m, nil
+}
+
+// Amps is a current reading of one feed beside what was expected.
+type Amps struct {
+	Read         float64
+	Dark         *float64 // the reading before, in the dark, with the clamp unmoved
+	Expected     float64  // at the same pattern and level
+	ExpectedDark float64  // idle
+	PerPixel     float64  // amperes of a lit pixel at full white; 0: not known
+	Lit          int      // pixels that are lit; 0: not known
+	Meter        Meter
+	Feed         string // for the words; may be empty
+}
+
+// Answer places a current beside its expectation.
+func (r Amps) Answer() (Answer, error) {
+	for _, v := range []float64{r.Read, r.Expected, r.ExpectedDark, r.PerPixel} {
+		if math.IsNaN(v) || math.IsInf(v, 0) || math.Abs(v) > 10000 {
+			return Answer{}, inputf("a current of %g A is not possible here", v)
+		}
+	}
+	if r.Expected <= 0 {
+		return Answer{}, inputf("there is no expected current to compare with")
+	}
+	read, expected := math.Abs(r.Read), r.Expected
+	what := fmt.Sprintf("%.2f A read", read)
+	if r.Dark != nil {
+		read -= math.Abs(*r.Dark)
+		expected -= r.ExpectedDark
+		what = fmt.Sprintf("%.2f A read above the %.2f A of the dark", read, math.Abs(*r.Dark))
+	}
+	give := r.Meter.Error(r.Read)
+	off := expected - read
+	a := Answer{Basis: Practice, Caution: Caution, Causes: []string{}, Next: []string{}}
+	where := ""
+	if r.Feed != "" {
+		where = " at " + r.Feed
+	}
+	a.Finding = fmt.Sprintf("%s%s, %.2f A expected", what, where, expected)
+	if math.Abs(off) <= give {
+		a.Finding += fmt.Sprintf(": alike within the meter's %.2f A.", give)
+		return a, nil
+	}
+	a.Wrong = true
+	worth := func() string {
+		if r.PerPixel <= 0 {
+			return fmt.Sprintf("%.2f A, give or take %.2f", math.Abs(off), give)
+		}
+		return fmt.Sprintf("%.0f, give or take %.0f, pixels' worth", math.Abs(off)/r.PerPixel, math.Ceil(give/r.PerPixel-1e-9))
+	}
+	ratio := read / expected
+	switch {
+	case read <= max(give, 0.05*expected):
+		a.Finding += ": this feed carries next to nothing."
+		a.Causes = []string{"the fuse or the lead of this feed is open: then the other feeds carry its share, and their fuses are overloaded",
+			"both conductors of the pair are in the clamp", "the clamp is set to AC: an AC-only clamp reads nothing of this"}
+		a.Next = []string{"One positive conductor alone in the clamp, DC, zeroed empty and closed where it hangs.", "Look at the fuse, with the power off.", "Read the other feeds: who carries the share?"}
+	case off > 0:
+		a.Finding += fmt.Sprintf(": short by %s.", worth())
+		a.Causes = []string{"dark pixels, or pixels with a dead colour", "the count on the line is lower than the plan's", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "the port is dimmed, or its gamma is not 1"}
+		if math.Abs(ratio-1.0/3) < 0.06 || math.Abs(ratio-2.0/3) < 0.06 {
+			a.Causes = append([]string{"about one or two thirds: one or two colours do not light"}, a.Causes...)
+		}
+		a.Next = []string{"Count with ends, look at the colours with one-slot."}
+	default:
+		a.Finding += fmt.Sprintf(": over by %s.", worth())
+		a.Causes = []string{"the amps of a pixel in the plan are too low", "the clamp also holds a neighbour's conductor", "another feed of this string is open, and this one carries its share"}
+		if ratio > 1.3 && ratio < 1.5 {
+			a.Causes = append([]string{"a true-RMS AC+DC meter under dimming reads high (1.41 times at 50 %): read DC, or light fewer pixels at 100 %"}, a.Causes...)
+		}
+		if math.Abs(ratio-2) < 0.15 {
+			a.Causes = append([]string{"twice the pixels: copies, or two strings on this feed"}, a.Causes...)
+		}
+		a.Next = []string{"Compare with the fuse before going on at this level.", "Read the other feeds of the string."}
+	}
+	if r.Dark == nil {
+		a.Next = append(a.Next, "Read a pair: dark, then white, with the clamp unmoved. The difference cancels zero error, idle current and neighbours.")
+	}
+	if r.Lit > 0 && ratio > 0.6 && ratio < 1.67 {
+		a.Next = append(a.Next, fmt.Sprintf("If every pixel is lit in its three colours and its sisters read the same, the batch draws %.4f A a pixel: amps_per_pixel in the plan.", r.PerPixel*ratio))
+	}
+	return a, nil
+}
+
+// Point is a voltage read along a string beside the ladder's.
+type Point struct {
+	Pixel    int // from 1; 0: the supply
+	Read     float64
+	Expected float64 // from the plan, with its nominal supply
+}
+
+func (p Point) name() string {
+	if p.Pixel == 0 {
+		return "the supply"
+	}
+	return fmt.Sprintf("pixel %d", p.Pixel)
+}
+
+// Volts places readings along a string, all taken while it was lit the same. With
+// the supply among them the expectations move with it: constant-current pixels draw
+// the same from 12.6 V as from 12.
+func Volts(points []Point, m Meter) (Answer, error) {
+	points = slices.Clone(points)
+	slices.SortStableFunc(points, func(a, b Point) int { return cmp.Compare(a.Pixel, b.Pixel) })
+	shift, fromSupply := 0.0, false
+	for i, p := range points {
+		if math.IsNaN(p.Read) || math.IsInf(p.Read, 0) || p.Read < 0 || p.Read > 1000 {
+			return Answer{}, inputf("%g V at %s is not possible here", p.Read, p.name())
+		}
+		if i > 0 && p.Pixel == points[i-1].Pixel {
+			return Answer{}, inputf("%s was given twice", p.name())
+		}
+		if p.Pixel == 0 {
+			shift, fromSupply = p.Read-p.Expected, true
+		}
+	}
+	if len(points) == 0 || len(points) == 1 && fromSupply && points[0].Expected == 0 {
+		return Answer{}, inputf("there is no voltage to compare")
+	}
+	a := Answer{Basis: Practice + "; the expected volts are the ladder's, from the plan", Caution: Caution, Causes: []string{}, Next: []string{}}
+	extra := make([]float64, len(points)) // volts lost beyond the expectation
+	worst, step := 0, 0.0
+	for i, p := range points {
+		extra[i] = p.Expected + shift - p.Read
+		before := 0.0
+		if i > 0 {
+			before = extra[i-1]
+		}
+		if s := extra[i] - before; i > 0 && s > step || i == 0 && !fromSupply && s > step {
+			worst, step = i, s
+		}
+	}
+	give := 2 * m.Error(points[worst].Read)
+	supply := points[0]
+	switch {
+	case fromSupply && math.Abs(shift) > 0.1*max(supply.Expected, 1):
+		a.Wrong = true
+		a.Finding = fmt.Sprintf("The supply gives %.2f V, the plan says %.2f.", supply.Read, supply.Expected)
+		a.Causes = []string{"its trimmer is set otherwise", "it is overloaded, or hot", "it is another supply"}
+		a.Next = []string{"Set it, with nothing else changed, and read again."}
+	case step <= give:
+		a.Finding = fmt.Sprintf("The volts are as expected within the meter's %.2f V", give)
+		if fromSupply {
+			a.Finding += fmt.Sprintf(", counted from the supply's %.2f V", supply.Read)
+		}
+		a.Finding += "."
+		return a, nil
+	case worst == 0:
+		a.Wrong = true
+		a.Finding = fmt.Sprintf("%.2f V at %s, %.2f V expected: %.2f V too low.", points[0].Read, points[0].name(), points[0].Expected, step)
+		a.Causes = []string{"the supply is set low or overloaded", "a joint, fuse or lead ahead of this place"}
+		a.Next = []string{"Read the volts at the supply too, while it is lit the same."}
+	default:
+		from, to := points[worst-1], points[worst]
+		a.Wrong = true
+		a.Finding = fmt.Sprintf("%.2f V extra are lost between %s and %s (%.2f V read, %.2f expected).", step, from.name(), to.name(), to.Read, to.Expected+shift)
+		switch {
+		case from.Pixel == 0:
+			a.Causes = []string{"the lead, its fuse holder or a joint ahead of " + to.name(), "a feed that is open, so that others carry its share"}
+			a.Next = []string{"Measure millivolts across the fuse and each joint, on each conductor, while lit.", "Read amps at every feed: one may read nothing."}
+		case to.Pixel == from.Pixel+1:
+			a.Causes = []string{"the joint between the two pixels"}
+			a.Next = []string{"Measure millivolts across the joint, on each conductor, while lit.", "Isolate, then make the joint anew."}
+		default:
+			a.Causes = []string{"one joint between them, if the loss is at one place", "thinner or clad wire, if it grows evenly", "a feed between them that is open"}
+			a.Next = []string{fmt.Sprintf("Read the volts at pixel %d, halfway: the step is in the half where volts are lost.", (from.Pixel+to.Pixel)/2)}
+		}
+	}
+	return a, nil
+}

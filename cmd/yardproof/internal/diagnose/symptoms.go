@@ -1,0 +1,115 @@
+package diagnose
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+)
+
+// Symptom is a row of the table: what is seen, what causes it, most likely first,
+// and the test that tells the causes apart.
+type Symptom struct {
+	Number  int      `json:"number"`
+	Symptom string   `json:"symptom"`
+	Causes  []string `json:"causes"`
+	Test    []string `json:"test"`
+	words   string   // further words people use for it
+}
+
+// Symptoms is the table. It is common practice without a published source.
+func Symptoms() []Symptom {
+	return []Symptom{
+		{1, "A whole port is dark", []string{"no V+, or its fuse", "the data-out end is plugged in", "wrong universe or address", "the first pixel or a null pixel is dead", "the chip setting of the port"},
+			[]string{"Run the controller's own test. It lights: look at the network and the plan.", "Else put a known-good short string on the port. It lights: the string is at fault; it stays dark: the port is."}, "string nothing lights"},
+		{2, "Several strings are dark", []string{"the receiver's power or setting", "the link cable", "the feeder's fuse", "the supply", "a block of universes"},
+			[]string{"Find what they share: yardproof diagnose --dark NAME,NAME PLAN.", "Measure volts at the shared element."}, "many group"},
+		{3, "The first pixel is right, the rest dark", []string{"the output of pixel 1, or the joint to pixel 2", "the count of the port is set to 1"},
+			[]string{"Look at the port's count against the plan.", "Bypass pixel 1."}, "only one"},
+		{4, "Good up to pixel k, then dark", []string{"V+ or return open", "data open since power-up"},
+			[]string{"Measure volts at the first dark pixel. None: power; right: data."}, "break half tail broken"},
+		{5, "Good up to pixel k, then frozen", []string{"data open, power good"},
+			[]string{"Send dark: the tail stays lit."}, "stuck break tail hold"},
+		{6, "One pixel is dark, the rest good", []string{"a dead LED on a live chip", "a chip with a backup data line"},
+			[]string{"Look with one-slot: all its colours are missing, or one."}, "single dead"},
+		{7, "Sparkle from pixel 1 at any level", []string{"a long data lead (over 6 m unaided)", "no common return", "the chip speed of the port", "mains cable alongside"},
+			[]string{"Try 5 % level.", "Put the string directly at the port."}, "flicker noise random flash"},
+		{8, "Sparkle only when bright", []string{"low volts", "a weak return or joint"},
+			[]string{"Calm at 10 % and not at 60 %: measure volts there while it is white. ramp finds the level."}, "flicker noise full white"},
+		{9, "White yellows, then reddens, gradually", []string{"voltage drop", "an injection fuse is open", "thin or clad wire"},
+			[]string{"Measure amps at each feed: one reads nothing.", "Red alone is even while blue alone fades: it is voltage drop."}, "brown browning pink dim orange far end"},
+		{10, "A step in brightness at one place", []string{"a resistive joint", "that section hangs on another supply", "another batch of pixels"},
+			[]string{"Measure millivolts across the joint, on each conductor."}, "dimmer"},
+		{11, "The same wrong colour everywhere", []string{"the colour order is wrong", "it was corrected twice"},
+			[]string{"yardproof diagnose --seen COLOURS, from colour-order or one-slot."}, "order swapped red green"},
+		{12, "Candy colours: no two neighbours alike", []string{"three and four channels mixed up"},
+			[]string{"Look with one-slot. It repeats every 3 pixels: the pixels have four channels; every 4: three."}, "rainbow rgbw"},
+		{13, "Colours rotate from pixel 171 on", []string{"universes of 510 channels against universes of 512"},
+			[]string{"Send red. Blue from 171 and green from 342: the plan packs whole pixels, the controller 512. Green from 171 and blue from 341: the reverse."}, "170 shift universe straddle"},
+		{14, "The picture is stretched, or only every n-th pixel lights", []string{"copies set on the port", "a chip that drives several outputs"},
+			[]string{"Show walk and count how many light at once."}, "double grouping"},
+		{15, "The tail is dark, or shows the next string", []string{"count or null pixels wrong; with backward flow a wrong count moves the start"},
+			[]string{"Show ends and count the dark pixels past the red one."}, "end last missing count"},
+		{16, "The wrong string answers", []string{"ports or universes swapped", "strings chained in the wrong order"},
+			[]string{"Show number on all strings at once, then: yardproof diagnose --answered LIT=SEEN PLAN."}, "swapped other"},
+		{17, "Lit in dark, or two pictures at once", []string{"a second source", "the controller's test mode", "a held look", "a self-test at power-up"},
+			[]string{"Unplug the network. It goes: another source; it stays: the controller; it stays with data off: the pixel."}, "stuck ghost fight flicker"},
+		{18, "Dies after minutes, returns when cool", []string{"a resettable fuse or a thermal trip", "the supply is hot"},
+			[]string{"Measure amps and volts at minute 0 and at minute 10."}, "heat cuts out"},
+		{19, "Fails when wet; the residual-current device trips", []string{"water in a joint", "earth leakage on the mains side"},
+			[]string{"Isolate, then reconnect section by section.", "The mains side is for a licensed person."}, "rain rcd gfci water"},
+		{20, "Everything stutters, or one controller does", []string{"Wi-Fi", "multicast flooding a 100 Mb/s port", "its cable", "its limit of universes"},
+			[]string{"Listen at that switch port: yardproof listen.", "Try unicast."}, "lag jerky frames freeze"},
+	}
+}
+
+// FindSymptoms returns the rows that share words with the text, best first; all
+// rows for an empty text.
+func FindSymptoms(text string) []Symptom {
+	all := Symptoms()
+	asked := words(text)
+	if len(asked) == 0 {
+		return all
+	}
+	// A word counts the more the fewer rows have it.
+	score := map[int]float64{}
+	for _, w := range asked {
+		hits, rows := map[int]float64{}, 0.0
+		for _, s := range all {
+			switch {
+			case slices.Contains(words(s.Symptom), w):
+				hits[s.Number] = 2
+			case slices.Contains(words(s.words), w):
+				hits[s.Number] = 1
+			default:
+				continue
+			}
+			rows++
+		}
+		for row, hit := range hits {
+			score[row] += hit / rows
+		}
+	}
+	all = slices.DeleteFunc(all, func(s Symptom) bool { return score[s.Number] == 0 })
+	slices.SortStableFunc(all, func(a, b Symptom) int { return cmp.Compare(score[b.Number], score[a.Number]) })
+	return all
+}
+
+// words splits a text, without what says nothing and without plural endings.
+func words(text string) []string {
+	fields := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !(r >= 'a' && r <= 'z' || r >= '0' && r <= '9') })
+	fields = slices.DeleteFunc(fields, func(w string) bool {
+		return len(w) < 2 || slices.Contains([]string{"the", "is", "are", "in", "at", "on", "or", "and", "it", "of", "to", "up", "no", "all", "when", "then", "only", "from", "its"}, w)
+	})
+	for i, w := range fields {
+		if len(w) > 3 {
+			fields[i] = strings.TrimSuffix(w, "s")
+		}
+	}
+	return fields
+}
+
+// symptomAnswer is a row of the table as an answer to a finding.
+func symptomAnswer(finding string, number int) Answer {
+	s := Symptoms()[number-1]
+	return Answer{Finding: finding, Wrong: true, Causes: s.Causes, Next: s.Test, Basis: Practice, Caution: Caution}
+}

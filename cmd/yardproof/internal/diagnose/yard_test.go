@@ -1,0 +1,307 @@
+package diagnose
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"yardproof/config"
+)
+
+func demo(t *testing.T) *config.Plan {
+	t.Helper()
+	p, problems := config.Demo()
+	for _, pr := range problems {
+		if pr.Severity == config.Error {
+			t.Fatal(pr)
+		}
+	}
+	return p
+}
+
+func named(t *testing.T, p *config.Plan, name string) *config.String {
+	t.Helper()
+	for _, s := range p.Strings {
+		if s.Name == name {
+			return s
+		}
+	}
+	t.Fatalf("the demo has no string %s", name)
+	return nil
+}
+
+// From every break on every length, halving ends at it, in no more looks than
+// said, and those are the fewest there can be.
+func TestSearchFindsEveryBreak(t *testing.T) {
+	for _, pixels := range []int{1, 2, 3, 50, 100, 680} {
+		for good := 0; good <= pixels; good++ {
+			s := NewSearch(pixels)
+			allowed, looks := s.Steps(), 0
+			if want := int(math.Ceil(math.Log2(float64(pixels + 1)))); allowed != want {
+				t.Fatalf("%d pixels take %d looks, want %d", pixels, allowed, want)
+			}
+			for !s.Found() {
+				p := s.Next()
+				if p < 1 || p > pixels {
+					t.Fatalf("pixel %d of %d", p, pixels)
+				}
+				s = s.Saw(p, p <= good)
+				looks++
+			}
+			if s.Good != good || s.Dark != good+1 || looks > allowed {
+				t.Fatalf("%d pixels, good up to %d: found %+v in %d looks of %d", pixels, good, s, looks, allowed)
+			}
+		}
+	}
+	if Move(5, -10, 50) != 1 || Move(45, 10, 50) != 50 || Move(20, 1, 50) != 21 {
+		t.Error("a move leaves the string")
+	}
+}
+
+func TestSearchAnswer(t *testing.T) {
+	a, err := NewSearch(100).Answer(100)
+	if err != nil || !strings.Contains(strings.Join(a.Next, " "), "half with pixel 50") || !strings.Contains(a.Finding, "7 more looks") {
+		t.Errorf("%+v, %v", a, err)
+	}
+	a, err = Search{41, 42}.Answer(100)
+	if err != nil || !strings.Contains(strings.Join(a.Next, " "), "Replace pixel 42 first, then pixel 41") {
+		t.Errorf("%+v, %v", a, err)
+	}
+	for _, s := range []Search{{5, 5}, {-1, 3}, {9, 200}} {
+		if _, err := s.Answer(100); err == nil {
+			t.Errorf("%+v is accepted", s)
+		}
+	}
+}
+
+func TestLastLit(t *testing.T) {
+	p := demo(t)
+	for _, tt := range []struct {
+		name  string
+		pixel int
+		tail  Tail
+		wrong bool
+		says  string
+	}{
+		{"quay-rail-west", 60, TailDark, true, "jumper of 4 m after pixel 60"},
+		{"quay-rail-west", 0, TailUnknown, true, "controller's own test"},
+		{"quay-rail-west", 1, TailDark, true, "Bypass pixel 1"},
+		{"quay-rail-west", 120, TailUnknown, false, "ends"},
+		{"quay-rail-west", 30, TailFrozen, true, "data is open there and power is good"},
+		{"quay-rail-west", 30, TailUnknown, true, "Send dark"},
+		{"quay-rail-west", 30, TailSparkle, true, "weak joint between pixels 30 and 31"},
+		{"lighthouse-turn-3", 50, TailDark, true, "first of universe 32"}, // 361 + 150 = 511: it straddles
+	} {
+		a, err := LastLit(p, named(t, p, tt.name), tt.pixel, 0, tt.tail)
+		if err != nil {
+			t.Errorf("%+v: %v", tt, err)
+			continue
+		}
+		all := a.Finding + strings.Join(append(a.Causes, a.Next...), " ")
+		if a.Wrong != tt.wrong || !strings.Contains(all, tt.says) {
+			t.Errorf("%+v: wrong %v: %s", tt, a.Wrong, all)
+		}
+	}
+	if a, err := LastLit(nil, nil, 170, 400, TailColours); err != nil || !strings.Contains(strings.Join(a.Next, " "), "Blue from 171") {
+		t.Errorf("170: %+v, %v", a, err)
+	}
+	if _, err := LastLit(p, named(t, p, "gable-left"), 51, 0, TailDark); err == nil {
+		t.Error("pixel 51 of 50 is accepted")
+	}
+	if _, err := LastLit(nil, nil, 5, 0, "purple"); err == nil {
+		t.Error("a purple tail is accepted")
+	}
+}
+
+func TestAnswered(t *testing.T) {
+	p := demo(t)
+	a, err := Answered(p, map[string]string{"gable-left": "gable-right", "gable-right": "gable-left"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Join(a.PlanLines, "\n")
+	for _, want := range []string{
+		"gable-left: controller: boathouse, port: 4, universe: 21, channel: 151",
+		"gable-right: controller: boathouse, port: 3, universe: 21, channel: 1",
+		"demo.yaml:",
+	} {
+		if !strings.Contains(lines, want) {
+			t.Errorf("%q is not in:\n%s", want, lines)
+		}
+	}
+	if next := strings.Join(a.Next, " "); strings.Contains(next, "differ") || strings.Contains(next, "Find where") {
+		t.Errorf("a plain swap gives: %s", next)
+	}
+	a, err = Answered(p, map[string]string{"gable-left": "gable-ridge"})
+	if next := strings.Join(a.Next, " "); err != nil || !strings.Contains(next, "differ") || !strings.Contains(next, "Find where gable-left is") {
+		t.Errorf("half a swap gives: %s, %v", next, err)
+	}
+	if a, err = Answered(p, map[string]string{"gable-left": "gable-left"}); err != nil || a.Wrong {
+		t.Errorf("a right answer gives %+v, %v", a, err)
+	}
+	for _, bad := range []map[string]string{{"gable-left": "gable-rihgt"}, {"gable-left": "gable-ridge", "gable-right": "gable-ridge"}} {
+		if _, err := Answered(p, bad); err == nil {
+			t.Errorf("%v is accepted", bad)
+		}
+	}
+}
+
+func TestShared(t *testing.T) {
+	p := demo(t)
+	for _, tt := range []struct {
+		dark    string
+		first   string
+		working int
+	}{
+		{"quay-rail-west quay-rail-east", "supply boathouse-a", 0},
+		{"gable-left gable-right gable-ridge", "supply boathouse-b", 0},
+		{"bandstand-roof-north bandstand-roof-south bandstand-rail", "supply bandstand-a", 0},
+		{"lighthouse-turn-1 lighthouse-turn-2 lighthouse-turn-3 lighthouse-turn-4", "port 1 of lighthouse", 0},
+		{"quay-rail-west quay-rail-east gable-left gable-right gable-ridge", "controller boathouse", 0},
+		{"quay-rail-west gable-ridge", "universes 11 to 21", 3}, // nothing is only theirs
+	} {
+		all, a, err := Shared(p, strings.Fields(tt.dark))
+		if err != nil || len(all) == 0 {
+			t.Errorf("%s: %v, %v", tt.dark, all, err)
+			continue
+		}
+		if tt.working == 0 && (all[0].What != tt.first || len(all[0].Working) != 0) {
+			t.Errorf("%s: first %+v, want %s", tt.dark, all[0], tt.first)
+		}
+		if tt.working > 0 && len(all[0].Working) != tt.working {
+			t.Errorf("%s: first %+v, want %d working beside", tt.dark, all[0], tt.working)
+		}
+		if !a.Wrong || len(a.Next) == 0 {
+			t.Errorf("%s: %+v", tt.dark, a)
+		}
+	}
+	if _, _, err := Shared(p, []string{"gable"}); err == nil || !strings.Contains(err.Error(), "gable-left") {
+		t.Errorf("an unknown string: %v", err)
+	}
+}
+
+func dark(v float64) *float64 { return &v }
+
+// The meter's check value is TRADE.md section 4: 3 % + 0.10 A is 0.21 A at 3.75 A,
+// four pixels of 55 mA or six of 37.5.
+func TestMeter(t *testing.T) {
+	m, err := ParseMeter("3% + 0.10 A")
+	if err != nil || math.Abs(m.Error(3.75)-0.2125) > 1e-9 {
+		t.Fatalf("%+v, %v: %v", m, err, m.Error(3.75))
+	}
+	for text, want := range map[string]Meter{"2%": {0.02, 0}, "0.05 V": {0, 0.05}, "0.5 % + 0.03V": {0.005, 0.03}} {
+		if m, err := ParseMeter(text); err != nil || math.Abs(m.Share-want.Share)+math.Abs(m.Fixed-want.Fixed) > 1e-9 {
+			t.Errorf("%s: %+v, %v", text, m, err)
+		}
+	}
+	for _, bad := range []string{"", "3", "three", "-1%", "3% + 2%", "NaN", "1e400"} {
+		if m, err := ParseMeter(bad); err == nil && bad != "3" {
+			t.Errorf("%q: %+v", bad, m)
+		}
+	}
+}
+
+func TestAmps(t *testing.T) {
+	m := Meter{0.03, 0.10}
+	for _, tt := range []struct {
+		r     Amps
+		wrong bool
+		says  string
+	}{
+		{Amps{Read: 3.70, Expected: 3.75, PerPixel: 0.055, Meter: m}, false, "alike within the meter's 0.21 A"},
+		{Amps{Read: 3.31, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "short by 8, give or take 4, pixels' worth"},
+		{Amps{Read: 3.45, Expected: 3.75, PerPixel: 0.0375, Meter: m}, true, "short by 8, give or take 6, pixels' worth"},
+		{Amps{Read: 3.86, Dark: dark(0.15), Expected: 3.75, ExpectedDark: 0.1, PerPixel: 0.055, Meter: m}, false, "alike"},
+		{Amps{Read: 0.02, Expected: 2.4, PerPixel: 0.055, Meter: m}, true, "next to nothing"},
+		{Amps{Read: 2.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "one or two colours do not light"},
+		{Amps{Read: 7.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "copies"},
+		{Amps{Read: 3.9, Expected: 2.775, PerPixel: 0.055, Meter: m}, true, "true-RMS"},
+		{Amps{Read: 3.3, Expected: 3.75, PerPixel: 0.055, Lit: 50, Meter: m}, true, "0.0484 A a pixel"},
+		{Amps{Read: 3.3, Expected: 3.75, Meter: m}, true, "short by 0.45 A"},
+	} {
+		a, err := tt.r.Answer()
+		all := a.Finding + strings.Join(append(a.Causes, a.Next...), " ")
+		if err != nil || a.Wrong != tt.wrong || !strings.Contains(all, tt.says) {
+			t.Errorf("%+v: wrong %v, %v: %s", tt.r, a.Wrong, err, all)
+		}
+	}
+	for _, bad := range []Amps{{Read: math.NaN(), Expected: 1}, {Read: 1}, {Read: math.Inf(1), Expected: 1}} {
+		if _, err := bad.Answer(); err == nil {
+			t.Errorf("%+v is accepted", bad)
+		}
+	}
+}
+
+// The ladder is case E1 of FACTS.md section 5.3 (50 pixels of 55.5 mA on 2.095 mohm
+// a pitch and conductor, from 12 V; ngspice gives 11.703505 V at the last).
+func ladder(k int) float64 {
+	const n, i, r = 50.0, 0.0555, 0.00419
+	x := float64(k)
+	return 12 - i*r*(x*n-x*(x-1)/2)
+}
+
+func TestVolts(t *testing.T) {
+	if math.Abs(ladder(50)-11.703505) > 1e-6 {
+		t.Fatalf("the ladder's last is %v", ladder(50))
+	}
+	m := Meter{0.005, 0.03}
+	at := func(k int, lost float64) Point { return Point{k, ladder(k) - lost, ladder(k)} }
+	for _, tt := range []struct {
+		name   string
+		points []Point
+		wrong  bool
+		says   string
+	}{
+		{"as expected", []Point{at(0, 0), at(1, 0), at(50, 0.02)}, false, "as expected"},
+		{"supply high, the rest with it", []Point{at(0, -0.6), at(1, -0.6), at(50, -0.6)}, false, "counted from the supply's 12.60 V"},
+		{"joint", []Point{at(0, 0), at(1, 0), at(24, 0.02), at(25, 1.12), at(50, 1.15)}, true, "1.10 V extra are lost between pixel 24 and pixel 25"},
+		{"halfway", []Point{at(0, 0), at(1, 0), at(50, 1.1)}, true, "Read the volts at pixel 25"},
+		{"lead", []Point{at(0, 0), at(1, 0.9), at(50, 0.95)}, true, "fuse holder"},
+		{"supply low", []Point{at(0, 2), at(1, 2)}, true, "The supply gives 10.00 V"},
+		{"no supply read", []Point{at(1, 0.9), at(50, 0.9)}, true, "Read the volts at the supply too"},
+		{"any order", []Point{at(50, 1.1), at(0, 0), at(1, 0)}, true, "between pixel 1 and pixel 50"},
+	} {
+		a, err := Volts(tt.points, m)
+		all := a.Finding + strings.Join(append(a.Causes, a.Next...), " ")
+		if err != nil || a.Wrong != tt.wrong || !strings.Contains(all, tt.says) {
+			t.Errorf("%s: wrong %v, %v: %s", tt.name, a.Wrong, err, all)
+		}
+	}
+	for _, bad := range [][]Point{nil, {{1, math.NaN(), 12}}, {{1, 5, 12}, {1, 6, 12}}, {{1, -3, 12}}} {
+		if _, err := Volts(bad, m); err == nil {
+			t.Errorf("%v is accepted", bad)
+		}
+	}
+}
+
+func TestSymptoms(t *testing.T) {
+	all := Symptoms()
+	if len(all) != 20 {
+		t.Fatalf("%d rows, want 20", len(all))
+	}
+	for i, s := range all {
+		if s.Number != i+1 || s.Symptom == "" || len(s.Causes) == 0 || len(s.Test) == 0 {
+			t.Errorf("row %d: %+v", i+1, s)
+		}
+	}
+	for text, want := range map[string]int{
+		"":                          1,
+		"flicker when bright":       8,
+		"candy":                     12,
+		"the far end is brown":      9,
+		"wrong string lights up":    16,
+		"fails in the rain":         19,
+		"one pixel dark":            6,
+		"colours shift after 170":   13,
+		"several strings are dark":  2,
+		"dies after ten minutes":    18,
+		"everything stutters a bit": 20,
+	} {
+		if found := FindSymptoms(text); len(found) == 0 || found[0].Number != want {
+			t.Errorf("%q finds %v, want row %d first", text, found, want)
+		}
+	}
+	if found := FindSymptoms("zebra"); len(found) != 0 {
+		t.Errorf("zebra finds %v", found)
+	}
+}
