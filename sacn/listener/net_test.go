@@ -57,8 +57,45 @@ type sender struct {
 
 func newSender(t testing.TB, ns string, v6 bool) *sender {
 	t.Helper()
+	if v6 {
+		return senderOn(t, ns, sacntest.Interface, sacntest.NearAddr6, v6)
+	}
+	return senderOn(t, ns, sacntest.Interface, sacntest.NearAddr4, v6)
+}
+
+func senderOn(t testing.TB, ns, ifname, address string, v6 bool) *sender {
+	t.Helper()
 	s := &sender{t: t, ipv6: v6, next: make(map[uint16]uint8),
 		d: sacn.Data{CID: cid(1), Name: mustName("quay laptop"), Priority: 100, Slots: make([]byte, 512)}}
+	inside(t, ns, func() {
+		ifi, err := net.InterfaceByName(ifname)
+		if err != nil {
+			t.Error(err)
+			return
+		}
+		s.conn, err = net.ListenPacket("udp", net.JoinHostPort(address, "0"))
+		switch {
+		case err != nil:
+		case v6:
+			err = ipv6.NewPacketConn(s.conn).SetMulticastInterface(ifi)
+		default:
+			err = ipv4.NewPacketConn(s.conn).SetMulticastInterface(ifi)
+		}
+		if err != nil {
+			t.Error(err)
+		}
+	})
+	if s.conn == nil || t.Failed() {
+		t.FailNow()
+	}
+	t.Cleanup(func() { s.conn.Close() })
+	return s
+}
+
+// sendQuery sends a general membership query from the near end: IGMPv3 as RFC
+// 3376 section 4.1 lays it out, MLDv2 as RFC 3810 section 5.1 does.
+func sendQuery(t *testing.T, ns string, v6 bool) {
+	t.Helper()
 	inside(t, ns, func() {
 		ifi, err := net.InterfaceByName(sacntest.Interface)
 		if err != nil {
@@ -66,25 +103,40 @@ func newSender(t testing.TB, ns string, v6 bool) *sender {
 			return
 		}
 		if v6 {
-			s.conn, err = net.ListenPacket("udp6", "["+sacntest.NearAddr6+"]:0")
-			if err == nil {
-				err = ipv6.NewPacketConn(s.conn).SetMulticastInterface(ifi)
+			c, err := net.ListenPacket("ip6:ipv6-icmp", "::")
+			if err != nil {
+				t.Error(err)
+				return
 			}
-		} else {
-			s.conn, err = net.ListenPacket("udp4", sacntest.NearAddr4+":0")
-			if err == nil {
-				err = ipv4.NewPacketConn(s.conn).SetMulticastInterface(ifi)
+			defer c.Close()
+			query := make([]byte, 28)
+			query[0], query[5], query[24], query[25] = 130, 100, 2, 125
+			p := ipv6.NewPacketConn(c)
+			p.SetMulticastInterface(ifi)
+			if _, err := p.WriteTo(query, &ipv6.ControlMessage{HopLimit: 1}, &net.IPAddr{IP: net.ParseIP("ff02::1"), Zone: ifi.Name}); err != nil {
+				t.Error(err)
 			}
+			return
 		}
+		c, err := net.ListenPacket("ip4:igmp", "0.0.0.0")
 		if err != nil {
+			t.Error(err)
+			return
+		}
+		defer c.Close()
+		query := []byte{0x11, 100, 0, 0, 0, 0, 0, 0, 2, 125, 0, 0}
+		sum := 0
+		for i := 0; i < len(query); i += 2 {
+			sum += int(query[i])<<8 | int(query[i+1])
+		}
+		sum = ^(sum>>16 + sum&0xffff)
+		query[2], query[3] = byte(sum>>8), byte(sum)
+		p := ipv4.NewPacketConn(c)
+		p.SetMulticastInterface(ifi)
+		if _, err := p.WriteTo(query, &ipv4.ControlMessage{IfIndex: ifi.Index}, &net.IPAddr{IP: net.IPv4(224, 0, 0, 1)}); err != nil {
 			t.Error(err)
 		}
 	})
-	if s.conn == nil {
-		t.FailNow()
-	}
-	t.Cleanup(func() { s.conn.Close() })
-	return s
 }
 
 func (s *sender) group(universe uint16) netip.Addr {

@@ -85,8 +85,6 @@ func (m *memberships) close() {
 	}
 }
 
-func openQuerier(ifi *net.Interface, v6 bool) *querier {
-	return &querier{ifi: ifi, ipv6: v6, st: QuerierState{Since: time.Now(), Reason: "not supported on this system"}}
+func openQuerier(*net.Interface, bool) *querier {
+	return &querier{st: QuerierState{Since: time.Now(), Reason: "not supported on this system"}}
 }
-
-func (q *querier) read([]byte) (bool, error) { return false, errors.ErrUnsupported }

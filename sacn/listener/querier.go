@@ -29,9 +29,8 @@ type QuerierState struct {
 
 // querier listens for membership queries.
 type querier struct {
-	ifi  *net.Interface
-	ipv6 bool
-	conn net.PacketConn // nil: not allowed
+	conn net.PacketConn                         // nil: not allowed
+	read func(b []byte) (query bool, err error) // waits for a message
 
 	mu sync.Mutex
 	st QuerierState

@@ -8,42 +8,62 @@ import (
 	"golang.org/x/net/ipv6"
 )
 
+// openQuerier makes a raw socket for membership queries; without the right to
+// it, the state says so.
 func openQuerier(ifi *net.Interface, v6 bool) *querier {
-	q := &querier{ifi: ifi, ipv6: v6, st: QuerierState{Since: time.Now()}}
-	network, address := "ip4:igmp", "0.0.0.0"
+	q := &querier{st: QuerierState{Since: time.Now()}}
+	open := openIGMP
 	if v6 {
-		network, address = "ip6:ipv6-icmp", "::"
+		open = openMLD
 	}
-	c, err := net.ListenPacket(network, address)
-	if err == nil && v6 {
-		var only ipv6.ICMPFilter
-		only.SetAll(true)
-		only.Accept(ipv6.ICMPTypeMulticastListenerQuery)
-		p := ipv6.NewPacketConn(c)
-		if err = p.SetICMPFilter(&only); err == nil {
-			err = p.SetControlMessage(ipv6.FlagInterface, true)
-		}
-	} else if err == nil {
-		err = ipv4.NewPacketConn(c).SetControlMessage(ipv4.FlagInterface, true)
-	}
-	if err != nil {
-		if c != nil {
-			c.Close()
-		}
+	if err := open(q, ifi); err != nil {
 		q.st.Reason = err.Error()
 		return q
 	}
-	q.conn, q.st.Known = c, true
+	q.st.Known = true
 	return q
 }
 
-// read waits for a message and reports whether it is a query on our interface.
-func (q *querier) read(b []byte) (query bool, err error) {
-	if q.ipv6 {
-		_, cm, _, err := ipv6.NewPacketConn(q.conn).ReadFrom(b)
-		return err == nil && cm != nil && cm.IfIndex == q.ifi.Index, err
-	}
+func openIGMP(q *querier, ifi *net.Interface) error {
 	const membershipQuery = 0x11 // RFC 3376 section 4
-	n, cm, _, err := ipv4.NewPacketConn(q.conn).ReadFrom(b)
-	return err == nil && cm != nil && cm.IfIndex == q.ifi.Index && n > 0 && b[0] == membershipQuery, err
+	c, err := net.ListenPacket("ip4:igmp", "0.0.0.0")
+	if err != nil {
+		return err
+	}
+	p := ipv4.NewPacketConn(c)
+	if err := p.SetControlMessage(ipv4.FlagInterface, true); err != nil {
+		c.Close()
+		return err
+	}
+	q.conn = c
+	q.read = func(b []byte) (bool, error) {
+		n, cm, _, err := p.ReadFrom(b)
+		return n > 0 && b[0] == membershipQuery && cm != nil && cm.IfIndex == ifi.Index, err
+	}
+	return nil
+}
+
+func openMLD(q *querier, ifi *net.Interface) error {
+	c, err := net.ListenPacket("ip6:ipv6-icmp", "::")
+	if err != nil {
+		return err
+	}
+	p := ipv6.NewPacketConn(c)
+	var only ipv6.ICMPFilter
+	only.SetAll(true)
+	only.Accept(ipv6.ICMPTypeMulticastListenerQuery)
+	if err := p.SetICMPFilter(&only); err != nil {
+		c.Close()
+		return err
+	}
+	if err := p.SetControlMessage(ipv6.FlagInterface, true); err != nil {
+		c.Close()
+		return err
+	}
+	q.conn = c
+	q.read = func(b []byte) (bool, error) {
+		_, cm, _, err := p.ReadFrom(b)
+		return cm != nil && cm.IfIndex == ifi.Index, err
+	}
+	return nil
 }

@@ -178,13 +178,20 @@ func TestStreamJitter(t *testing.T) {
 	if s := f.stream(t, ms+40); s.Jitter != 500*time.Microsecond {
 		t.Errorf("after one packet 8 ms late: %v, want 8/16 ms", s.Jitter)
 	}
-	// A lost packet is no jitter: two periods for a step of two. The estimated
-	// period has moved by 8/32 = 0.25 ms, so that D is 8.25 less... counted out:
+	// The late packet moved the estimate of the period by 8/32 ms.
 	f.send(t, ms+25+8+25, 101)
-	d := 0.25 // |25 - 25.25|
+	const d = 0.25 // |25 - 25.25|
 	want := 0.5 + (d-0.5)/16
 	if got := f.stream(t, ms+60).Jitter.Seconds() * 1000; got < want-1e-3 || got > want+1e-3 {
 		t.Errorf("then one in time: %v ms, want %v", got, want)
+	}
+	// A step of two is two periods: a lost packet is no jitter.
+	g := newFeed(TrackerConfig{})
+	for i := range 50 {
+		g.send(t, float64(i)*50, uint8(2*i))
+	}
+	if got := g.stream(t, 2500); got.Jitter != 0 || got.Lost != 49 {
+		t.Errorf("every second packet lost: jitter %v, lost %d", got.Jitter, got.Lost)
 	}
 	before := f.stream(t, ms+60).Jitter
 	f.d.Sequence = 102

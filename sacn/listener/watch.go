@@ -79,16 +79,17 @@ func Look(ctx context.Context, cfg WatchConfig, d time.Duration) (WatchReport, e
 	}
 	r := l.Snapshot()
 	return WatchReport{
-		At: r.At, Rivals: rivals(&r, cfg), Announcers: announcers(&r, cfg.Universes), Samples: 1, Sampled: len(cfg.Universes),
+		At: r.At, Rivals: rivals(&r, cfg, r.Since), Announcers: announcers(&r, cfg.Universes), Samples: 1, Sampled: len(cfg.Universes),
 	}, nil
 }
 
-// rivals are the other live sources on our universes.
-func rivals(r *Report, cfg WatchConfig) []Rival {
+// rivals are the other sources on our universes that were heard since a time
+// and are live.
+func rivals(r *Report, cfg WatchConfig, since time.Time) []Rival {
 	var out []Rival
 	for _, src := range r.Sources {
 		for _, s := range src.Streams {
-			if !s.Live || s.Preview {
+			if !s.Live || s.Preview || s.Last.Before(since) {
 				continue
 			}
 			out = append(out, Rival{
@@ -203,13 +204,14 @@ func (w *Watch) sample(ctx context.Context) {
 		return
 	}
 	defer held.close()
+	begun := time.Now()
 	select {
 	case <-ctx.Done():
 		return
 	case <-time.After(sampleLength):
 	}
 	r = w.l.Snapshot()
-	w.note(universes, rivals(&r, w.cfg))
+	w.note(universes, rivals(&r, w.cfg, begun))
 }
 
 // choose picks the universes of a sample: first where others are known or say
