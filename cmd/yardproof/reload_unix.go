@@ -49,6 +49,7 @@ func (t *transmitter) reloadPlan() {
 		t.log.Error("the new plan cannot be sent", "error", err)
 		return
 	}
+	t.around.planChanged()
 	t.log.Info("the plan was reloaded", "strings", len(plan.Strings), "universes", len(look.Streams))
 }
 

@@ -32,6 +32,8 @@ type transmitterFlags struct {
 	http      string
 	state     string
 	length    time.Duration
+	noLook    bool
+	watch     string
 }
 
 func (f *transmitterFlags) define(fs *pflag.FlagSet) {
@@ -41,6 +43,8 @@ func (f *transmitterFlags) define(fs *pflag.FlagSet) {
 	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one address that serves the page and the metrics")
 	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
 	fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")
+	fs.BoolVar(&f.noLook, "no-look", false, "do not look for other sources, before the first frame or later")
+	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other interface, to measure what the network loses")
 }
 
 // transmitter is the way from a plan to frames on the wire.
@@ -58,6 +62,7 @@ type transmitter struct {
 	state     *state.Dir
 	session   *session.Session
 	source    *source.Source
+	around    *surroundings
 	notifier  *systemd.Notifier
 }
 
@@ -102,6 +107,9 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	}
 	defer page.Close()
 	t.sayUsual()
+	for _, line := range t.around.look(ctx) {
+		fmt.Fprintf(t.std.err, "check: %s\n", line)
+	}
 	fmt.Fprintf(t.std.err, "sending %s\n", describe(showing, len(t.session.Look().Streams), t.rate(), t.flags.iface))
 	if showing.CappedBy != "" {
 		fmt.Fprintf(t.std.err, "the level is capped at %.0f %%: %s\n", showing.Level*100, showing.CappedBy)
@@ -113,7 +121,7 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 		ctx, cancel = context.WithTimeout(ctx, t.flags.length)
 		defer cancel()
 	}
-	err = together(ctx, t.source.Run, t.serve(page), t.keepSequence, t.reload, t.tellSystemd)
+	err = together(ctx, append(t.around.tasks(), t.source.Run, t.serve(page), t.keepSequence, t.reload, t.tellSystemd)...)
 	t.sayHow()
 	return err
 }
@@ -181,6 +189,14 @@ func (t *transmitter) openSource() error {
 		return err
 	}
 	n := t.plan.Network
+	t.around = &surroundings{
+		noLook: t.flags.noLook, watchOn: t.flags.watch, iface: t.flags.iface,
+		priority: uint8(t.plan.Source.Priority), cid: cid, log: t.log,
+		plan: func() *config.Plan { plan, _ := t.session.Plan(); return plan },
+	}
+	if err := t.around.check(); err != nil {
+		return err
+	}
 	t.source, err = source.Open(source.Config{
 		CID: cid, Name: name, Priority: uint8(t.plan.Source.Priority),
 		Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: uint16(n.SyncUniverse),
@@ -213,7 +229,7 @@ func (t *transmitter) serve(page net.Listener) task {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", metrics.Handler(t.plan.Name, metrics.Transmitter{
 		Version: version, Rate: t.rate(), Stats: t.source.Stats, Session: t.session,
-	}))
+	}, metrics.SurroundingsCollector(t.around.snapshot)))
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
 		select {

@@ -2,6 +2,7 @@ package listener
 
 import (
 	"math"
+	"math/bits"
 	"net/netip"
 	"time"
 
@@ -157,6 +158,7 @@ type Stream struct {
 	Priority    uint8  // 0-200; above 200 the source breaks 6.2.3
 	Packets     uint64 // data packets received, duplicates included
 	Lost        uint64 // numbers skipped and not come since
+	LostForGood uint64 // of Lost: more than 20 numbers ago, so that it cannot come any more; never falls
 	LostLocal   uint64 // of Lost: noticed while this host's own socket dropped packets
 	OutOfOrder  uint64 // packets overtaken by a newer one
 	Duplicates  uint64
@@ -187,7 +189,7 @@ func (s *Stream) LossPercent() float64 {
 func (s *stream) snapshot(now time.Time) Stream {
 	out := Stream{
 		Universe: s.universe, Priority: s.priority,
-		Packets: s.packets, Lost: s.lost, LostLocal: min(s.lostLocal, s.lost), OutOfOrder: s.late, Duplicates: s.duplicates, Restarts: s.restarts,
+		Packets: s.packets, Lost: s.lost, LostForGood: s.lost - uint64(bits.OnesCount32(s.seq.missing)), LostLocal: min(s.lostLocal, s.lost), OutOfOrder: s.late, Duplicates: s.duplicates, Restarts: s.restarts,
 		Outages: s.outages, Outage: s.outage, LongestGap: s.longest, Jitter: time.Duration(s.jitter),
 		Preview: s.options&sacn.Preview != 0, Terminated: s.ended, Live: s.live(now),
 		SyncAddress: s.sync, First: s.first, Last: s.heard,

@@ -84,10 +84,15 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 	return t, nil
 }
 
+// Close gives up a tap that was never run; Run does it by itself.
+func (t *Tap) Close() {
+	t.held.close()
+	t.sock.conn.Close()
+}
+
 // Run listens until ctx ends, and returns nil then.
 func (t *Tap) Run(ctx context.Context) error {
-	defer t.held.close()
-	defer t.sock.conn.Close()
+	defer t.Close()
 	stop := context.AfterFunc(ctx, func() { t.sock.conn.SetReadDeadline(time.Unix(1, 0)) })
 	defer stop()
 	var before uint32

@@ -7,6 +7,7 @@ package metrics
 import (
 	"net/http"
 	"runtime"
+	"strconv"
 
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
@@ -64,45 +65,53 @@ func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 
 // Collect implements [prometheus.Collector].
 func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
-	gauge := func(d *prometheus.Desc, v float64, labels ...string) {
-		ch <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, v, labels...)
-	}
-	counter := func(d *prometheus.Desc, v uint64, labels ...string) {
-		ch <- prometheus.MustNewConstMetric(d, prometheus.CounterValue, float64(v), labels...)
-	}
-	gauge(buildInfo, 1, t.Version, runtime.Version())
-	gauge(rate, t.Rate)
+	e := emitter(ch)
+	e.gauge(buildInfo, 1, t.Version, runtime.Version())
+	e.gauge(rate, t.Rate)
 
 	stats := t.Stats()
-	counter(frames, stats.Frames)
-	counter(skipped, stats.Skipped)
-	counter(withheld, stats.Withheld)
-	counter(packets, stats.Packets)
-	counter(octets, stats.Bytes)
-	for _, e := range stats.SendErrors {
-		counter(errors, e.Count, e.Errno)
+	e.counter(frames, stats.Frames)
+	e.counter(skipped, stats.Skipped)
+	e.counter(withheld, stats.Withheld)
+	e.counter(packets, stats.Packets)
+	e.counter(octets, stats.Bytes)
+	for _, failed := range stats.SendErrors {
+		e.counter(errors, failed.Count, failed.Errno)
 	}
 	ch <- histogram(lateness, stats.Lateness)
 	ch <- histogram(duration, stats.SendDuration)
-	gauge(universes, float64(stats.Streams))
-	gauge(groups, float64(stats.Groups))
+	e.gauge(universes, float64(stats.Streams))
+	e.gauge(groups, float64(stats.Groups))
 	if stats.Advice.NeighbourLimit > 0 {
-		gauge(neighbour, float64(stats.Advice.NeighbourLimit))
+		e.gauge(neighbour, float64(stats.Advice.NeighbourLimit))
 	}
 	if r := stats.Advice.Route; r != nil {
-		gauge(route, boolean(*r))
+		e.gauge(route, boolean(*r))
 	}
-	gauge(link, boolean(stats.Link == source.LinkUp))
+	e.gauge(link, boolean(stats.Link == source.LinkUp))
 
 	show := t.Session.Showing()
-	gauge(showing, 1, show.Pattern)
-	gauge(level, show.LevelNow)
-	gauge(target, show.Level)
-	gauge(lit, float64(len(show.Strings)))
+	e.gauge(showing, 1, show.Pattern)
+	e.gauge(level, show.LevelNow)
+	e.gauge(target, show.Level)
+	e.gauge(lit, float64(len(show.Strings)))
 	for name, a := range t.Session.SupplyAmps() {
-		gauge(amps, a, name)
+		e.gauge(amps, a, name)
 	}
 }
+
+// emitter writes const metrics to a scrape.
+type emitter chan<- prometheus.Metric
+
+func (e emitter) gauge(d *prometheus.Desc, v float64, labels ...string) {
+	e <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, v, labels...)
+}
+
+func (e emitter) counter(d *prometheus.Desc, v uint64, labels ...string) {
+	e <- prometheus.MustNewConstMetric(d, prometheus.CounterValue, float64(v), labels...)
+}
+
+func number(n uint16) string { return strconv.Itoa(int(n)) }
 
 // histogram makes the buckets cumulative, as Prometheus wants them.
 func histogram(d *prometheus.Desc, h source.Histogram) prometheus.Metric {

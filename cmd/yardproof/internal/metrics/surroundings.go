@@ -1,0 +1,98 @@
+package metrics
+
+import (
+	"github.com/prometheus/client_golang/prometheus"
+
+	"yardproof/sacn/listener"
+)
+
+// Surroundings is what a transmitter knows of the network around it. What is
+// nil is not watched, and is absent from the metrics.
+type Surroundings struct {
+	Watch       *listener.WatchReport
+	Tap         *listener.TapReport
+	Controllers []Controller
+}
+
+// Controller is a controller with an address, asked for ICMP echoes.
+type Controller struct {
+	Name string
+	listener.PingTarget
+}
+
+var (
+	conflicts = desc("conflicts", "Universes of ours on which another source is live, by whose data receivers follow: ours, theirs or tie.", "wins")
+	announced = desc("announced_sources", "Other sources whose universe discovery is heard.")
+	samples   = desc("watch_samples_total", "Two-second samples of universes taken in search of other sources.")
+
+	heard      = desc("wire_packets_received_total", "Packets of our own stream heard on the watched interface.", "universe")
+	lost       = desc("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface.", "universe")
+	jitter     = desc("wire_jitter_seconds", "Smoothed deviation of arrivals from the frame period, as RFC 3550 section 6.4.1 smooths.", "universe")
+	disordered = desc("wire_packets_out_of_order_total", "Packets of our own stream that were overtaken.")
+	doubled    = desc("wire_packets_duplicated_total", "Packets of our own stream that came more than once.")
+	localDrops = desc("wire_local_drops_total", "Packets that this machine's own socket dropped: not the wire's fault.")
+
+	answers   = desc("controller_answers", "Whether a controller answered the latest echo request (1) or not (0). Some never do.", "controller")
+	asked     = desc("controller_echo_requests_total", "ICMP echo requests sent to a controller.", "controller")
+	echoLost  = desc("controller_echo_lost_total", "ICMP echo requests that were not answered within a second.", "controller")
+	roundTrip = desc("controller_round_trip_seconds", "Round trip of the latest answer.", "controller")
+	lastSeen  = desc("controller_last_answer_timestamp_seconds", "When a controller last answered.", "controller")
+)
+
+// SurroundingsCollector reads the surroundings at each scrape.
+type SurroundingsCollector func() Surroundings
+
+// Describe implements [prometheus.Collector].
+func (SurroundingsCollector) Describe(ch chan<- *prometheus.Desc) {
+	for _, d := range []*prometheus.Desc{
+		conflicts, announced, samples, heard, lost, jitter, disordered, doubled, localDrops,
+		answers, asked, echoLost, roundTrip, lastSeen,
+	} {
+		ch <- d
+	}
+}
+
+// Collect implements [prometheus.Collector].
+func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
+	e := emitter(ch)
+	s := read()
+	if w := s.Watch; w != nil && w.Samples > 0 {
+		count := map[listener.Verdict]map[uint16]bool{listener.Ours: {}, listener.Theirs: {}, listener.Tie: {}}
+		for _, r := range w.Rivals {
+			count[r.Verdict][r.Universe] = true
+		}
+		for verdict, universes := range count {
+			e.gauge(conflicts, float64(len(universes)), string(verdict))
+		}
+		e.gauge(announced, float64(len(w.Announcers)))
+		e.counter(samples, w.Samples)
+	}
+	if t := s.Tap; t != nil {
+		var late, twice uint64
+		for _, u := range t.Universes {
+			if !u.Heard {
+				continue // nothing is known of loss until something came
+			}
+			name := number(u.Universe)
+			e.counter(heard, u.Packets, name)
+			e.counter(lost, u.LostForGood, name)
+			e.gauge(jitter, u.Jitter.Seconds(), name)
+			late += u.OutOfOrder
+			twice += u.Duplicates
+		}
+		e.counter(disordered, late)
+		e.counter(doubled, twice)
+		if t.DropsKnown {
+			e.counter(localDrops, t.LocalDrops)
+		}
+	}
+	for _, c := range s.Controllers {
+		e.gauge(answers, boolean(c.Answers), c.Name)
+		e.counter(asked, c.Sent, c.Name)
+		e.counter(echoLost, c.Lost, c.Name)
+		if !c.LastSeen.IsZero() {
+			e.gauge(roundTrip, c.RTT.Seconds(), c.Name)
+			e.gauge(lastSeen, float64(c.LastSeen.UnixMilli())/1000, c.Name)
+		}
+	}
+}

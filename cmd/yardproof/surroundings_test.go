@@ -1,0 +1,74 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"yardproof/sacn/sacntest"
+)
+
+const address = "127.0.0.1:9531" // inside a namespace of its own
+
+// TestAnotherSource has a second transmitter at the far end of the wire, first
+// with the same priority, then with a higher one.
+func TestAnotherSource(t *testing.T) {
+	pair := sacntest.NewPair(t)
+	for _, tt := range []struct {
+		theirs, says, metric string
+	}{
+		{"priority: 100", "the same as ours", `wins="tie"} 1`},
+		{"priority: 150", "above ours: neither dark nor any cap reaches those strings", `wins="theirs"} 1`},
+		{"priority: 50", "below ours", `wins="ours"} 1`},
+	} {
+		plan := filepath.Join(t.TempDir(), "show.yaml")
+		text := "source: {name: show computer, " + tt.theirs + "}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"
+		if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		show := pair.Start(t, pair.Far, "run", plan, "--no-look", "--state", t.TempDir())
+		sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(show.Stderr(), "page and metrics") })
+		ours := pair.Start(t, pair.Near, "run", "--universe", "1", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
+		sacntest.Eventually(t, 60*time.Second, "in the metrics: "+tt.metric, func() bool {
+			return strings.Contains(pair.Get(t, pair.Near, "http://"+address+"/metrics"), tt.metric)
+		})
+		if said := ours.Stderr(); !strings.Contains(said, `check: "show computer" at 10.77.0.2 also sends on universe 1`) || !strings.Contains(said, tt.says) {
+			t.Errorf("%s: it said %s", tt.theirs, said)
+		}
+		for _, p := range []*sacntest.Program{ours, show} {
+			p.Signal(syscall.SIGTERM)
+			if code := p.Wait(20 * time.Second); code != 0 {
+				t.Errorf("exit %d: %s", code, p.Stderr())
+			}
+		}
+	}
+}
+
+func TestControllersAreAsked(t *testing.T) {
+	pair := sacntest.NewPair(t)
+	pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--no-look", "--state", t.TempDir())
+	sacntest.Eventually(t, 60*time.Second, "answered", func() bool {
+		return strings.Contains(pair.Get(t, pair.Near, "http://"+address+"/metrics"), `yardproof_controller_answers{controller="boathouse",plan="First light"} 1`)
+	})
+	got := pair.Get(t, pair.Near, "http://"+address+"/metrics")
+	for _, absent := range []string{"yardproof_wire_", "yardproof_conflicts"} {
+		if strings.Contains(got, absent) {
+			t.Errorf("%s is exported though nothing watches", absent)
+		}
+	}
+}
+
+func TestWatchRefused(t *testing.T) {
+	for args, want := range map[string]string{
+		"--watch lo":    "with the cable cut",
+		"--watch nope9": "nope9",
+	} {
+		code, _, stderr := call(t, append([]string{"run", "--demo", "--http", "127.0.0.1:0", "--for", "1s"}, strings.Fields(args)...)...)
+		if code != 2 || !strings.Contains(stderr, want) {
+			t.Errorf("%s: exit %d, said %s", args, code, stderr)
+		}
+	}
+}
