@@ -46,6 +46,10 @@ type Copy struct {
 	Length   int
 }
 
+// maxSegments bounds the map of a plan, for memory's sake: sixteen times all
+// universes there are.
+const maxSegments = 16 * MaxUniverse
+
 // use is a run of channels that something has in one stream.
 type use struct {
 	universe    int
@@ -69,6 +73,9 @@ func (p *Plan) mapUses() (*AddressMap, []use) {
 	m := &AddressMap{Strings: make([]StringMap, len(p.Strings))}
 	uses := make([]use, 0, len(p.Strings)+len(p.Strings)/2)
 	for i, s := range p.Strings {
+		if len(uses) > maxSegments {
+			break
+		}
 		m.Strings[i].Segments, uses = s.segments(uses)
 	}
 	sortUses(uses)

@@ -24,6 +24,10 @@ func (d *decoder) checkMap() {
 		}
 	}
 	m, uses := p.mapUses()
+	if len(uses) > maxSegments {
+		d.errorf(p.At("strings"), "correct the numbers of pixels, or split the display into several plans", "the strings fill more than %d universes", maxSegments)
+		return
+	}
 	sortUses(uses) // the keeps among the strings
 	d.checkOverlaps(uses)
 	for i := 1; i < len(m.Universes); i++ {

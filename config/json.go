@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
+	"strings"
 	"unicode/utf8"
 )
 
@@ -42,8 +44,13 @@ func (d *decoder) jsonTree(data []byte) (node, bool) {
 	}
 	var syntax *json.SyntaxError
 	at := r.place
-	if errors.As(err, &syntax) && int(syntax.Offset) > 0 {
-		at = markAt(data, int(syntax.Offset)-1)
+	if errors.As(err, &syntax) {
+		// The package counts to the bad character or past it.
+		i := max(int(syntax.Offset)-1, 0)
+		if i+1 < len(data) && !strings.Contains(syntax.Error(), fmt.Sprintf("'%c'", data[i])) {
+			i++
+		}
+		at = markAt(data, i)
 	}
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 		at, err = markAt(data, len(data)), errors.New("the text ends before the plan does")

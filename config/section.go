@@ -137,7 +137,7 @@ func (s *section) number(key string, otherwise, lo, hi float64, unit string) flo
 	}
 	v, ok := parseNumber(n.text)
 	if !ok || v < lo || v > hi {
-		s.d.errorf(n.at, fmt.Sprintf("give %s", span(lo, hi, unit)), "%s: %s cannot be %s", s.who, key, quote(n.text))
+		s.d.errorf(n.at, give(ok, span(lo, hi, unit)), "%s: %s cannot be %s", s.who, key, quote(n.text))
 		return otherwise
 	}
 	return v
@@ -151,7 +151,7 @@ func (s *section) positive(key string, otherwise, hi float64, unit string) float
 	}
 	v, ok := parseNumber(n.text)
 	if !ok || v <= 0 || v > hi {
-		s.d.errorf(n.at, fmt.Sprintf("give more than 0 and at most %s", amount(hi, unit)), "%s: %s cannot be %s", s.who, key, quote(n.text))
+		s.d.errorf(n.at, give(ok, "more than 0 and at most "+amount(hi, unit)), "%s: %s cannot be %s", s.who, key, quote(n.text))
 		return otherwise
 	}
 	return v
@@ -210,6 +210,14 @@ func parseNumber(text string) (float64, bool) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	return v, err == nil && !math.IsInf(v, 0)
+}
+
+// give asks for a number in a range.
+func give(isNumber bool, what string) string {
+	if isNumber {
+		return "give " + what
+	}
+	return "write a number alone, " + what
 }
 
 func amount(v float64, unit string) string {

@@ -1,7 +1,7 @@
 package config
 
 import (
-	"sort"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -14,9 +14,9 @@ func suggest(word string, words []string) string {
 	if len(words) == 0 {
 		return "remove it"
 	}
-	sorted := append([]string(nil), words...)
+	sorted := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
 	if len(sorted) > 8 { // long lists are read by their order
-		sort.Strings(sorted)
+		slices.Sort(sorted)
 	}
 	if len(sorted) > 40 {
 		sorted = append(sorted[:40], "...")
@@ -31,7 +31,7 @@ func nearest(word string, words []string) string {
 		return ""
 	}
 	folded := strings.ToLower(strings.NewReplacer("-", "_", " ", "_").Replace(word))
-	best, least := "", len(word)/3+1
+	best, least := "", (len(word)+1)/3
 	for _, w := range words {
 		if n := slips(folded, strings.ToLower(w), least); n < least || (n == least && best == "") {
 			best, least = w, n

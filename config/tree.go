@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"sort"
 	"strconv"
 	"unicode/utf8"
 
@@ -137,13 +138,13 @@ func (d *decoder) yamlTree(data []byte) (node, bool) {
 		d.errorf(Mark{1, 1}, "a plan needs at least one string", "the plan is empty")
 		return node{}, false
 	case err != nil:
-		d.yamlError(err)
+		d.yamlError(data, err)
 		return node{}, false
 	}
 	if err := dec.Decode(&second); err == nil {
 		d.errorf(Mark{int32(second.Line), int32(second.Column)}, "keep one plan in one file", "a second document begins here")
 	} else if !errors.Is(err, io.EOF) {
-		d.yamlError(err)
+		d.yamlError(data, err)
 	}
 	c := yamlConverter{d: d}
 	return c.convert(doc.Content[0], 0, false), !c.stopped
@@ -151,18 +152,35 @@ func (d *decoder) yamlTree(data []byte) (node, bool) {
 
 var yamlLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?`)
 
-// yamlError notes a syntax error. The library names the line but no column.
-func (d *decoder) yamlError(err error) {
+// yamlError notes a syntax error. The library names at best the line where the
+// spoilt value begins, so the place is looked for: it is where the shortest
+// beginning of the text ends that has the same error.
+func (d *decoder) yamlError(data []byte, err error) {
+	const most = 256 << 10 // looking reads the text some twenty times
 	at := Mark{1, 1}
 	text := err.Error()
 	m := yamlLine.FindStringSubmatch(text)
-	if m != nil {
+	switch {
+	case len(data) <= most:
+		n := sort.Search(len(data), func(n int) bool {
+			dec := yaml.NewDecoder(bytes.NewReader(data[:n]))
+			for {
+				var doc yaml.Node
+				if e := dec.Decode(&doc); e != nil {
+					return e.Error() == err.Error()
+				}
+			}
+		})
+		at = markAt(data, max(n-1, 0))
+	case m != nil:
 		if line, err := strconv.ParseInt(m[1], 10, 32); err == nil && line > 0 {
 			at.Line = int32(line)
 		}
+	}
+	if m != nil {
 		text = text[len(m[0]):]
 	}
-	d.errorf(at, "look at this line and the one before it: indentation, a missing quote or bracket", "this is not YAML: %s", text)
+	d.errorf(at, "look here and at the line before: indentation, a missing quote or bracket", "this is not YAML: %s", text)
 }
 
 type yamlConverter struct {
@@ -238,10 +256,13 @@ func (c *yamlConverter) merge(n *node, from node) {
 		}
 	case list:
 		for _, item := range from.items {
-			if item.kind == mapping {
-				c.merge(n, item)
+			if item.kind == list {
+				item.kind = null // the library's depth is bounded, lists of lists are no part of YAML's merging
 			}
+			c.merge(n, item)
 		}
+	default:
+		c.d.errorf(from.at, "name an anchor that stands on a mapping", "what is merged here is %s", from.kind)
 	}
 }
 
