@@ -9,8 +9,8 @@ import (
 	"net"
 	"net/netip"
 	"os"
-	"os/exec"
 	"runtime"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -199,14 +199,9 @@ func run(t testing.TB, task func(context.Context) error) {
 	})
 }
 
-// eventually waits until a condition holds, or ends the test.
 func eventually(t testing.TB, what string, holds func() bool) {
 	t.Helper()
-	for deadline := time.Now().Add(10 * time.Second); !holds(); time.Sleep(5 * time.Millisecond) {
-		if time.Now().After(deadline) {
-			t.Fatalf("in vain waited for %s", what)
-		}
-	}
+	sacntest.Eventually(t, 10*time.Second, what, holds)
 }
 
 func streamsOf(r Report) []Stream {
@@ -399,13 +394,10 @@ func TestReorderAndDuplicate(t *testing.T) {
 // tshark dissects a capture of what arrived: the gaps between the sequence
 // numbers it prints must be those that were counted.
 func TestGapsAgreeWithTshark(t *testing.T) {
-	sacntest.NeedTool(t, "tshark")
 	families(t, func(t *testing.T, v6 bool) {
 		p := sacntest.NewPair(t)
 		l := running(t, p, Config{IPv6: v6, Universes: []uint16{3}})
-		file := t.TempDir() + "/far.pcap"
-		capture := p.Command(context.Background(), p.Far, "tshark", "-q", "-i", sacntest.Interface, "-w", file, "-f", "udp port 5568")
-		startCapture(t, capture)
+		capture := p.Capture(t, p.Far)
 		s := newSender(t, p.Near, v6)
 		for i := range 700 {
 			b := s.packet(3)
@@ -415,10 +407,17 @@ func TestGapsAgreeWithTshark(t *testing.T) {
 			s.raw(b, s.group(3))
 		}
 		eventually(t, "all packets", func() bool { got, _ := packets(l.Snapshot()); return got == uint64(s.sent) })
-		stopCapture(t, capture)
-		sequences := dissect(t, file)
-		if len(sequences) != s.sent {
-			t.Fatalf("tshark has %d packets of %d", len(sequences), s.sent)
+		rows := capture.Fields("acn.dmx.universe", "acn.dmx.seq_number")
+		if len(rows) != s.sent {
+			t.Fatalf("tshark has %d packets of %d, from %v to %v", len(rows), s.sent, rows[0], rows[len(rows)-1])
+		}
+		var sequences []uint8
+		for _, r := range rows {
+			n, err := strconv.ParseUint(r[0], 10, 8)
+			if err != nil {
+				t.Fatal(err)
+			}
+			sequences = append(sequences, uint8(n))
 		}
 		gaps := 0
 		for i := 1; i < len(sequences); i++ {
@@ -428,60 +427,6 @@ func TestGapsAgreeWithTshark(t *testing.T) {
 			t.Errorf("lost %d, tshark's numbers have %d gaps", lost, gaps)
 		}
 	})
-}
-
-// startCapture starts tshark and waits until it captures.
-func startCapture(t *testing.T, tshark *exec.Cmd) {
-	t.Helper()
-	pipe, err := tshark.StderrPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := tshark.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { tshark.Process.Kill() })
-	buf := make([]byte, 4096)
-	for said := ""; !strings.Contains(said, "Capturing on"); {
-		n, err := pipe.Read(buf)
-		if err != nil {
-			t.Fatalf("tshark does not capture: %s", said)
-		}
-		said += string(buf[:n])
-	}
-	go func() {
-		for {
-			if _, err := pipe.Read(buf); err != nil {
-				return
-			}
-		}
-	}()
-	time.Sleep(500 * time.Millisecond) // it says so a little early
-}
-
-func stopCapture(t *testing.T, tshark *exec.Cmd) {
-	t.Helper()
-	time.Sleep(500 * time.Millisecond) // its own buffer
-	tshark.Process.Signal(os.Interrupt)
-	tshark.Wait()
-}
-
-// dissect returns the sequence numbers that tshark finds, in order.
-func dissect(t *testing.T, file string) []uint8 {
-	t.Helper()
-	out, err := exec.Command("tshark", "-r", file, "--enable-heuristic", "acn", "-o", "acn.dmx_enable:TRUE", "-T", "fields", "-e", "acn.dmx.seq_number", "-Y", "acn.dmx.universe").Output()
-	if err != nil {
-		t.Fatalf("tshark: %v", err)
-	}
-	var all []uint8
-	for _, field := range strings.Fields(string(out)) {
-		var n uint8
-		if err := json.Unmarshal([]byte(field), &n); err != nil {
-			t.Fatalf("tshark printed %q", field)
-		}
-		all = append(all, n)
-	}
-	return all
 }
 
 func TestSecondSource(t *testing.T) {

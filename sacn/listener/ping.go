@@ -187,8 +187,7 @@ func (p *Ping) request(t *pingTarget) {
 	}
 	p.mu.Lock()
 	if t.waiting {
-		t.waiting, t.Answers = false, false
-		t.Lost++
+		t.giveUp()
 	}
 	t.sequence++
 	msg := icmp.Message{Type: kind, Body: &icmp.Echo{ID: sock.id, Seq: int(t.sequence), Data: []byte("yardproof")}}
@@ -204,8 +203,8 @@ func (p *Ping) request(t *pingTarget) {
 	defer p.mu.Unlock()
 	t.Error = ""
 	if err != nil && t.waiting {
-		t.waiting, t.Answers, t.Error = false, false, err.Error()
-		t.Lost++
+		t.giveUp()
+		t.Error = err.Error()
 	}
 }
 
@@ -269,14 +268,14 @@ func (p *Ping) reply(from netip.Addr, sequence uint16, now time.Time) {
 	if t == nil || !t.waiting || t.sequence != sequence {
 		return
 	}
-	t.waiting = false
-	if rtt := now.Sub(t.sent); rtt <= p.cfg.Timeout {
-		t.Received++
-		t.RTT, t.LastSeen, t.Answers = rtt, now, true
-	} else {
-		t.Lost++
-		t.Answers = false
+	rtt := now.Sub(t.sent)
+	if rtt > p.cfg.Timeout {
+		t.giveUp()
+		return
 	}
+	t.waiting, t.Answers = false, true
+	t.Received++
+	t.RTT, t.LastSeen = rtt, now
 }
 
 // Snapshot returns what is known now, in the order of the targets. Safe for
@@ -284,13 +283,19 @@ func (p *Ping) reply(from netip.Addr, sequence uint16, now time.Time) {
 func (p *Ping) Snapshot() []PingTarget {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	now := time.Now()
 	out := make([]PingTarget, len(p.all))
 	for i, t := range p.all {
-		out[i] = t.PingTarget
-		if t.waiting && time.Since(t.sent) > p.cfg.Timeout {
-			out[i].Lost++
-			out[i].Answers = false
+		if t.waiting && now.Sub(t.sent) > p.cfg.Timeout {
+			t.giveUp()
 		}
+		out[i] = t.PingTarget
 	}
 	return out
+}
+
+// giveUp counts the request that is waited for as lost.
+func (t *pingTarget) giveUp() {
+	t.waiting, t.Answers = false, false
+	t.Lost++
 }

@@ -157,8 +157,8 @@ type Stream struct {
 	Universe    uint16
 	Priority    uint8  // 0-200; above 200 the source breaks 6.2.3
 	Packets     uint64 // data packets received, duplicates included
-	Lost        uint64 // numbers skipped and not come since
-	LostForGood uint64 // of Lost: more than 20 numbers ago, so that it cannot come any more; never falls
+	Lost        uint64 // numbers skipped and not come since; falls when one comes late
+	LostForGood uint64 // of Lost: too far behind to come late; never falls, as a counter must not
 	LostLocal   uint64 // of Lost: noticed while this host's own socket dropped packets
 	OutOfOrder  uint64 // packets overtaken by a newer one
 	Duplicates  uint64

@@ -160,6 +160,9 @@ func TestStreamLateTakesBackItsLoss(t *testing.T) {
 	}
 	// 17-39 missing, 22 came 18 later, 20 came 20 later and is a restart.
 	s := f.stream(t, 300)
+	if s.LostForGood != 22 {
+		t.Errorf("after a restart nothing can come late: %d", s.LostForGood)
+	}
 	if s.Lost != 22 || s.OutOfOrder != 3 || s.Duplicates != 1 || s.Restarts != 1 || s.Packets != 11 {
 		t.Errorf("%+v", s)
 	}
@@ -200,6 +203,24 @@ func TestStreamJitter(t *testing.T) {
 	f.send(t, ms+525, 103)
 	if got := f.stream(t, ms+600).Jitter; got != before {
 		t.Errorf("samples across a step of the clock count: %v, then %v", before, got)
+	}
+}
+
+// What is exported as a counter must never fall, whatever comes late.
+func TestLostForGoodNeverFalls(t *testing.T) {
+	f := newFeed(TrackerConfig{})
+	r := rand.New(rand.NewPCG(7, 7))
+	var before uint64
+	for i := range 20000 {
+		f.send(t, float64(i)*25, uint8(i+r.IntN(24)))
+		s := f.stream(t, float64(i)*25)
+		if s.LostForGood < before || s.LostForGood > s.Lost {
+			t.Fatalf("packet %d: lost for good %d, then %d, of %d", i, before, s.LostForGood, s.Lost)
+		}
+		before = s.LostForGood
+	}
+	if before == 0 {
+		t.Error("nothing was lost")
 	}
 }
 

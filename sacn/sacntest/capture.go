@@ -69,7 +69,7 @@ func (c *Capture) Stop() {
 	if c.cmd.ProcessState != nil {
 		return
 	}
-	time.Sleep(200 * time.Millisecond) // dumpcap hands over packets in batches
+	time.Sleep(700 * time.Millisecond) // dumpcap hands over packets in batches, up to 250 ms late on a quiet machine
 	if err := c.cmd.Process.Signal(syscall.SIGINT); err != nil {
 		c.t.Fatal(err)
 	}
