@@ -7,6 +7,19 @@ import (
 
 // The patterns that change with time.
 
+// every is the Next of a pattern that moves on the multiples of a step.
+func every(step time.Duration) func(time.Duration) time.Duration {
+	return func(t time.Duration) time.Duration {
+		if t < 0 {
+			return 0
+		}
+		return t - t%step + step
+	}
+}
+
+// always is the Next of a pattern that flows.
+func always(t time.Duration) time.Duration { return t + 1 }
+
 const (
 	walkStep  = 100 * time.Millisecond
 	walkPause = time.Second // dark before it begins again: one pixel is no strobe
@@ -69,6 +82,13 @@ func fullWhite(dst []byte, l Layout, o Options, t time.Duration) {
 			level(dst[i*c:(i+1)*c], c, v)
 		}
 	}
+}
+
+func nextFullWhite(t time.Duration) time.Duration {
+	if t < rampUp {
+		return t + 1
+	}
+	return never(t)
 }
 
 func worstFullWhite(l Layout, o Options) float64 {

@@ -53,6 +53,9 @@ type Pattern struct {
 	// (walk, half, ends) no more than eight pixels stand out.
 	Worst func(l Layout, o Options) float64
 
+	// Next is the first time after t at which the frame may differ from the one at t.
+	Next func(t time.Duration) time.Duration
+
 	moments []time.Duration // what a picture of it shows
 }
 
@@ -60,29 +63,29 @@ type Pattern struct {
 func All() []Pattern {
 	return []Pattern{
 		{"dark", "Nothing lit: whatever stays lit is stuck, frozen, or fed by another source",
-			dark, worstDark, moments(0)},
+			dark, worstDark, never, moments(0)},
 		{"number", "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
-			number, worstNumber, moments(0, 0.3, 0.7, 2.8, 3.5, 4.2)},
+			number, worstNumber, every(beat / 7), moments(0, 0.3, 0.7, 2.8, 3.5, 4.2)},
 		{"one-slot", "One slot of every pixel, the next one every two seconds: colour order without counting, dead dies",
-			oneSlot, worstOneSlot, moments(0, 2, 4)},
+			oneSlot, worstOneSlot, every(slotTime), moments(0, 2, 4)},
 		{"colour-order", "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
-			colourOrder, worstColourOrder, moments(0)},
+			colourOrder, worstColourOrder, never, moments(0)},
 		{"ends", "Green first, red last, three whites beside each: the count and the null pixels",
-			ends, worstEnds, moments(0)},
+			ends, worstEnds, never, moments(0)},
 		{"walk", "One white pixel from the first to the last, ten a second: every pixel, in order, and one at a time",
-			walk, worstWalk, moments(0, 1, 2, 3, 4)},
+			walk, worstWalk, every(walkStep), moments(0, 1, 2, 3, 4)},
 		{"ruler", "Marks at fives, tens, fifties and hundreds: read a pixel's number from the ground",
-			ruler, worstRuler, moments(0)},
+			ruler, worstRuler, never, moments(0)},
 		{"half", "Blue below one pixel, white at it, amber above: halve the way to a break",
-			half, worstHalf, moments(0)},
+			half, worstHalf, never, moments(0)},
 		{"tick", "Blue and amber in turn, dim, one change a second: a tail out of step while a joint is flexed",
-			tick, worstTick, moments(0, 1)},
+			tick, worstTick, every(tickTime), moments(0, 1)},
 		{"full-white", "Every channel, reached over two seconds: current, volts and heat; or only some pixels, evenly spread",
-			fullWhite, worstFullWhite, moments(0.5, 1, 2)},
+			fullWhite, worstFullWhite, nextFullWhite, moments(0.5, 1, 2)},
 		{"ramp", "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
-			ramp, worstRamp, moments(0.5, 2, 5, 10)},
+			ramp, worstRamp, always, moments(0.5, 2, 5, 10)},
 		{"bits", "Every pixel spells its own address in red and blue, one bit a second after a long green: for cameras",
-			bitPlanes, worstBits, moments(0, 3, 4, 5, 6, 7, 8)},
+			bitPlanes, worstBits, every(bitTime / 4), moments(0, 3, 4, 5, 6, 7, 8)},
 	}
 }
 

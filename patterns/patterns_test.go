@@ -193,6 +193,28 @@ func TestWorst(t *testing.T) {
 	}
 }
 
+// Between a time and its Next nothing may change.
+func TestNext(t *testing.T) {
+	ls := []Layout{{Pixels: 50, Order: "RGB", Number: 100}, {Pixels: 7, Order: "RGBW", Number: 12}, {Pixels: 1, Order: "RGB", Plain: true}}
+	for _, p := range All() {
+		for _, l := range ls {
+			for _, o := range settings() {
+				for at := time.Duration(-25 * time.Millisecond); at < 12*time.Second; {
+					next := p.Next(at)
+					if next <= at {
+						t.Fatalf("%s: after %v comes %v", p.Name, at, next)
+					}
+					last := min(next-1, at+time.Minute)
+					if !bytes.Equal(frame(p, l, o, at), frame(p, l, o, last)) || !bytes.Equal(frame(p, l, o, at), frame(p, l, o, at+(last-at)/2)) {
+						t.Fatalf("%s, %+v, %+v: the frames at %v and %v differ, and Next says %v", p.Name, l, o, at, last, next)
+					}
+					at = max(last, at+20*time.Millisecond)
+				}
+			}
+		}
+	}
+}
+
 func TestLookup(t *testing.T) {
 	var names []string
 	for _, p := range All() {

@@ -1,8 +1,14 @@
 package patterns
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // The patterns that do not move.
+
+// never is the Next of a pattern that does not move.
+func never(time.Duration) time.Duration { return math.MaxInt64 }
 
 func dark(dst []byte, _ Layout, _ Options, _ time.Duration) { clear(dst) }
 

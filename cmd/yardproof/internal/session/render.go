@@ -16,26 +16,53 @@ func (s *Session) render(sc *scene, deadline time.Time, slots [][]byte) {
 	if deadline.Before(s.show.Since) {
 		return // changes come no faster than patterns.MinChange: the last frame stays
 	}
-	if s.stale {
+	moved := s.scale.set(s.show.LevelNow)
+	switch {
+	case s.stale:
 		sc.dark(slots)
 		for _, b := range sc.buffers {
 			clear(b)
 		}
 		s.stale, s.changed = false, s.show.Since
+	case !moved && deadline.Before(s.next):
+		return
 	}
 	elapsed := deadline.Sub(s.show.Since)
-	scale := uint32(s.show.LevelNow * (1 << 16))
+	s.next = deadline.Add(s.pattern.Next(elapsed) - elapsed)
 	for _, i := range s.lit {
 		buf := sc.buffers[i]
 		s.pattern.Frame(buf, sc.layouts[i], s.show.Options, elapsed)
-		if scale < 1<<16 {
-			for j, v := range buf {
-				buf[j] = byte(uint32(v) * scale >> 16) // rounds down: never above the level
-			}
-		}
+		s.scale.apply(buf)
 		for _, c := range sc.addr.Strings[i].Copies {
 			copy(slots[c.Universe][c.At:], buf[c.From:c.From+c.Length])
 		}
+	}
+}
+
+// scale brings slots down to a level.
+type scale struct {
+	level float64
+	of    [256]byte
+}
+
+// set prepares a level from 0 to 1, and reports whether it is another one.
+func (s *scale) set(level float64) (moved bool) {
+	if level == s.level {
+		return false
+	}
+	s.level = level
+	for v := range s.of {
+		s.of[v] = byte(float64(v) * level) // rounds down: never above the level
+	}
+	return true
+}
+
+func (s *scale) apply(slots []byte) {
+	if s.level == 1 {
+		return
+	}
+	for i, v := range slots {
+		slots[i] = s.of[v]
 	}
 }
 

@@ -77,6 +77,8 @@ type Session struct {
 	stale   bool      // the slots hold an older look
 	last    time.Time // deadline of the last frame rendered
 	changed time.Time // when the look in the slots began
+	next    time.Time // when the frame in the slots is over
+	scale   scale     // of the frame in the slots
 
 	phones    int
 	driven    bool // a phone chose what is shown
