@@ -26,7 +26,11 @@ func newBatchWriter(conn *net.UDPConn, is6 bool) batchWriter {
 }
 
 // bindUDP opens a socket that can only leave by the interface (SO_BINDTODEVICE,
-// free for all since Linux 5.7), whatever the routing table says.
+// free for all since Linux 5.7), whatever the routing table says. The price: an
+// IPv4 destination without a route counts as a neighbour, and the kernel's own
+// notice that no neighbour answered (it comes by loopback) does not arrive. That
+// IP_UNICAST_IF has no such price does not help: connected sockets of older kernels
+// ignore it (from memory), and a packet would leave by an interface nobody named.
 func bindUDP(ifname string, state linkState, is6 bool, unicast netip.Addr) (*net.UDPConn, error) {
 	control := func(_, _ string, c syscall.RawConn) error {
 		var err error

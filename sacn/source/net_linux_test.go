@@ -1,0 +1,338 @@
+package source
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/netip"
+	"os"
+	"os/exec"
+	"os/signal"
+	"slices"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"yardproof/sacn/sacntest"
+)
+
+// order is what a test asks of this binary when it runs as a sender.
+type order struct {
+	Streams []Stream
+	IPv6    bool
+	Sync    uint16
+	Spread  float64
+}
+
+func TestMain(m *testing.M) {
+	if os.Getenv(sacntest.AsProgram) != "" {
+		os.Exit(sender(os.Args[1]))
+	}
+	os.Exit(m.Run())
+}
+
+// sender sends until SIGTERM, then prints its Stats as JSON.
+func sender(arg string) int {
+	var o order
+	if err := json.Unmarshal([]byte(arg), &o); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	cfg := testConfig()
+	cfg.Interface, cfg.IPv6, cfg.SyncAddress, cfg.Spread = sacntest.Interface, o.IPv6, o.Sync, o.Spread
+	cfg.Log = slog.New(slog.NewTextHandler(os.Stderr, nil))
+	s, err := Open(cfg, Look{Streams: o.Streams, Render: count})
+	var usage *UsageError
+	if errors.As(err, &usage) {
+		fmt.Fprintln(os.Stderr, err)
+		return 2
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
+	defer stop()
+	go func() {
+		<-s.Started()
+		fmt.Fprintln(os.Stderr, "started")
+	}()
+	if err := s.Run(ctx); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	if err := json.NewEncoder(os.Stdout).Encode(s.Stats()); err != nil {
+		return 1
+	}
+	return 0
+}
+
+func startSender(t *testing.T, p *sacntest.Pair, o order) *sacntest.Program {
+	t.Helper()
+	b, err := json.Marshal(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p.Start(t, p.Near, string(b))
+}
+
+// stopSender ends it and returns its counters.
+func stopSender(t *testing.T, prog *sacntest.Program) Stats {
+	t.Helper()
+	prog.Signal(syscall.SIGTERM)
+	if code := prog.Wait(10 * time.Second); code != 0 {
+		t.Fatalf("exit code %d: %s", code, prog.Stderr())
+	}
+	var st Stats
+	if err := json.Unmarshal([]byte(prog.Stdout()), &st); err != nil {
+		t.Fatal(err)
+	}
+	return st
+}
+
+func says(t *testing.T, prog *sacntest.Program, what string) {
+	t.Helper()
+	for end := time.Now().Add(10 * time.Second); !strings.Contains(prog.Stderr(), what); time.Sleep(10 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("it never said %q, but: %s", what, prog.Stderr())
+		}
+	}
+}
+
+func ip(t *testing.T, args string) {
+	t.Helper()
+	if out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput(); err != nil {
+		t.Fatalf("ip %s: %v: %s", args, err, out)
+	}
+}
+
+func errorsOf(st Stats, errno string) uint64 {
+	for _, e := range st.SendErrors {
+		if e.Errno == errno {
+			return e.Count
+		}
+	}
+	return 0
+}
+
+// universes reads, as tshark does, the sequence numbers of each universe in the
+// order of arrival, and how many packets at its end are terminated.
+func universes(t *testing.T, c *sacntest.Capture, filter string) (seqs map[int][]int, ended map[int]int) {
+	t.Helper()
+	seqs, ended = map[int][]int{}, map[int]int{}
+	for _, row := range c.Fields(filter+" && acn.dmx.universe && !icmp && !icmpv6", "acn.dmx.universe", "acn.dmx.seq_number", "acn.dmx.option_s") {
+		u, err1 := strconv.Atoi(row[0])
+		seq, err2 := strconv.Atoi(row[1])
+		if err := errors.Join(err1, err2); err != nil {
+			t.Fatalf("%q: %v", row, err)
+		}
+		seqs[u] = append(seqs[u], seq)
+		if row[2] == "1" || row[2] == "True" {
+			ended[u]++
+		}
+	}
+	return seqs, ended
+}
+
+// unbroken reports whether sequence numbers count up by one.
+func unbroken(seqs []int) bool {
+	for i := 1; i < len(seqs); i++ {
+		if seqs[i] != (seqs[i-1]+1)%256 {
+			return false
+		}
+	}
+	return true
+}
+
+// Multicast, unicast over both families, a controller that refuses and one that
+// is not there: the first three lose nothing by the last two.
+func TestWireEachForItself(t *testing.T) {
+	t.Parallel()
+	p := sacntest.NewPair(t)
+	capture := p.Capture(t, p.Far)
+	prog := startSender(t, p, order{Sync: 20, Streams: []Stream{
+		{Universe: 1, Slots: 512},
+		{Universe: 2, Slots: 512, Unicast: netip.MustParseAddr(sacntest.FarAddr4)}, // its port is closed
+		{Universe: 3, Slots: 512, Unicast: netip.MustParseAddr("10.77.0.77")},      // nobody has this address
+		{Universe: 4, Slots: 512, Unicast: netip.MustParseAddr("2001:db8::1")},     // no route leads there
+		{Universe: 5, Slots: 512, Unicast: netip.MustParseAddr(sacntest.FarAddr6)},
+		{Universe: 6, Slots: 512},
+	}})
+	says(t, prog, "started")
+	time.Sleep(5 * time.Second)
+	st := stopSender(t, prog)
+	seqs, ended := universes(t, capture, "!_ws.malformed")
+	frames := int(st.Frames)
+	if frames < 180 || st.Skipped > 20 {
+		t.Logf("%d frames, %d skipped: a busy machine", frames, st.Skipped)
+	}
+	for _, u := range []int{1, 2, 5, 6} {
+		if len(seqs[u]) != frames || !unbroken(seqs[u]) || ended[u] != farewell {
+			t.Errorf("universe %d: %d packets for %d frames, unbroken: %v, %d terminated", u, len(seqs[u]), frames, unbroken(seqs[u]), ended[u])
+		}
+	}
+	for _, u := range []int{3, 4} {
+		if len(seqs[u]) != 0 {
+			t.Errorf("universe %d: %d packets arrived", u, len(seqs[u]))
+		}
+	}
+	for _, errno := range []string{"ECONNREFUSED", "ENETUNREACH"} {
+		if errorsOf(st, errno) == 0 {
+			t.Errorf("%s was not reported: %+v", errno, st.SendErrors)
+		}
+	}
+	if st.Lateness.Count != st.Frames {
+		t.Errorf("%d latenesses of %d frames", st.Lateness.Count, st.Frames)
+	}
+}
+
+func TestWireIPv6(t *testing.T) {
+	t.Parallel()
+	p := sacntest.NewPair(t)
+	capture := p.Capture(t, p.Far)
+	prog := startSender(t, p, order{IPv6: true, Streams: []Stream{{Universe: 7962, Slots: 170}}})
+	says(t, prog, "started")
+	time.Sleep(time.Second)
+	st := stopSender(t, prog)
+	// ff18::8300:1f1a is the project's check value for universe 7962 (R3).
+	seqs, ended := universes(t, capture, "ipv6.dst == ff18::8300:1f1a && ipv6.hlim == 1 && udp.dstport == 5568")
+	if got := seqs[7962]; len(got) != int(st.Frames) || !unbroken(got) || ended[7962] != farewell {
+		t.Errorf("%d packets for %d frames, %d terminated", len(got), st.Frames, ended[7962])
+	}
+}
+
+// A queue that is full loses packets: they are counted as errors, and what is
+// counted as sent arrives.
+func TestWireFullQueue(t *testing.T) {
+	t.Parallel()
+	sacntest.NeedTool(t, "tc")
+	p := sacntest.NewPair(t)
+	if out, err := p.Command(t.Context(), p.Near, "tc", "qdisc", "add", "dev", sacntest.Interface, "root", "tbf", "rate", "4mbit", "burst", "3000", "limit", "10000").CombinedOutput(); err != nil {
+		t.Fatalf("tc: %v: %s", err, out)
+	}
+	capture := p.Capture(t, p.Far)
+	prog := startSender(t, p, order{Streams: multicasts(40)}) // 8 Mbit/s
+	says(t, prog, "packets could not be sent")
+	st := stopSender(t, prog)
+	time.Sleep(200 * time.Millisecond) // the queue drains
+	arrived := len(capture.Fields("udp.dstport == 5568", "frame.number"))
+	if lost := errorsOf(st, "ENOBUFS"); lost == 0 || arrived != int(st.Packets) {
+		t.Errorf("%d packets arrived, %d were counted as sent, %d as lost to a full queue", arrived, st.Packets, lost)
+	}
+}
+
+// The cable is pulled, the interface is set down, its address changes, the
+// device goes and another of its name comes.
+func TestWireFollowsInterface(t *testing.T) {
+	t.Parallel()
+	p := sacntest.NewPair(t)
+	near, far := "-n "+p.Near+" ", "-n "+p.Far+" "
+	prog := startSender(t, p, order{Streams: []Stream{
+		{Universe: 1, Slots: 512}, {Universe: 2, Slots: 512, Unicast: netip.MustParseAddr(sacntest.FarAddr4)},
+	}})
+	says(t, prog, "started")
+
+	ip(t, far+"link set yard0 down")
+	says(t, prog, `state="no carrier"`)
+	ip(t, far+"link set yard0 up")
+	says(t, prog, "up again")
+
+	ip(t, near+"link set yard0 down")
+	says(t, prog, "state=down")
+	ip(t, near+"link set yard0 up")
+	sees(t, p, sacntest.NearAddr4)
+
+	ip(t, near+"addr flush dev yard0")
+	says(t, prog, `state="no address"`)
+	ip(t, near+"addr add 10.77.0.5/24 dev yard0")
+	sees(t, p, "10.77.0.5")
+
+	ip(t, near+"link del yard0")
+	says(t, prog, "state=gone")
+	ip(t, near+"link add yard0 type veth peer name yard0 netns "+p.Far)
+	ip(t, near+"addr add 10.77.0.6/24 dev yard0")
+	ip(t, far+"addr add "+sacntest.FarAddr4+"/24 dev yard0")
+	ip(t, near+"link set yard0 up")
+	ip(t, far+"link set yard0 up")
+	sees(t, p, "10.77.0.6")
+
+	if st := stopSender(t, prog); st.Link != LinkUp || st.Withheld == 0 {
+		t.Errorf("link %v, %d frames withheld", st.Link, st.Withheld)
+	}
+}
+
+// sees checks that both universes of TestWireFollowsInterface arrive from an address.
+func sees(t *testing.T, p *sacntest.Pair, from string) {
+	t.Helper()
+	for try := range 5 {
+		capture := p.Capture(t, p.Far)
+		time.Sleep(500 * time.Millisecond)
+		seqs, _ := universes(t, capture, "ip.src == "+from)
+		if len(seqs[1]) > 5 && len(seqs[2]) > 5 && unbroken(seqs[1]) && unbroken(seqs[2]) {
+			return
+		}
+		t.Logf("try %d from %s: %d and %d packets", try, from, len(seqs[1]), len(seqs[2]))
+	}
+	t.Errorf("nothing comes from %s", from)
+}
+
+// An interface that cannot serve is refused in one sentence that names the others.
+func TestWireRefusals(t *testing.T) {
+	t.Parallel()
+	p := sacntest.NewPair(t)
+	o := order{Streams: multicasts(1)}
+	for _, c := range []struct {
+		do   string
+		ipv6 bool
+		want string
+	}{
+		{"link set yard0 mtu 665", false, "interface yard0 has an MTU of 665, a full packet over IPv4 needs 666; raise it"},
+		{"link set yard0 mtu 665", true, "interface yard0 has no IPv6 address; give it one, or choose another: lo (127.0.0.1), yard0 (10.77.0.1)"},
+		{"addr flush dev yard0", false, "interface yard0 has no IPv4 address; give it one, or choose another: lo (127.0.0.1), yard0 (no address)"},
+		{"link set yard0 down", false, "interface yard0 is down; bring it up, or choose another: lo (127.0.0.1), yard0 (down)"},
+		{"link del yard0", false, `there is no interface "yard0"; candidates: lo (127.0.0.1)`},
+	} {
+		ip(t, "-n "+p.Near+" "+c.do)
+		o.IPv6 = c.ipv6
+		prog := startSender(t, p, o)
+		if code := prog.Wait(10 * time.Second); code != 2 || prog.Stderr() != c.want+"\n" {
+			t.Errorf("%s: exit %d, %q", c.do, code, prog.Stderr())
+		}
+	}
+}
+
+// The kernel's own tools say the same of route and neighbour table.
+func TestWireAdvice(t *testing.T) {
+	t.Parallel()
+	p := sacntest.NewPair(t)
+	o := order{Streams: multicasts(1)}
+	prog := startSender(t, p, o)
+	says(t, prog, "started")
+	st := stopSender(t, prog)
+	out, err := p.Command(t.Context(), p.Near, "ip", "-j", "ntable", "show", "name", "arp_cache").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tables []map[string]any
+	if err := json.Unmarshal(out, &tables); err != nil {
+		t.Fatal(err)
+	}
+	i := slices.IndexFunc(tables, func(m map[string]any) bool { return m["thresh3"] != nil })
+	if i < 0 || st.Advice.NeighbourLimit != int(tables[i]["thresh3"].(float64)) {
+		t.Errorf("neighbour limit %d, ip says %s", st.Advice.NeighbourLimit, out)
+	}
+	if r := st.Advice.Route; r == nil || !*r {
+		t.Error("the route for 239.255.0.0/16 was not found")
+	}
+	ip(t, "-n "+p.Near+" route del 239.255.0.0/16 dev yard0")
+	ip(t, "-n "+p.Near+" route add default dev yard0")
+	prog = startSender(t, p, order{Streams: multicasts(manyGroups)})
+	says(t, prog, "ip route add 239.255.0.0/16 dev yard0")
+	if r := stopSender(t, prog).Advice.Route; r == nil || *r {
+		t.Error("a route for 239.255.0.0/16 was found where there is only a default one")
+	}
+}
