@@ -1,8 +1,11 @@
 package config
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 )
 
 // Severity says whether a problem stops the plan.
@@ -20,6 +23,34 @@ type Problem struct {
 	Where    string   `json:"where"` // file:line:column
 	What     string   `json:"what"`
 	Fix      string   `json:"fix"`
+}
+
+// SortProblems brings problems into the order of the file.
+func SortProblems(problems []Problem) {
+	slices.SortStableFunc(problems, func(a, b Problem) int {
+		_, aLine, aColumn := a.place()
+		_, bLine, bColumn := b.place()
+		return cmp.Or(cmp.Compare(aLine, bLine), cmp.Compare(aColumn, bColumn))
+	})
+}
+
+// place takes Where apart; line 0 is the whole file.
+func (p Problem) place() (file string, line, column int) {
+	rest, col, _ := cutLast(p.Where, ":")
+	file, at, _ := cutLast(rest, ":")
+	line, err1 := strconv.Atoi(at)
+	column, err2 := strconv.Atoi(col)
+	if err1 != nil || err2 != nil {
+		return p.Where, 0, 0
+	}
+	return file, line, column
+}
+
+func cutLast(s, sep string) (before, after string, found bool) {
+	if i := strings.LastIndex(s, sep); i >= 0 {
+		return s[:i], s[i+len(sep):], true
+	}
+	return s, "", false
 }
 
 func (p Problem) String() string {

@@ -98,15 +98,15 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		return err
 	}
 	if f.format != "json" {
-		printProblems(std.err, v.problems)
+		printProblems(std.err, v.Problems)
 	}
 	return v.verdict(std.err)
 }
 
 // verdict ends the talk about problems with their number.
 func (v *planView) verdict(w io.Writer) error {
-	errors := countErrors(v.problems)
-	if n := len(v.problems); n > 0 {
+	errors := countErrors(v.Problems)
+	if n := len(v.Problems); n > 0 {
 		fmt.Fprintf(w, "%s, %s\n", count(errors, "error"), count(n-errors, "warning"))
 	}
 	if errors > 0 {

@@ -130,15 +130,18 @@ func (v *planView) controllerBlock(c *config.Controller) sheetBlock {
 	return b
 }
 
-// portBlock is the time on the data line of a port, which all its strings share.
+// portBlock is the time on the data lines of a port, which its strings share.
 func (v *planView) portBlock(c *config.Controller, port string) sheetBlock {
 	b := sheetBlock{Title: "Port " + orDash(port), Port: port}
 	for _, p := range v.Ports {
-		if p.Controller != c.Name || p.Port != port || p.RefreshMS == nil || p.MaxRateHz == nil {
+		if p.Controller != c.Name || p.Port != port || p.RefreshMS == 0 {
 			continue
 		}
-		b.Settings = append(b.Settings, setting{"data line", fmt.Sprintf("%s, null pixels included: %s ms, at most %s a second",
-			count(p.Pixels, "pixel"), number(*p.RefreshMS, 2), number(*p.MaxRateHz, 1))})
+		what := "data line"
+		if p.Output != "" {
+			what += ", output " + p.Output
+		}
+		b.Settings = append(b.Settings, setting{what, fmt.Sprintf("%s: %s ms, at most %s frames a second", count(p.Pixels, "pixel"), number(p.RefreshMS, 2), number(p.MaxRateHz, 1))})
 	}
 	return b
 }
@@ -151,7 +154,7 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 	add := func(what, format string, args ...any) {
 		b.Settings = append(b.Settings, setting{what, fmt.Sprintf(format, args...)})
 	}
-	add("pixel chip", "%s", strings.ToUpper(s.Chip.Name))
+	add("pixel chip", "%s", v.chipText(s))
 	if segs := v.Strings[s.Index].Segments; len(segs) > 0 {
 		last := segs[len(segs)-1]
 		add("first universe and channel", "universe %d, channel %d", s.Universe, s.Channel)
@@ -189,6 +192,19 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 	}
 	add("slots arrive as", "%s", s.Order)
 	return b
+}
+
+// chipText names the chip and the speed of its data.
+func (v *planView) chipText(s *config.String) string {
+	text := strings.ToUpper(s.Chip.Name)
+	chip := v.Strings[s.Index].Chip
+	if chip.BitsPerSecond > 0 {
+		text += fmt.Sprintf(", %s kbit/s", plain(chip.BitsPerSecond/1000))
+	}
+	if chip.Wires == 2 {
+		text += ", data and clock"
+	}
+	return text
 }
 
 func (v *planView) label(s *config.String) sheetLabel {

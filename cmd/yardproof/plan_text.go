@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"strconv"
@@ -28,14 +29,28 @@ func (v *planView) text(out io.Writer) error {
 			t.print(&b)
 		}
 	}
-	section("Strings (from and to are universe/channel)", v.stringTable())
+	section("Strings (from and to are universe/channel; amperes and volts at full white)", v.stringTable())
 	section("Feeds at full white", v.feedTable())
-	section("Supplies at full white", v.supplyTable())
-	section("Ports", v.portTable())
+	section("Feeders at full white", v.feederTable())
+	section("Supplies at full white (limit: the share for continuous use)", v.supplyTable())
+	section("Controllers' power inputs at full white", v.inputTable())
+	section("Data lines", v.portTable())
 	section("Universes", v.universeTable())
 	if n := v.Network; n.Universes > 0 {
 		fmt.Fprintf(&b, "\nNetwork: %s at %s frames a second: %s packets/s, %s Mbit/s on the wire\n",
-			count(n.Universes, "universe"), number(v.plan.Network.Rate, 1), number(n.PacketsPerSecond, 0), number(n.BitsPerSecond/1e6, 2))
+			count(n.Universes, "universe"), plain(v.plan.Network.Rate), number(n.PacketsPerSecond, 0), number(n.BitsPerSecond/1e6, 2))
+	}
+	if losses := v.losses(); len(losses) > 0 {
+		b.WriteString("\nIf one feed is lost at full white\n")
+		for _, l := range losses {
+			fmt.Fprintf(&b, "  %s\n", l)
+		}
+	}
+	if len(v.Notes) > 0 {
+		b.WriteString("\nNot judged\n")
+		for _, n := range v.Notes {
+			fmt.Fprintf(&b, "  %s: %s\n", n.Where, n.What)
+		}
 	}
 	if len(v.Supplies) > 0 {
 		b.WriteString("\nCautions\n")
@@ -64,7 +79,7 @@ func (v *planView) heading(b *bytes.Buffer) {
 }
 
 func (v *planView) stringTable() *table {
-	t := newTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">safe level")
+	t := newTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">safe level", "because of")
 	for _, s := range v.Strings {
 		from, to := "", ""
 		if n := len(s.Segments); n > 0 {
@@ -77,42 +92,78 @@ func (v *planView) stringTable() *table {
 			nulls = strconv.Itoa(s.NullPixels)
 		}
 		at := ""
-		if s.LowestVoltsPixel != nil {
-			at = strconv.Itoa(*s.LowestVoltsPixel)
+		if s.LowestVoltsPixel > 0 {
+			at = strconv.Itoa(s.LowestVoltsPixel)
 		}
-		t.add(s.Name, s.Label, s.Controller, s.Port, strconv.Itoa(s.Pixels), nulls, s.Order, from, to,
-			known(s.FullWhiteAmps, 2, "A"), known(s.LowestVolts, 2, "V"), at, known(s.SafeLevelPercent, 0, "%"))
+		t.add(s.Name, s.Label, s.Controller, s.Port, strconv.Itoa(s.Pixels), nulls, string(s.Order), from, to,
+			known(s.FullWhiteAmps, 2, "A"), known(s.LowestVolts, 2, "V"), at, number(s.SafeLevelPercent, 0)+" %", s.SafeLevelBy)
 	}
 	return t
 }
 
 func (v *planView) feedTable() *table {
-	t := newTable("string", "at", "supply", ">full white", ">fuse", ">safe level")
+	t := newTable("string", "at", "from", ">full white", ">fuse", ">its load", ">safe level")
 	for _, s := range v.Strings {
 		for _, f := range s.Feeds {
-			if f.Supply == nil && f.FuseAmps == nil {
+			if f.Supply == "" && f.FuseAmps == 0 {
 				continue
 			}
-			t.add(s.Name, f.At, orUnknown(f.Supply), known(f.FullWhiteAmps, 2, "A"), known(f.FuseAmps, 1, "A"), known(f.SafeLevelPercent, 0, "%"))
+			t.add(s.Name, f.At, cmp.Or(f.From, f.Supply, "-"), known(f.FullWhiteAmps, 2, "A"), known(f.FuseAmps, -1, "A"), known(f.FuseLoadPercent, 0, "%"), number(f.SafeLevelPercent, 0)+" %")
 		}
 	}
 	return t
 }
 
+func (v *planView) feederTable() *table {
+	t := newTable("feeder", "supply", ">full white", ">fuse", ">its load", ">at its end", ">safe level")
+	for _, f := range v.Feeders {
+		t.add(f.Name, cmp.Or(f.Supply, "-"), known(f.FullWhiteAmps, 2, "A"), known(f.FuseAmps, -1, "A"), known(f.FuseLoadPercent, 0, "%"), known(f.Volts, 2, "V"), number(f.SafeLevelPercent, 0)+" %")
+	}
+	return t
+}
+
 func (v *planView) supplyTable() *table {
-	t := newTable("supply", ">full white", ">limit", ">load")
+	t := newTable("supply", ">full white", ">limit", ">load", "")
 	for _, s := range v.Supplies {
-		t.add(s.Name, known(s.FullWhiteAmps, 2, "A"), known(s.LimitAmps, 2, "A"), known(s.LoadPercent, 0, "%"))
+		note := ""
+		if s.Unknown {
+			note = "and strings whose amperes are not known"
+		}
+		t.add(s.Name, known(s.FullWhiteAmps, 2, "A"), known(s.LimitAmps, 2, "A"), known(s.LoadPercent, 0, "%"), note)
+	}
+	return t
+}
+
+func (v *planView) inputTable() *table {
+	t := newTable("controller", ">full white", ">limit", ">load")
+	for _, c := range v.Controllers {
+		if c.LimitAmps > 0 {
+			t.add(c.Name, known(c.FullWhiteAmps, 2, "A"), known(c.LimitAmps, 2, "A"), known(c.LoadPercent, 0, "%"))
+		}
 	}
 	return t
 }
 
 func (v *planView) portTable() *table {
-	t := newTable("controller", "port", ">pixels", ">refresh", ">at most")
+	t := newTable("controller", "port", "output", ">pixels", ">refresh", ">at most")
 	for _, p := range v.Ports {
-		t.add(p.Controller, p.Port, strconv.Itoa(p.Pixels), known(p.RefreshMS, 2, "ms"), known(p.MaxRateHz, 1, "Hz"))
+		t.add(p.Controller, p.Port, p.Output, strconv.Itoa(p.Pixels), known(p.RefreshMS, 2, "ms"), known(p.MaxRateHz, 1, "Hz"))
 	}
 	return t
+}
+
+// losses says what fails when a feed is gone, where that is more than the string
+// that it alone feeds.
+func (v *planView) losses() []string {
+	var lines []string
+	for _, s := range v.Strings {
+		for _, f := range s.Feeds {
+			if len(s.Feeds) > 1 && f.Lost != nil && len(f.Lost.Fails) > 0 {
+				lines = append(lines, fmt.Sprintf("%s, feed at %s: %s", s.Name, f.At, strings.Join(f.Lost.Fails, "; ")))
+			}
+		}
+	}
+	return lines
 }
 
 func (v *planView) universeTable() *table {
@@ -129,29 +180,20 @@ func (v *planView) universeTable() *table {
 	return t
 }
 
-// known writes a number with its unit, or a dash when it is not known.
-func known(v *float64, decimals int, unit string) string {
-	if v == nil {
+// known writes a number with its unit, or a dash when it is not known. A negative
+// number of decimals writes it as it is.
+func known(v float64, decimals int, unit string) string {
+	switch {
+	case v == 0:
 		return "-"
+	case decimals < 0:
+		return plain(v) + " " + unit
 	}
-	return number(*v, decimals) + " " + unit
+	return number(v, decimals) + " " + unit
 }
 
-func orUnknown(s *string) string {
-	if s == nil {
-		return "-"
-	}
-	return *s
-}
-
-// number writes at most so many decimals, without trailing zeros when whole.
-func number(v float64, decimals int) string {
-	s := strconv.FormatFloat(v, 'f', decimals, 64)
-	if whole, zeros, ok := strings.Cut(s, "."); ok && strings.Trim(zeros, "0") == "" {
-		return whole
-	}
-	return s
-}
+// number writes a computed number with so many decimals.
+func number(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) }
 
 // plain writes a number as somebody would have typed it.
 func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -11,22 +11,25 @@ import (
 	"yardproof/sacn"
 )
 
-// planView is a plan with all that follows from it. Its exported part is the
-// answer of plan --format json, whose keys other programs rely on; a number that
-// is not known is null.
+// planView is a plan with all that follows from it. As JSON it is the answer of
+// plan --format json, whose keys other programs rely on. What is not known is
+// left out.
 type planView struct {
-	plan     *config.Plan
-	addr     *config.AddressMap
-	budget   *budget.Budget
-	problems []config.Problem
+	plan *config.Plan
+	addr *config.AddressMap
 
-	Name      string           `json:"name"`
-	Universes []universeView   `json:"universes"`
-	Strings   []stringView     `json:"strings"`
-	Ports     []portView       `json:"ports"`
-	Supplies  []supplyView     `json:"supplies"`
-	Network   networkView      `json:"network"`
-	Problems  []config.Problem `json:"problems"`
+	Name        string              `json:"name"`
+	Universes   []universeView      `json:"universes"`
+	Strings     []stringView        `json:"strings"`
+	Ports       []budget.Port       `json:"ports"`
+	Feeders     []budget.Feeder     `json:"feeders,omitempty"`
+	Controllers []budget.Controller `json:"controllers,omitempty"`
+	Supplies    []budget.Supply     `json:"supplies"`
+	Network     budget.Network      `json:"network"`
+	Notes       []budget.Note       `json:"notes,omitempty"`
+	Problems    []config.Problem    `json:"problems"`
+
+	budget *budget.Budget
 }
 
 type universeView struct {
@@ -46,53 +49,22 @@ type stringView struct {
 	Channel          int              `json:"channel"`
 	Pixels           int              `json:"pixels"`
 	NullPixels       int              `json:"null_pixels"`
-	Order            string           `json:"order"`
+	Order            config.Order     `json:"order"`
 	ChannelsPerPixel int              `json:"channels_per_pixel"`
 	Segments         []config.Segment `json:"segments"`
-	FullWhiteAmps    *float64         `json:"full_white_amps"`
-	LowestVolts      *float64         `json:"lowest_volts"`
-	LowestVoltsPixel *int             `json:"lowest_volts_pixel"`
-	SafeLevelPercent *float64         `json:"safe_level_percent"`
-	Feeds            []feedView       `json:"feeds"`
+	budget.String
 }
 
-type feedView struct {
-	At               string   `json:"at"`
-	Supply           *string  `json:"supply"`
-	FullWhiteAmps    *float64 `json:"full_white_amps"`
-	FuseAmps         *float64 `json:"fuse_amps"`
-	SafeLevelPercent *float64 `json:"safe_level_percent"`
-}
-
-type portView struct {
-	Controller string   `json:"controller"`
-	Port       string   `json:"port"`
-	Pixels     int      `json:"pixels"`
-	RefreshMS  *float64 `json:"refresh_ms"`
-	MaxRateHz  *float64 `json:"max_rate_hz"`
-}
-
-type supplyView struct {
-	Name          string   `json:"name"`
-	FullWhiteAmps *float64 `json:"full_white_amps"`
-	LimitAmps     *float64 `json:"limit_amps"`
-	LoadPercent   *float64 `json:"load_percent"`
-}
-
-type networkView struct {
-	PacketsPerSecond float64 `json:"packets_per_second"`
-	BitsPerSecond    float64 `json:"bits_per_second"`
-	Universes        int     `json:"universes"`
-}
-
+// newPlanView computes all that follows from a plan. With errors in the plan it
+// shows as much as was understood.
 func newPlanView(plan *config.Plan, problems []config.Problem) *planView {
 	b := budget.New(plan)
-	v := &planView{plan: plan, addr: plan.Map(), budget: b, problems: append(problems, b.Problems...)}
-	v.Name = plan.Name
-	v.Problems = v.problems
-	if v.Problems == nil {
-		v.Problems = []config.Problem{}
+	v := &planView{
+		plan: plan, addr: plan.Map(), budget: b,
+		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies),
+		Network: b.Network, Notes: b.Notes, Problems: some(append(problems, b.Problems...)),
 	}
+	config.SortProblems(v.Problems)
 	v.Universes = make([]universeView, len(v.addr.Universes))
 	for i, u := range v.addr.Universes {
 		names := []string{}
@@ -106,17 +78,23 @@ func newPlanView(plan *config.Plan, problems []config.Problem) *planView {
 		v.Strings[i] = stringView{
 			Name: s.Name, Label: s.Label, Port: s.Port,
 			Universe: s.Universe, Channel: s.Channel, Pixels: s.Pixels, NullPixels: s.NullPixels,
-			Order: string(s.Order), ChannelsPerPixel: s.ChannelsPerPixel(),
-			Segments: v.addr.Strings[i].Segments,
+			Order: s.Order, ChannelsPerPixel: s.ChannelsPerPixel(),
+			Segments: some(v.addr.Strings[i].Segments),
+			String:   b.Strings[i],
 		}
 		if s.Controller != nil {
 			v.Strings[i].Controller = s.Controller.Name
 		}
-		if v.Strings[i].Segments == nil {
-			v.Strings[i].Segments = []config.Segment{}
-		}
 	}
 	return v
+}
+
+// some makes an empty list of none, for JSON.
+func some[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
 }
 
 // destination is where the packets of a universe go.
@@ -144,7 +122,7 @@ func (v *planView) csv(out io.Writer) error {
 	for i, s := range v.Strings {
 		for j, seg := range s.Segments {
 			u := v.addr.Universes[v.addr.Strings[i].Copies[j].Universe]
-			w.row(s.Name, s.Label, s.Controller, s.Port, s.Order, seg.Universe, seg.FirstChannel, seg.Channels,
+			w.row(s.Name, s.Label, s.Controller, s.Port, string(s.Order), seg.Universe, seg.FirstChannel, seg.Channels,
 				absolute(seg.Universe, seg.FirstChannel), seg.FirstPixel, seg.Pixels, destination(v.plan, u))
 		}
 	}
