@@ -4,6 +4,8 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"syscall"
@@ -202,6 +204,61 @@ func TestStops(t *testing.T) {
 		prog.Signal(s)
 		if code := prog.Wait(20 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "the streams are terminated") {
 			t.Errorf("%v: exit %d, said %s", s, code, prog.Stderr())
+		}
+	}
+}
+
+// TestSynchronizedIPv6 sends with synchronization packets over IPv6: one follows
+// the data of every frame, the three dark ones of the goodbye included.
+func TestSynchronizedIPv6(t *testing.T) {
+	pair := sacntest.NewPair(t)
+	plan := filepath.Join(t.TempDir(), "sync.yaml")
+	text := "network: {interface: yard0, family: ipv6, sync_universe: 7962, force_sync: true}\nstrings:\n  - {name: a, universe: 1, pixels: 300}\n"
+	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	capture := pair.Capture(t, pair.Far)
+	prog := pair.Start(t, pair.Near, "run", plan, "--no-look", "--state", t.TempDir(), "--for", "2s")
+	if code := prog.Wait(30 * time.Second); code != 0 {
+		t.Fatalf("exit %d: %s", code, prog.Stderr())
+	}
+	frames, _ := counts(t, prog.Stderr())
+
+	// Groups by clause 9.3.2: ff18::8300:hi lo. Octets by the tables of 6.2 and 6.3.
+	kinds := map[string]string{"ff18::8300:1": "data", "ff18::8300:2": "data", "ff18::8300:1f1a": "sync", "ff18::8300:fad6": "discovery"}
+	count := map[string]int{}
+	var order []string // data and sync in the order of arrival
+	for _, row := range capture.Fields("udp.dstport == 5568", "ipv6.dst", "udp.payload") {
+		kind, ok := kinds[row[0]]
+		if !ok {
+			t.Fatalf("a packet to %s", row[0])
+		}
+		b, err := hex.DecodeString(row[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		count[row[0]]++
+		switch kind {
+		case "data":
+			if b[109] != 0x1f || b[110] != 0x1a || b[112]&^0x40 != 0x20 {
+				t.Fatalf("data with synchronization address % x and options %#x", b[109:111], b[112])
+			}
+			if b[112]&0x40 == 0 { // terminated packets are not waited for
+				order = append(order, kind)
+			}
+		case "sync":
+			if len(b) != 49 || b[21] != 8 || b[43] != 1 || b[45] != 0x1f || b[46] != 0x1a {
+				t.Fatalf("synchronization packet % x", b)
+			}
+			order = append(order, kind)
+		}
+	}
+	if count["ff18::8300:1"] != frames || count["ff18::8300:2"] != frames || count["ff18::8300:1f1a"] < frames-3 || count["ff18::8300:fad6"] == 0 {
+		t.Errorf("%v in %d frames", count, frames)
+	}
+	for i := 0; i+2 < len(order); i += 3 {
+		if strings.Join(order[i:i+3], " ") != "data data sync" {
+			t.Fatalf("frame %d: %v", i/3, order[i:i+3])
 		}
 	}
 }
