@@ -74,7 +74,8 @@ type Aware struct {
 	CollapsePercent  float64 `json:"collapse_percent,omitempty"`  // level up to which there is one
 }
 
-// Extra is where one more feed would help most.
+// Extra is where one more feed would help most, for a string that loses over a
+// tenth of its volts or falls below WorkingVolts.
 type Extra struct {
 	At          int     `json:"at"`           // lit pixel
 	LowestVolts float64 `json:"lowest_volts"` // with that feed, its lead without length: a real lead gives less

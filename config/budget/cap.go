@@ -29,7 +29,6 @@ const unknownLevel = 0.3
 type groupCap struct {
 	strings []int
 	feeders []*config.Feeder
-	known   bool
 	ceiling float64     // level up to which its switching regulators have a steady state; 1 without any
 	feeds   [][]feedCap // by string of the group, by feed
 	total   []float64   // by string of the group: what light adds at level 1, all feeds together

@@ -56,7 +56,7 @@ func chipTable() map[string]Chip {
 	list := []Chip{
 		{Name: "ws2811", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 24, Reset: 280 * us, MinVolts: 4.5, MaxVolts: 26,
 			Load: config.LoadCurrent, AmpsPerPixel: 0.0555, Fade: []Fade{fade5, fade12},
-			Source: "WS2811 datasheet V1.4; 18.5 mA a channel: memory; sold for 5, 12 and 24 V: common practice; 400 kbit/s parts exist: set bits_per_second"},
+			Source: "WS2811 datasheet V1.4; 18.5 mA a channel: memory; sold for 5, 12 and 24 V: common practice; 400 kbit/s parts exist: set kilobits"},
 		{Name: "ws2812b", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 24, Reset: 280 * us, MinVolts: 3.5, MaxVolts: 5.5,
 			Load: config.LoadCurrent, AmpsPerPixel: 0.060, Fade: []Fade{fade5},
 			Source: "WS2812B datasheet V1.0; 280 us (later revisions) and current: memory"},

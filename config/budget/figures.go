@@ -11,6 +11,10 @@ import (
 // the square of a plan that nobody builds.
 const manyFeeds = 64
 
+// The drop that a string is planned to stay within, as a share of its volts
+// (common practice, no source).
+const planningDrop = 0.10
+
 // solveAll finds the volts and amperes of every string.
 func (b *Budget) solveAll() {
 	p := b.plan
@@ -23,28 +27,34 @@ func (b *Budget) solveAll() {
 		}
 		b.feeder[f] = i
 	}
-	for _, set := range b.gather() {
-		strings := make([]*config.String, len(set.strings))
-		for i, n := range set.strings {
-			strings[i] = p.Strings[n]
-			b.of[n] = place{len(b.groups), i}
+	b.groups = b.gather()
+	for i, gc := range b.groups {
+		for j, n := range gc.strings {
+			b.of[n] = place{i, j}
 		}
-		gc := &groupCap{strings: set.strings, feeders: set.feeders}
-		b.groups = append(b.groups, gc)
-		g := newGroup(strings, set.feeders, p.Temperature)
-		b.solveGroup(g, gc)
+		b.solveGroup(b.group(gc), gc)
 	}
 }
 
-// A set is the strings and feeders of one group.
-type set struct {
-	strings []int
-	feeders []*config.Feeder
+// group lays out the strings of a group, ready to be solved.
+func (b *Budget) group(gc *groupCap) *group {
+	strings := make([]*config.String, len(gc.strings))
+	for i, n := range gc.strings {
+		strings[i] = b.plan.Strings[n]
+	}
+	g := newGroup(strings, gc.feeders, b.plan.Temperature)
+	for i, l := range g.ladders {
+		l.chip = b.Strings[gc.strings[i]].Chip
+		l.law = law{kind: l.chip.Load, nominal: l.s.Volts, fade: l.chip.fade(l.s)}
+		if l.chip.AmpsPerPixel <= 0 {
+			l.chip.IdleAmpsPerPixel = 0 // draws nothing here; its feeds are marked not known
+		}
+	}
+	return g
 }
 
-// gather finds what is tied together by feeders. A string whose current or pitch
-// is not known takes part by its total only, see solveGroup.
-func (b *Budget) gather() []set {
+// gather finds what is tied together by feeders.
+func (b *Budget) gather() []*groupCap {
 	p := b.plan
 	parent := make([]int, len(p.Strings)+len(p.Feeders))
 	for i := range parent {
@@ -69,7 +79,7 @@ func (b *Budget) gather() []set {
 		}
 	}
 	index := make(map[int]int)
-	var sets []set
+	var sets []*groupCap
 	for i := range parent {
 		root := find(i)
 		at, ok := index[root]
@@ -79,7 +89,7 @@ func (b *Budget) gather() []set {
 			}
 			at = len(sets)
 			index[root] = at
-			sets = append(sets, set{})
+			sets = append(sets, &groupCap{})
 		}
 		if i < len(p.Strings) {
 			sets[at].strings = append(sets[at].strings, i)
@@ -109,21 +119,9 @@ func (l *ladder) pixelAmps(k int, duty float64) float64 {
 func (b *Budget) solveGroup(g *group, gc *groupCap) {
 	all := g.ladders
 	for i, l := range all {
-		n := gc.strings[i]
-		l.chip = b.Strings[n].Chip
-		l.law = law{kind: l.chip.Load, nominal: l.s.Volts, fade: l.chip.fade(l.s)}
-		if l.chip.AmpsPerPixel <= 0 {
-			l.chip.IdleAmpsPerPixel = 0 // draws nothing here; its feeds are marked not known
-		}
-	}
-	gc.known = true
-	for i, l := range all {
 		s := &b.Strings[gc.strings[i]]
-		s.solved = l.chip.AmpsPerPixel > 0 && (l.s.Pitch.Known() || len(l.s.Feeds) == 1)
-		if !s.solved || l.chip.Load == config.LoadPower && l.s.Volts <= 0 {
-			s.solved = false
-			gc.known = false
-		}
+		s.solved = l.chip.AmpsPerPixel > 0 && (l.s.Pitch.Known() || len(l.s.Feeds) == 1) &&
+			(l.chip.Load != config.LoadPower || l.s.Volts > 0)
 	}
 
 	// Dark first: the caps start from it, and so does the working level.
@@ -146,7 +144,9 @@ func (b *Budget) solveGroup(g *group, gc *groupCap) {
 		r.LowestVolts, r.LowestVoltsPixel = l.lowest()
 		r.WireHeatWatts = g.heat(l)
 		r.WorkingLevelPercent = 100 * workingLevel(l, idleVolts[i], r.WorkingVolts)
-		r.OneMoreFeed = l.oneMore(g)
+		if drop := l.s.Volts - r.LowestVolts; drop > planningDrop*l.s.Volts || r.LowestVolts < r.WorkingVolts {
+			r.OneMoreFeed = l.oneMore(g)
+		}
 	}
 	b.feederFigures(g)
 	b.reduceCaps(g, gc)

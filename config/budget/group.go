@@ -91,7 +91,7 @@ func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float6
 		}
 	}
 	for _, f := range feeders {
-		c := 1 / wireOhms(f.Wire, celsius)
+		c := 1 / max(wireOhms(f.Wire, celsius), noLengthOhms)
 		volts := 0.0
 		if f.Supply != nil {
 			volts = f.Supply.Volts
@@ -266,7 +266,7 @@ func (w law) at(amps, v float64, m mode) (current, slope float64) {
 }
 
 const (
-	settled    = 1e-9 // volts: a step below this ends the iteration
+	settled    = 1e-8 // volts: a step below this ends the iteration
 	maxNewton  = 60
 	maxHalving = 20
 )

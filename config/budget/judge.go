@@ -248,7 +248,7 @@ func (j judge) ports() {
 		first := j.p.Strings[p.Strings[0]]
 		at := first.At("pixels")
 		if p.Refresh == 0 {
-			j.note(at, "port %s of controller %s: how long a frame takes is not known: set the chip's bits_per_second, bits_per_pixel and reset", p.Port, p.Controller)
+			j.note(at, "port %s of controller %s: how long a frame takes is not known: set the chip's kilobits, bits and reset_us", p.Port, p.Controller)
 		}
 		if !p.fits(rate) {
 			j.add(config.Warning, at, fmt.Sprintf("put no more than %d pixels on it, or let it run slower: nothing breaks", j.b.mostPixels(p, rate)),

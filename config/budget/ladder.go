@@ -99,7 +99,7 @@ func (l *ladder) build(s *config.String, celsius float64, rails int) {
 	l.copies = max(s.Copies, 1)
 	l.nodes = 1 + linePixels(s)
 	l.lit = 1 + s.NullPixels
-	each := 1 / max(wireOhms(s.Pitch, celsius), noLengthOhms)
+	each := 1 / max(wireOhms(s.Pitch, celsius), noPitchOhms)
 	if rails == 1 {
 		each /= 2
 	}
@@ -116,7 +116,7 @@ func (l *ladder) build(s *config.String, celsius float64, rails int) {
 	l.cut = cutNodes(l)
 	l.terms, l.coupled = l.terms[:0], l.coupled[:0]
 	for i, f := range s.Feeds {
-		g := 1 / wireOhms(f.Wire, celsius)
+		g := 1 / max(wireOhms(f.Wire, celsius), noLengthOhms)
 		node := feedNode(l, f)
 		if rails == 1 {
 			l.terms = append(l.terms, term{feed: i, unknown: node, g: g / 2, feeder: -1})

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"fmt"
+	"math"
 
 	"yardproof/config"
 )
@@ -115,31 +116,30 @@ func overFuse(amps, fuse, use float64) string {
 }
 
 // byLaw solves the group as its chips really draw, and records it for the strings
-// where that differs from constant current.
+// where that differs from constant current, be it through a neighbour on a feeder.
 func (b *Budget) byLaw(g *group, gc *groupCap) {
-	differs := func(l *ladder, r *String) bool {
-		if !r.voltsKnown(l) || l.law.linear(aware) {
-			return false
-		}
-		return l.law.kind != config.LoadCurrent || r.LowestVolts < r.WorkingVolts
-	}
-	any := false
+	needed := false
 	for i, l := range g.ladders {
-		any = any || differs(l, &b.Strings[gc.strings[i]])
+		r := &b.Strings[gc.strings[i]]
+		needed = needed || r.solved && !l.law.linear(aware) && (l.law.kind != config.LoadCurrent || r.LowestVolts < r.WorkingVolts)
 	}
-	if !any {
+	if !needed {
 		return
 	}
 	ok := gc.ceiling >= 1 && g.solve(g.ladders, fullWhite, aware)
 	for i, l := range g.ladders {
 		r := &b.Strings[gc.strings[i]]
-		if !differs(l, r) {
+		if !r.voltsKnown(l) {
 			continue
 		}
 		if !ok {
 			if gc.ceiling < 1 {
 				r.Aware = &Aware{Collapse: true, CollapsePercent: 100 * gc.ceiling}
 			}
+			continue
+		}
+		low, _ := l.lowest()
+		if l.law.kind == config.LoadCurrent && math.Abs(low-r.LowestVolts) < 0.0005 {
 			continue
 		}
 		a := &Aware{}

@@ -19,6 +19,9 @@ const (
 	// Stands for a lead of no length. It is far below what any joint has, moves
 	// no figure by a microvolt, and spares the solver a second kind of feed.
 	noLengthOhms = 1e-8
+	// The least from pixel to pixel: a millimetre of 6 AWG. Less would drown the
+	// volts of what lies behind in rounding.
+	noPitchOhms = 1e-6
 )
 
 // GaugeArea returns the cross-section of a solid wire in mm² (ASTM B258: 36 AWG
@@ -47,9 +50,7 @@ func OhmsPerMetre(w config.Wire, celsius float64) float64 {
 }
 
 // wireOhms is the resistance of one conductor over its whole length.
-func wireOhms(w config.Wire, celsius float64) float64 {
-	return max(OhmsPerMetre(w, celsius)*w.Metres, noLengthOhms)
-}
+func wireOhms(w config.Wire, celsius float64) float64 { return OhmsPerMetre(w, celsius) * w.Metres }
 
 // wireArea is the copper section of one conductor in mm²; 0 when unknown.
 func wireArea(w config.Wire) float64 {
