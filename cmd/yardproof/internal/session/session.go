@@ -192,6 +192,7 @@ func (s *Session) Show(r Request) (Showing, error) {
 	if earliest := s.changed.Add(patterns.MinChange); r.Pattern != "dark" && !s.changed.IsZero() && since.Before(earliest) {
 		since = earliest
 	}
+	s.driven = false // until Driven says so again
 	s.apply(r, since)
 	if same {
 		s.show.LevelNow = min(level, s.show.Level)
@@ -299,7 +300,7 @@ func (s *Session) Phones(n int) {
 	s.phones = n
 }
 
-// Driven notes that a phone chose what is shown.
+// Driven notes that a phone chose what Show has just put on the strings.
 func (s *Session) Driven() {
 	s.mu.Lock()
 	defer s.mu.Unlock()

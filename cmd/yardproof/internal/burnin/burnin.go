@@ -1,0 +1,454 @@
+// Package burnin goes through a plan's burn-in programme: which step is due, for
+// how long each string has been served, what the worst was, and when it is over.
+// It shows its steps by a session and keeps its progress in the state directory.
+// It refuses to know about sockets and about printing; time is the clock's, which
+// a test may fake.
+package burnin
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"maps"
+	"slices"
+	"sync"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/config"
+	"yardproof/sacn/source"
+)
+
+// none stands for a step when none of the programme is shown.
+const none = -1
+
+const (
+	saveEvery = time.Minute // what a power cut may cost
+	stallTime = 3 * time.Second
+
+	// ResumeAfter is how long the programme waits for somebody who chose
+	// something else to be shown, after the last change.
+	ResumeAfter = 10 * time.Minute
+)
+
+// State is what a burn-in is doing.
+type State string
+
+// The states.
+const (
+	Running  State = "running"
+	Waiting  State = "waiting"  // for its part of the day
+	Held     State = "held"     // somebody shows something else
+	Stalled  State = "stalled"  // no frames go out
+	Finished State = "finished" //
+)
+
+// States lists all states.
+func States() []State { return []State{Running, Waiting, Held, Stalled, Finished} }
+
+// Reading is what the transmitter has counted since it started.
+type Reading struct {
+	Stats          source.Stats
+	Expected, Lost uint64 // packets, by the listener; both 0 while nothing is observed
+}
+
+// Config is what a burn-in needs.
+type Config struct {
+	Session *session.Session
+	State   *state.Dir
+	Read    func() Reading
+	Rate    float64 // frames a second
+
+	Hours       float64  // 0: the plan's
+	Strings     []string // names; none, and no controllers: all
+	Controllers []string // names: all their strings
+	Again       bool     // begin anew, whatever was kept
+	Stay        bool     // do not return when it is over: the plan may be given more hours
+
+	Done func(Report) // nil, or called when the hours have been served, each time they are
+
+	Log *slog.Logger
+}
+
+// BurnIn is one run through the programme. It is safe for concurrent use.
+type BurnIn struct {
+	cfg Config
+
+	mu        sync.Mutex
+	plan      *config.Plan
+	programme Programme
+	names     []string // chosen strings, in the plan's order
+	progress  Progress
+	state     State
+	step      int // shown, or none
+	change    uint64
+	changedAt time.Time
+	last      Reading
+	lastSent  time.Time
+	saved     time.Time
+}
+
+// New takes up the burn-in of the session's plan where it was left.
+func New(cfg Config) (*BurnIn, error) {
+	b := &BurnIn{cfg: cfg, step: none}
+	plan, _ := cfg.Session.Plan()
+	kept, err := readProgress(cfg.State)
+	if err != nil {
+		cfg.Log.Error(err.Error())
+	}
+	if kept == nil || cfg.Again {
+		kept = &Progress{Started: time.Now()}
+	}
+	b.progress = *kept
+	b.progress.Starts++
+	if err := b.adopt(plan); err != nil {
+		return nil, err
+	}
+	b.state = Running
+	if b.done() {
+		b.state = Finished
+	}
+	return b, nil
+}
+
+// adopt makes a plan the one that is served.
+func (b *BurnIn) adopt(plan *config.Plan) error {
+	programme, err := NewProgramme(plan, b.cfg.Hours)
+	if err != nil {
+		return err
+	}
+	names, err := choose(plan, b.cfg.Strings, b.cfg.Controllers)
+	if err != nil {
+		return err
+	}
+	b.plan, b.programme, b.names = plan, programme, names
+	p := &b.progress
+	p.Plan = plan.Name
+	if text := programme.String(); text != p.Programme {
+		p.Programme, p.Position = text, 0
+	}
+	if p.Strings == nil {
+		p.Strings = map[string]Served{}
+	}
+	for _, s := range plan.Strings {
+		if slices.Contains(names, s.Name) && p.Strings[s.Name].Label != s.Label {
+			delete(p.Strings, s.Name) // another physical string
+		}
+	}
+	for _, name := range names {
+		if _, ok := p.Strings[name]; !ok {
+			p.Strings[name] = Served{Label: label(plan, name)}
+		}
+	}
+	if !b.done() {
+		p.Finished = time.Time{}
+	}
+	return nil
+}
+
+func label(plan *config.Plan, name string) string {
+	for _, s := range plan.Strings {
+		if s.Name == name {
+			return s.Label
+		}
+	}
+	return ""
+}
+
+// choose returns the strings that are meant, in the plan's order.
+func choose(plan *config.Plan, names, controllers []string) ([]string, error) {
+	found := map[string]bool{}
+	var list []string
+	for _, s := range plan.Strings {
+		controller := ""
+		if s.Controller != nil {
+			controller = s.Controller.Name
+		}
+		found["string "+s.Name], found["controller "+controller] = true, true
+		if len(names)+len(controllers) == 0 || slices.Contains(names, s.Name) || slices.Contains(controllers, controller) {
+			list = append(list, s.Name)
+		}
+	}
+	for _, n := range names {
+		if !found["string "+n] {
+			return nil, fmt.Errorf("the plan has no string %q", n)
+		}
+	}
+	for _, n := range controllers {
+		if !found["controller "+n] {
+			return nil, fmt.Errorf("no string of the plan is on a controller %q", n)
+		}
+	}
+	return list, nil
+}
+
+// Run goes through the programme until its hours have been served, which leaves
+// the session dark, or ctx ends. Call it once, when frames go out.
+func (b *BurnIn) Run(ctx context.Context) error {
+	b.begin(time.Now())
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		over, news := b.tick(time.Now())
+		if news && b.cfg.Done != nil {
+			b.cfg.Done(b.Report())
+		}
+		if over && !b.cfg.Stay {
+			return nil
+		}
+		select {
+		case <-ctx.Done():
+			b.mu.Lock()
+			defer b.mu.Unlock()
+			b.advance(time.Now())
+			b.save(time.Now())
+			return nil
+		case <-tick.C:
+		}
+	}
+}
+
+func (b *BurnIn) begin(now time.Time) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.last = b.cfg.Read()
+	b.lastSent = now
+	b.change = b.cfg.Session.Showing().Change
+	b.save(now) // this start is counted, and a directory that cannot be written shows at once
+}
+
+// tick does what is due. It reports whether the burn-in is over, and whether
+// that is news.
+func (b *BurnIn) tick(now time.Time) (over, news bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if plan, _ := b.cfg.Session.Plan(); plan != b.plan {
+		b.takeOver(plan)
+	}
+	b.advance(now)
+	if b.done() {
+		news = b.state != Finished
+		if news {
+			b.finish(now)
+		}
+		return true, news
+	}
+	b.show(now)
+	if now.Sub(b.saved) >= saveEvery && b.state != Waiting { // nothing is served meanwhile, and flash wears
+		b.save(now)
+	}
+	return false, false
+}
+
+// takeOver goes on with a plan that was reloaded.
+func (b *BurnIn) takeOver(plan *config.Plan) {
+	old := b.programme.String()
+	if err := b.adopt(plan); err != nil {
+		b.cfg.Log.Error("the burn-in goes on with the programme it has", "error", err)
+		b.plan = plan
+		b.names = slices.DeleteFunc(b.names, func(name string) bool {
+			return !slices.ContainsFunc(plan.Strings, func(s *config.String) bool { return s.Name == name })
+		})
+	} else if text := b.programme.String(); text != old {
+		b.cfg.Log.Info("the programme has changed; its cycle begins anew", "programme", text)
+	}
+	if b.state != Held {
+		b.step = none // shown again, on the strings of the new plan
+		b.change = b.cfg.Session.Showing().Change
+	}
+}
+
+// advance counts what went out since the last tick.
+func (b *BurnIn) advance(now time.Time) {
+	r := b.cfg.Read()
+	p := &b.progress
+	sent := r.Stats.Frames - b.last.Stats.Frames
+	p.Frames += sent
+	p.Skipped += r.Stats.Skipped - b.last.Stats.Skipped
+	p.Withheld += r.Stats.Withheld - b.last.Stats.Withheld
+	p.WorstLateness = max(p.WorstLateness, Seconds(worst(b.last.Stats.Lateness, r.Stats.Lateness)))
+	if r.Expected >= b.last.Expected && r.Lost >= b.last.Lost { // else the listener was started anew
+		p.Expected += r.Expected - b.last.Expected
+		p.Lost += r.Lost - b.last.Lost
+	}
+	if sent > 0 {
+		b.lastSent = now
+	}
+	b.last = r
+	if b.step == none || b.cfg.Session.Showing().Change != b.change {
+		return
+	}
+	served := time.Duration(float64(sent) / b.cfg.Rate * float64(time.Second)) // only what went out was served
+	for _, name := range b.names {
+		s := p.Strings[name]
+		s.Served += Seconds(served)
+		p.Strings[name] = s
+	}
+	p.Position += Seconds(served)
+	if length := Seconds(b.programme.Length()); p.Position >= length {
+		p.Position -= length
+		p.Cycles++
+	}
+}
+
+// worst returns a bound that no observation between two snapshots exceeded.
+func worst(before, after source.Histogram) time.Duration {
+	for i := len(after.Counts) - 1; i >= 0; i-- {
+		var old uint64
+		if i < len(before.Counts) {
+			old = before.Counts[i]
+		}
+		if after.Counts[i] > old {
+			bound := after.Bounds[min(i, len(after.Bounds)-1)]
+			return time.Duration(bound * float64(time.Second))
+		}
+	}
+	return 0
+}
+
+// show puts on the strings what is due.
+func (b *BurnIn) show(now time.Time) {
+	if b.held(now) {
+		return
+	}
+	if !b.programme.Window.Contains(now.Local()) {
+		if b.state != Waiting {
+			b.put(none, session.Request{Pattern: "dark"})
+			b.state = Waiting
+			b.cfg.Log.Info("dark until the next part of the day", "opens", b.programme.Window.Opens())
+			b.save(now)
+		}
+		return
+	}
+	if due := b.programme.at(time.Duration(b.progress.Position)); due != b.step {
+		s := b.programme.Steps[due]
+		b.put(due, session.Request{Pattern: s.Pattern, Level: s.Level, Strings: b.names, Hold: session.Forever})
+	}
+	stalled := now.Sub(b.lastSent) >= stallTime
+	switch {
+	case stalled && b.state != Stalled:
+		b.state = Stalled
+		b.cfg.Log.Warn("no frames go out; the programme waits", "link", b.last.Stats.Link)
+	case !stalled && b.state == Stalled:
+		b.cfg.Log.Info("frames go out again")
+		fallthrough
+	case !stalled:
+		b.state = Running
+	}
+}
+
+// held reports whether somebody shows something else, and the programme waits.
+func (b *BurnIn) held(now time.Time) bool {
+	if seen := b.cfg.Session.Showing().Change; seen != b.change {
+		if b.state != Held {
+			b.cfg.Log.Info("somebody shows something else; the programme waits", "resumes_after", ResumeAfter)
+		}
+		b.state, b.step = Held, none
+		b.change, b.changedAt = seen, now
+	}
+	return b.state == Held && now.Sub(b.changedAt) < ResumeAfter
+}
+
+// put shows a request; step is which one of the programme it is, or none.
+func (b *BurnIn) put(step int, r session.Request) {
+	shown, err := b.cfg.Session.Show(r)
+	b.step, b.change = step, shown.Change
+	if err != nil {
+		b.cfg.Log.Error("a step cannot be shown", "error", err) // the plan changed under us: next second
+		b.step = none
+		return
+	}
+	if step == none {
+		return
+	}
+	attrs := []any{"pattern", shown.Pattern, "level", percent(shown.Level),
+		"for", short(b.programme.Steps[step].Duration), "served", short(b.least()), "cycle", b.progress.Cycles + 1}
+	if shown.CappedBy != "" {
+		attrs = append(attrs, "capped_by", shown.CappedBy)
+	}
+	b.cfg.Log.Info("step", attrs...)
+}
+
+func percent(level float64) string { return fmt.Sprintf("%.0f%%", level*100) }
+
+// least is the time that every chosen string has been served.
+func (b *BurnIn) least() time.Duration {
+	least := b.programme.Hours
+	for _, name := range b.names {
+		least = min(least, time.Duration(b.progress.Strings[name].Served))
+	}
+	return least
+}
+
+func (b *BurnIn) done() bool { return b.least() >= b.programme.Hours }
+
+func (b *BurnIn) finish(now time.Time) {
+	b.put(none, session.Request{Pattern: "dark"})
+	b.state = Finished
+	if b.progress.Finished.IsZero() {
+		b.progress.Finished = now
+	}
+	b.save(now)
+}
+
+func (b *BurnIn) save(now time.Time) {
+	b.saved = now
+	if err := b.progress.write(b.cfg.State); err != nil {
+		b.cfg.Log.Error("the progress could not be kept; a restart now would lose it", "error", err)
+	}
+}
+
+// Looked notes that somebody looked at the display. It is on disk when Looked
+// returns without an error.
+func (b *BurnIn) Looked() error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	p := b.progress
+	p.Looks++
+	p.LastLook = time.Now()
+	if err := p.write(b.cfg.State); err != nil {
+		return err
+	}
+	b.progress = p
+	return nil
+}
+
+// Report is a burn-in at one moment.
+type Report struct {
+	Progress
+	State  State
+	Step   Step          // shown now; zero: none of the programme
+	Target time.Duration // hours to be served
+	Least  time.Duration // served by every chosen string
+	Chosen []string      // strings, in the plan's order
+	Done   int           // of them, that have served their hours
+	Opens  string        // while waiting: when the next part of the day begins
+}
+
+// Report returns how it stands.
+func (b *BurnIn) Report() Report {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	r := Report{Progress: b.progress, State: b.state, Target: b.programme.Hours, Least: b.least(), Chosen: slices.Clone(b.names)}
+	r.Strings = maps.Clone(r.Strings)
+	if b.step != none {
+		r.Step = b.programme.Steps[b.step]
+	}
+	if b.state == Waiting {
+		r.Opens = b.programme.Window.Opens()
+	}
+	for _, name := range b.names {
+		if time.Duration(b.progress.Strings[name].Served) >= b.programme.Hours {
+			r.Done++
+		}
+	}
+	return r
+}
+
+// Steps returns the programme in words.
+func (b *BurnIn) Steps() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.programme.String()
+}

@@ -1,0 +1,467 @@
+package burnin
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"os"
+	"strings"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/sacn/source"
+)
+
+const street = `
+strings:
+  - {name: gable-left, label: C1, universe: 1, pixels: 50, controller: boathouse}
+  - {name: gable-right, label: C2, universe: 2, pixels: 50, controller: boathouse}
+  - {name: roof, label: A1, universe: 3, pixels: 50, controller: bandstand}
+controllers: [{name: boathouse}, {name: bandstand}]
+burn_in:
+`
+
+func load(t *testing.T, text string) (*config.Plan, *budget.Budget) {
+	t.Helper()
+	plan, problems := config.Load("street.yaml", strings.NewReader(text))
+	for _, p := range problems {
+		if p.Severity == config.Error {
+			t.Fatal(p)
+		}
+	}
+	return plan, budget.New(plan)
+}
+
+const rate = 2 // frames a second: enough to count, few enough for hours of them
+
+// yard is a transmitter without sockets: frames come from a fake clock.
+type yard struct {
+	t       *testing.T
+	path    string
+	session *session.Session
+	look    source.Look
+	slots   [][]byte
+	b       *BurnIn
+	stop    context.CancelFunc
+	over    chan error
+	dir     *state.Dir
+
+	mu    sync.Mutex
+	stats source.Stats
+	down  bool // frames are withheld
+	done  []Report
+}
+
+func newYard(t *testing.T, text string) *yard {
+	y := &yard{t: t, path: t.TempDir()}
+	plan, b := load(t, text)
+	y.session = session.New(plan, b)
+	y.take(y.session.Look())
+	return y
+}
+
+func (y *yard) take(look source.Look) {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	y.look, y.slots = look, nil
+	for _, s := range look.Streams {
+		y.slots = append(y.slots, make([]byte, s.Slots))
+	}
+}
+
+// start begins a burn-in; it ends when stop is called or it is over.
+func (y *yard) start(edit func(*Config)) {
+	y.t.Helper()
+	var err error
+	if y.dir, err = state.Open(y.path); err != nil {
+		y.t.Fatal(err)
+	}
+	cfg := Config{Session: y.session, State: y.dir, Rate: rate, Log: slog.New(slog.DiscardHandler),
+		Read: func() Reading {
+			y.mu.Lock()
+			defer y.mu.Unlock()
+			return Reading{Stats: y.stats}
+		},
+		Done: func(r Report) { y.done = append(y.done, r) }}
+	if edit != nil {
+		edit(&cfg)
+	}
+	if y.b, err = New(cfg); err != nil {
+		y.t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	y.stop = cancel
+	y.over = make(chan error, 1)
+	go y.frames(ctx)
+	go func() { y.over <- y.b.Run(ctx); cancel() }()
+}
+
+func (y *yard) frames(ctx context.Context) {
+	tick := time.NewTicker(time.Second / rate)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case now := <-tick.C:
+			y.mu.Lock()
+			if y.down {
+				y.stats.Withheld++
+			} else {
+				y.stats.Frames++
+				y.look.Render(source.Frame{Deadline: now}, y.slots)
+			}
+			y.mu.Unlock()
+		}
+	}
+}
+
+// end stops the burn-in and gives the directory back.
+func (y *yard) end() {
+	y.t.Helper()
+	y.stop()
+	if err := <-y.over; err != nil {
+		y.t.Error(err)
+	}
+	if err := y.dir.Close(); err != nil {
+		y.t.Error(err)
+	}
+}
+
+func (y *yard) kept() Progress {
+	y.t.Helper()
+	text, err := os.ReadFile(y.dir.Path(file))
+	if err != nil {
+		y.t.Fatal(err)
+	}
+	var p Progress
+	if err := json.Unmarshal(text, &p); err != nil {
+		y.t.Fatal(err)
+	}
+	return p
+}
+
+// pass lets time go by, and everything that it brings.
+func pass(d time.Duration) {
+	time.Sleep(d)
+	synctest.Wait()
+}
+
+func (y *yard) served(name string) time.Duration {
+	return time.Duration(y.b.Report().Strings[name].Served).Round(time.Second)
+}
+
+const shortProgramme = street + `
+  hours: 1
+  programme:
+    - {pattern: walk, minutes: 10}
+    - {pattern: full-white, level: 60%, minutes: 5}
+    - {pattern: dark, minutes: 4}
+`
+
+func TestProgrammeIsServedAndEndsDark(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, shortProgramme)
+		y.start(nil)
+		defer y.end()
+		// The cycle is 10 + 5 + 1 (added: a moving step after the white) + 4 minutes.
+		for _, c := range []struct {
+			after time.Duration
+			shows string
+		}{{5 * time.Minute, "walk"}, {7 * time.Minute, "full-white"}, {3*time.Minute + 30*time.Second, "tick"},
+			{2 * time.Minute, "dark"}, {10 * time.Minute, "walk"}, {5 * time.Minute, "full-white"}} {
+			pass(c.after)
+			if s := y.session.Showing(); s.Pattern != c.shows {
+				t.Fatalf("at %v: %s is shown, want %s", time.Duration(y.b.Report().Position), s.Pattern, c.shows)
+			}
+		}
+		if s := y.session.Showing(); s.Level > 0.3 || s.CappedBy == "" {
+			t.Errorf("full white at %v, capped by %q: no fuse is known, so 30 %%", s.Level, s.CappedBy)
+		}
+		pass(27 * time.Minute)
+		if r := y.b.Report(); r.State != Running || r.Cycles != 2 {
+			t.Errorf("after 59.5 minutes: %s, %d cycles", r.State, r.Cycles)
+		}
+		pass(time.Minute)
+		r := y.b.Report()
+		if r.State != Finished || r.Done != 3 || y.session.Showing().Pattern != "dark" {
+			t.Errorf("after an hour: %s, %d strings done, shows %s", r.State, r.Done, y.session.Showing().Pattern)
+		}
+		if p := y.kept(); p.Finished.IsZero() || time.Duration(p.Strings["roof"].Served) < time.Hour {
+			t.Errorf("kept on disk: finished %v, %v", p.Finished, p.Strings)
+		}
+		if len(y.done) != 1 {
+			t.Errorf("the end was told %d times", len(y.done))
+		}
+	})
+}
+
+func TestKilledBurnInGoesOn(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, shortProgramme)
+		y.start(nil)
+		pass(12*time.Minute + 40*time.Second)
+		kept, err := os.ReadFile(y.dir.Path(file)) // what a kill -9 leaves
+		if err != nil {
+			t.Fatal(err)
+		}
+		y.end()
+		if err := os.WriteFile(y.dir.Path(file), kept, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		pass(time.Hour) // nobody was there to serve
+		y.start(nil)
+		defer y.end()
+		pass(time.Second)
+		if got := y.served("gable-left"); got < 11*time.Minute+40*time.Second || got > 12*time.Minute+42*time.Second {
+			t.Errorf("%v served after the restart, want 12m40s less at most a minute", got)
+		}
+		if s := y.session.Showing().Pattern; s != "full-white" {
+			t.Errorf("shows %s, want the step that was interrupted", s)
+		}
+		if n := y.kept().Starts; n != 2 {
+			t.Errorf("%d starts are counted", n)
+		}
+	})
+}
+
+func TestLostNetworkIsNotServed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, shortProgramme)
+		y.start(nil)
+		defer y.end()
+		set := func(down bool) {
+			y.mu.Lock()
+			defer y.mu.Unlock()
+			y.down = down
+		}
+		pass(5 * time.Minute)
+		set(true)
+		pass(20 * time.Minute)
+		if s := y.b.Report().State; s != Stalled {
+			t.Errorf("without frames it is %s", s)
+		}
+		if got := y.served("roof"); got < 4*time.Minute+58*time.Second || got > 5*time.Minute+2*time.Second {
+			t.Errorf("%v served while 5 minutes of frames went out", got)
+		}
+		set(false)
+		pass(2 * time.Minute)
+		r := y.b.Report()
+		if got := y.served("roof"); r.State != Running || got < 6*time.Minute+56*time.Second || got > 7*time.Minute+2*time.Second {
+			t.Errorf("%s, %v served after the network came back", r.State, got)
+		}
+		if r.Withheld < rate*60*19 {
+			t.Errorf("%d frames withheld are counted", r.Withheld)
+		}
+	})
+}
+
+func TestPartOfTheDay(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := time.Now().Local()
+		opens := now.Add(2 * time.Hour)
+		y := newYard(t, fmt.Sprintf("%s  hours: 2\n  between: %s-%s\n  programme: [{pattern: walk, minutes: 10}]\n",
+			street, opens.Format("15:04"), opens.Add(90*time.Minute).Format("15:04")))
+		y.start(nil)
+		defer y.end()
+		pass(time.Hour)
+		if r := y.b.Report(); r.State != Waiting || r.Least != 0 || y.session.Showing().Pattern != "dark" {
+			t.Errorf("before: %s, %v served, shows %s", r.State, r.Least, y.session.Showing().Pattern)
+		}
+		pass(2 * time.Hour)
+		if r := y.b.Report(); r.State != Running || y.session.Showing().Pattern != "walk" {
+			t.Errorf("inside: %s, shows %s", r.State, y.session.Showing().Pattern)
+		}
+		pass(time.Hour)
+		r := y.b.Report()
+		if r.State != Waiting || y.session.Showing().Pattern != "dark" {
+			t.Errorf("after: %s, shows %s", r.State, y.session.Showing().Pattern)
+		}
+		if r.Least < 89*time.Minute || r.Least > 91*time.Minute {
+			t.Errorf("%v served in a part of 90 minutes", r.Least)
+		}
+		pass(23*time.Hour + time.Second) // the next day: 30 minutes are owing
+		if r := y.b.Report(); r.State != Finished {
+			t.Errorf("next day: %s, %v served", r.State, r.Least)
+		}
+	})
+}
+
+func TestSomebodyShowsSomethingElse(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, shortProgramme)
+		y.start(nil)
+		defer y.end()
+		pass(2 * time.Minute)
+		if _, err := y.session.Show(session.Request{Pattern: "number", Level: 0.2}); err != nil {
+			t.Fatal(err)
+		}
+		y.session.Driven()
+		pass(5 * time.Minute)
+		if _, err := y.session.Show(session.Request{Pattern: "ends", Level: 0.2}); err != nil {
+			t.Fatal(err)
+		}
+		y.session.Driven()
+		pass(9 * time.Minute)
+		r := y.b.Report()
+		if r.State != Held || y.session.Showing().Pattern != "ends" {
+			t.Errorf("%s, shows %s: the programme must wait", r.State, y.session.Showing().Pattern)
+		}
+		if r.Least > 2*time.Minute+time.Second {
+			t.Errorf("%v served while somebody showed something else", r.Least)
+		}
+		pass(2 * time.Minute)
+		if r := y.b.Report(); r.State != Running || y.session.Showing().Pattern != "walk" {
+			t.Errorf("%s, shows %s, ten minutes after the last change", r.State, y.session.Showing().Pattern)
+		}
+		y.session.Phones(1)
+		y.session.Phones(0)
+		pass(11 * time.Minute) // the programme is not the phone's to lower
+		if r := y.b.Report(); r.State != Running {
+			t.Errorf("%s after the phone has gone", r.State)
+		}
+	})
+}
+
+func TestReloadedPlan(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, shortProgramme)
+		y.start(func(c *Config) { c.Stay = true })
+		defer y.end()
+		pass(12 * time.Minute)
+		plan, b := load(t, strings.Replace(strings.Replace(shortProgramme, "label: C2", "label: C9", 1), "hours: 1", "hours: 2", 1))
+		y.take(y.session.Reload(plan, b))
+		pass(2 * time.Second)
+		if got := y.served("gable-left"); got < 11*time.Minute+50*time.Second {
+			t.Errorf("the reload cost served time: %v", got)
+		}
+		if got := y.served("gable-right"); got > 5*time.Second {
+			t.Errorf("another physical string begins with %v served", got)
+		}
+		if s := y.session.Showing(); s.Pattern != "full-white" {
+			t.Errorf("shows %s, want the step to go on", s.Pattern)
+		}
+		plan, b = load(t, shortProgramme) // an hour again
+		y.take(y.session.Reload(plan, b))
+		pass(61 * time.Minute)
+		if r := y.b.Report(); r.State != Finished {
+			t.Errorf("%s, %v", r.State, r.Least)
+		}
+		plan, b = load(t, strings.Replace(shortProgramme, "hours: 1", "hours: 3", 1))
+		y.take(y.session.Reload(plan, b))
+		pass(2 * time.Second)
+		if r := y.b.Report(); r.State != Running || !r.Finished.IsZero() {
+			t.Errorf("%s, finished %v: the plan asks for more hours", r.State, r.Finished)
+		}
+	})
+}
+
+func TestLooksAreKeptAtOnce(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, shortProgramme)
+		y.start(nil)
+		defer y.end()
+		pass(30 * time.Second)
+		if err := y.b.Looked(); err != nil {
+			t.Fatal(err)
+		}
+		if p := y.kept(); p.Looks != 1 || p.LastLook.IsZero() {
+			t.Errorf("on disk: %d looks, the last %v", p.Looks, p.LastLook)
+		}
+	})
+}
+
+func TestChosenStrings(t *testing.T) {
+	plan, _ := load(t, shortProgramme)
+	for _, c := range []struct{ strings, controllers, want string }{
+		{"", "", "gable-left gable-right roof"},
+		{"roof", "", "roof"},
+		{"", "boathouse", "gable-left gable-right"},
+		{"roof gable-left", "", "gable-left roof"},
+	} {
+		got, err := choose(plan, strings.Fields(c.strings), strings.Fields(c.controllers))
+		if err != nil || strings.Join(got, " ") != c.want {
+			t.Errorf("%+v: %v %v", c, got, err)
+		}
+	}
+	for _, c := range [][2][]string{{{"gabel"}, nil}, {nil, {"lighthouse"}}} {
+		if _, err := choose(plan, c[0], c[1]); err == nil {
+			t.Errorf("%v: no error", c)
+		}
+	}
+}
+
+func TestNoProgramme(t *testing.T) {
+	for _, c := range []struct{ text, want string }{
+		{"hours: 1", "no programme"},
+		{"{programme: [{pattern: walk, minutes: 1}]}", "how long"},
+		{"{hours: 1, programme: [{pattern: wlak, minutes: 1}]}", `street.yaml:3:`},
+	} {
+		plan, _ := config.Load("street.yaml", strings.NewReader("strings: [{name: a, universe: 1, pixels: 5}]\nburn_in:\n  "+c.text+"\n"))
+		if _, err := NewProgramme(plan, 0); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.text, err, c.want)
+		}
+	}
+}
+
+func TestWindow(t *testing.T) {
+	for _, c := range []struct {
+		window, at string
+		inside     bool
+	}{
+		{"", "03:00", true},
+		{"16:00-22:00", "15:59", false}, {"16:00-22:00", "16:00", true}, {"16:00-22:00", "21:59", true}, {"16:00-22:00", "22:00", false},
+		{"22:00-02:00", "23:00", true}, {"22:00-02:00", "01:59", true}, {"22:00-02:00", "02:00", false}, {"22:00-02:00", "12:00", false},
+	} {
+		w, err := ParseWindow(c.window)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, _ := time.Parse("15:04", c.at)
+		if w.Contains(at) != c.inside {
+			t.Errorf("%s contains %s: %v", c.window, c.at, !c.inside)
+		}
+	}
+	for _, s := range []string{"16-22", "16:00", "25:00-26:00", "16:00-16:00", "-"} {
+		if _, err := ParseWindow(s); err == nil {
+			t.Errorf("%q was taken", s)
+		}
+	}
+}
+
+// FuzzProgress: whatever is in the file, the burn-in begins, and a file that is
+// no progress is still there under another name.
+func FuzzProgress(f *testing.F) {
+	f.Add([]byte(`{"strings": {"roof": {"served_seconds": 12.5}}, "cycle_position_seconds": 3}`))
+	f.Add([]byte(`{"cycle_position_seconds": -3}`))
+	f.Add([]byte(`{"strings": null, "programme": "x"`))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		dir, err := state.Open(t.TempDir())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer dir.Close()
+		if err := os.WriteFile(dir.Path(file), text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		plan, b := load(t, shortProgramme)
+		burn, err := New(Config{Session: session.New(plan, b), State: dir, Rate: rate, Log: slog.New(slog.DiscardHandler), Read: func() Reading { return Reading{} }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		burn.begin(time.Now())
+		burn.tick(time.Now())
+		if !json.Valid(text) {
+			if kept, err := os.ReadFile(dir.Path(file + ".unreadable")); err != nil || string(kept) != string(text) {
+				t.Errorf("the unreadable file is lost: %v", err)
+			}
+		}
+	})
+}

@@ -1,0 +1,92 @@
+package burnin
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/state"
+)
+
+// file is the progress in the state directory.
+const file = "burn-in.json"
+
+// Progress is what a burn-in has come to. It is kept on disk, and survives
+// whatever ends the program.
+type Progress struct {
+	Plan      string    `json:"plan"`
+	Programme string    `json:"programme"` // when it changes, the cycle begins anew; hours served stay
+	Started   time.Time `json:"started"`
+	Finished  time.Time `json:"finished,omitzero"`
+
+	Position Seconds           `json:"cycle_position_seconds"`
+	Cycles   int               `json:"cycles"`
+	Strings  map[string]Served `json:"strings"`
+
+	Frames        uint64  `json:"frames"`
+	Skipped       uint64  `json:"frames_skipped"`
+	Withheld      uint64  `json:"frames_withheld"`
+	WorstLateness Seconds `json:"worst_lateness_seconds"` // no frame was later than this
+	Expected      uint64  `json:"packets_expected"`       // by the listener; 0: nothing was observed
+	Lost          uint64  `json:"packets_lost"`
+	Starts        int     `json:"starts"` // of the program
+
+	Looks    int       `json:"looks"` // that somebody took; hours prove transmission, not light
+	LastLook time.Time `json:"last_look,omitzero"`
+}
+
+// Served is what one string has been through.
+type Served struct {
+	Label  string  `json:"label,omitempty"` // the physical string; another one begins at 0
+	Served Seconds `json:"served_seconds"`
+}
+
+// Seconds is a duration that is written as a number of seconds.
+type Seconds time.Duration
+
+// MarshalJSON implements [json.Marshaler].
+func (s Seconds) MarshalJSON() ([]byte, error) { return json.Marshal(time.Duration(s).Seconds()) }
+
+// UnmarshalJSON implements [json.Unmarshaler].
+func (s *Seconds) UnmarshalJSON(b []byte) error {
+	var f float64
+	if err := json.Unmarshal(b, &f); err != nil {
+		return err
+	}
+	if f < 0 || f > 1e9 {
+		return fmt.Errorf("%v seconds cannot be", f)
+	}
+	*s = Seconds(f * float64(time.Second))
+	return nil
+}
+
+// readProgress returns the progress kept in a directory; nil when there is none.
+// A file that cannot be read is moved aside, since whoever watches from indoors
+// is better served by a burn-in that begins anew than by none.
+func readProgress(dir *state.Dir) (*Progress, error) {
+	text, err := os.ReadFile(dir.Path(file))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("burn-in progress: %w", err)
+	}
+	var p Progress
+	if err := json.Unmarshal(text, &p); err != nil {
+		aside := dir.Path(file + ".unreadable")
+		return nil, errors.Join(fmt.Errorf("burn-in progress: %s: %w; it was moved to %s, and the burn-in begins anew", dir.Path(file), err, aside),
+			os.Rename(dir.Path(file), aside))
+	}
+	return &p, nil
+}
+
+func (p *Progress) write(dir *state.Dir) error {
+	text, err := json.MarshalIndent(p, "", "  ")
+	if err != nil {
+		return err
+	}
+	return dir.Write(file, append(text, '\n'))
+}

@@ -1,0 +1,151 @@
+package history
+
+import (
+	"encoding/xml"
+	"errors"
+	"io"
+	"math"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"yardproof/sacn/source"
+)
+
+func ptr[T any](v T) *T { return &v }
+
+func TestRatesAreDifferences(t *testing.T) {
+	h := New()
+	at := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
+	r := Reading{Time: at, WantedHz: 40, Expected: ptr(uint64(1000)), Lost: ptr(uint64(10))}
+	h.Add(r)
+	r.Time, r.Frames, r.Expected, r.Lost = at.Add(2*time.Second), 60, ptr(uint64(1200)), ptr(uint64(13))
+	h.Add(r)
+	s := h.Recent()[0]
+	if s.RateHz != 30 || *s.LostPercent != 1.5 {
+		t.Errorf("rate %v, lost %v %%, want 30 and 1.5", s.RateHz, *s.LostPercent)
+	}
+	if s.LateMS != nil || s.Answering != nil || s.Conflicts != nil {
+		t.Errorf("%+v: what was not observed must be unknown", s)
+	}
+	r.Time, r.Lost = at.Add(3*time.Second), ptr(uint64(0)) // the listener began anew
+	h.Add(r)
+	if s := h.Recent()[1]; s.LostPercent != nil {
+		t.Errorf("lost %v %% from counters that fell", *s.LostPercent)
+	}
+}
+
+// TestQuantile checks against values worked out by hand from the definition of
+// PromQL's histogram_quantile: linear inside the bucket.
+func TestQuantile(t *testing.T) {
+	bounds := []float64{1, 2, 4}
+	for _, c := range []struct {
+		q      float64
+		counts []uint64
+		want   float64
+	}{
+		{0.5, []uint64{10, 0, 0, 0}, 0.5},
+		{0.5, []uint64{5, 5, 0, 0}, 1},
+		{0.75, []uint64{5, 5, 0, 0}, 1.5},
+		{0.99, []uint64{0, 0, 100, 0}, 3.98},
+		{0.99, []uint64{1, 0, 0, 99}, 4}, // beyond the last bound: its bound
+	} {
+		var n uint64
+		for _, k := range c.counts {
+			n += k
+		}
+		got, ok := quantile(c.q, source.Histogram{}, source.Histogram{Bounds: bounds, Counts: c.counts, Count: n})
+		if !ok || math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%v of %v: %v, want %v", c.q, c.counts, got, c.want)
+		}
+	}
+	if _, ok := quantile(0.99, source.Histogram{}, source.Histogram{}); ok {
+		t.Error("a quantile of nothing")
+	}
+}
+
+func TestMemoryIsBounded(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		h := New()
+		start := time.Now()
+		for i := range 50 * 3600 { // fifty hours
+			r := Reading{Time: start.Add(time.Duration(i) * time.Second), Frames: uint64(i) * 40, WantedHz: 40, Answering: ptr(3)}
+			if i%60 == 30 {
+				r.Answering = ptr(2)
+			}
+			h.Add(r)
+		}
+		recent, day := h.Recent(), h.Day()
+		if len(recent) != 300 || len(day) != 1440 {
+			t.Fatalf("%d seconds and %d minutes are kept, want 300 and 1440", len(recent), len(day))
+		}
+		end := start.Add((50*3600 - 1) * time.Second)
+		if !recent[299].Time.Equal(end) || recent[0].Time.Sub(recent[299].Time) != -299*time.Second {
+			t.Errorf("the seconds run from %v to %v", recent[0].Time, recent[299].Time)
+		}
+		for i, s := range day {
+			if i > 0 && s.Time.Sub(day[i-1].Time) != time.Minute {
+				t.Fatalf("minute %d is %v after the one before", i, s.Time.Sub(day[i-1].Time))
+			}
+			if s.RateHz != 40 || *s.Answering != 2 {
+				t.Fatalf("minute %d: %v Hz, %d answering; want 40 and the fewest, 2", i, s.RateHz, *s.Answering)
+			}
+		}
+	})
+}
+
+func TestDrawing(t *testing.T) {
+	h := New()
+	now := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
+	var frames uint64
+	for at := now.Add(-30 * time.Hour); !at.After(now); at = at.Add(30 * time.Second) {
+		hz := uint64(40)
+		ago := now.Sub(at)
+		if ago > 5*time.Hour && ago < 6*time.Hour {
+			continue // the program was away
+		}
+		if ago > 2*time.Hour && ago < 2*time.Hour+10*time.Minute {
+			hz = 20
+		}
+		frames += 30 * hz
+		h.Add(Reading{Time: at, Frames: frames, WantedHz: 40})
+	}
+	page, err := h.Draw("Harbour <Street>", now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(page, "<Street>") || strings.Contains(page, "style") || strings.Contains(page, "<script") {
+		t.Error("the page holds a name as it came, or style or script")
+	}
+	for _, want := range []string{"Packets lost on the way to the listener, %: not observed", "Harbour &lt;Street&gt;", "#b3402e"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	svg := page[strings.Index(page, "<svg"):strings.LastIndex(page, "</svg>")] + "</svg>"
+	lines := 0
+	d := xml.NewDecoder(strings.NewReader(svg))
+	for {
+		tok, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			t.Fatalf("the drawing is no XML: %v", err)
+		}
+		if e, ok := tok.(xml.StartElement); ok && e.Name.Local == "polyline" {
+			lines++
+		}
+	}
+	if lines != 3 { // before the gap, after it, and what is wanted
+		t.Errorf("%d lines, want 3: the gap must not be bridged", lines)
+	}
+}
+
+func TestEmptyDrawing(t *testing.T) {
+	page, err := New().Draw("x", time.Now())
+	if err != nil || !strings.Contains(page, "No minute is over yet") {
+		t.Errorf("%v: %.200s", err, page)
+	}
+}
