@@ -46,10 +46,6 @@ type Copy struct {
 	Length   int
 }
 
-// maxSegments bounds the map of a plan, for memory's sake: sixteen times all
-// universes there are.
-const maxSegments = 16 * MaxUniverse
-
 // use is a run of channels that something has in one stream.
 type use struct {
 	universe    int
@@ -61,7 +57,8 @@ type use struct {
 }
 
 // Map computes the address map. Strings of a plan with errors are mapped as far
-// as they were understood; nothing is mapped past universe 63999.
+// as they were understood; nothing is mapped past universe 63999 or after
+// MaxPixels pixels.
 func (p *Plan) Map() *AddressMap {
 	m, _ := p.mapUses()
 	return m
@@ -72,9 +69,10 @@ func (p *Plan) Map() *AddressMap {
 func (p *Plan) mapUses() (*AddressMap, []use) {
 	m := &AddressMap{Strings: make([]StringMap, len(p.Strings))}
 	uses := make([]use, 0, len(p.Strings)+len(p.Strings)/2)
+	pixels := 0
 	for i, s := range p.Strings {
-		if len(uses) > maxSegments {
-			break
+		if pixels += s.Pixels; pixels > MaxPixels {
+			break // an error of the plan; its map need not fit into memory
 		}
 		m.Strings[i].Segments, uses = s.segments(uses)
 	}

@@ -83,7 +83,7 @@ func oneString(order Order, pack Pack, channel, pixels, nulls int) *Plan {
 // the other.
 func TestMapSlotBySlot(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
-	for range 2000 {
+	for range 500 {
 		order := []Order{"RGB", "RGBW"}[rnd.IntN(2)]
 		pack := []Pack{PackWhole, PackContinuous}[rnd.IntN(2)]
 		channel, pixels, nulls := 1+rnd.IntN(512-len(order)), 1+rnd.IntN(700), rnd.IntN(3)*rnd.IntN(200)

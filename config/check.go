@@ -24,9 +24,8 @@ func (d *decoder) checkMap() {
 		}
 	}
 	m, uses := p.mapUses()
-	if len(uses) > maxSegments {
-		d.errorf(p.At("strings"), "correct the numbers of pixels, or split the display into several plans", "the strings fill more than %d universes", maxSegments)
-		return
+	if n := p.Pixels(); n > MaxPixels {
+		d.errorf(p.At("strings"), "correct the numbers of pixels, or split the display into several plans", "the strings have %d pixels in all, the most is %d", n, MaxPixels)
 	}
 	sortUses(uses) // the keeps among the strings
 	d.checkOverlaps(uses)

@@ -27,7 +27,7 @@ func OneString(universe, pixels int) (*Plan, []Problem) {
 	if universe < MinUniverse || universe > MaxUniverse {
 		d.errorf(Mark{}, "give 1 to 63999", "universe cannot be %d", universe)
 	}
-	if pixels < 1 || pixels > maxPixels {
+	if pixels < 1 || pixels > MaxPixels {
 		d.errorf(Mark{}, "give 1 or more", "pixels cannot be %d", pixels)
 	}
 	d.checkMap()

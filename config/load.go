@@ -239,7 +239,7 @@ func (d *decoder) controller(n *node) {
 	c.Pack = Pack(s.word("pack", string(PackWhole), string(PackContinuous)))
 	c.OnLoss = OnLoss(s.word("on_loss", string(OnLossUnknown), string(OnLossHolds), string(OnLossDark), string(OnLossOwnPattern)))
 	c.MaxAmps = s.positive("max_amps", 0, 10000, "A")
-	c.MaxPixelsPerPort = s.whole("max_pixels_per_port", 0, 1, maxPixels, "pixels")
+	c.MaxPixelsPerPort = s.whole("max_pixels_per_port", 0, 1, MaxPixels, "pixels")
 	s.end()
 	d.plan.Controllers = append(d.plan.Controllers, c)
 	if _, double := d.controllers[name]; !double {

@@ -102,14 +102,10 @@ func TestHugePlans(t *testing.T) {
 		{"a JSON list", strings.NewReader(`{"strings":[` + rep("1,", 2<<20) + "1]}"), "p:1:1: error: the plan has more than 1048576 values; split the display into several plans"},
 		{"deep YAML", strings.NewReader(rep("[", 1<<20)), "p:1:1: error: this is not YAML: exceeded max depth of 10000; look here and at the line before: indentation, a missing quote or bracket"},
 		{"deep JSON", strings.NewReader(`{"a":` + rep("[", 1<<20)), "p:1:38: error: values are nested more than 32 deep; a plan needs six levels"},
-		{"a thousand strings that are a million universes", strings.NewReader("strings:\n" + rep("- {name: a, universe: 1, pixels: 10000000}\n", 1000)), ""},
 		{"aliases of aliases", strings.NewReader(bomb.String()), "p:1:14: error: the aliases stand for more than 1048576 values; write the values out"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, problems := Load("p", c.plan)
-			if c.want == "" && len(problems) > 1 {
-				return
-			}
 			if len(problems) != 1 || problems[0].String() != c.want {
 				t.Errorf("got %v, want %s", problems, c.want)
 			}

@@ -49,6 +49,18 @@ const (
 	Slots       = 512
 )
 
+// MaxPixels is how many pixels a plan may have: what all universes hold.
+const MaxPixels = MaxUniverse * (Slots / 3)
+
+// Pixels is how many pixels all strings have, null pixels not counted.
+func (p *Plan) Pixels() int {
+	n := 0
+	for _, s := range p.Strings {
+		n += s.Pixels
+	}
+	return n
+}
+
 // Meter is how far the clamp meter may be off: a share of the reading and an
 // absolute part that is added to it. By default 3 % + 0.10 A (common practice,
 // no source).

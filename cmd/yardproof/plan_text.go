@@ -67,11 +67,7 @@ func (v *planView) heading(b *bytes.Buffer) {
 	if name == "" {
 		name = v.plan.File
 	}
-	pixels := 0
-	for _, s := range v.Strings {
-		pixels += s.Pixels
-	}
-	parts := []string{count(len(v.Strings), "string"), count(pixels, "pixel"), count(len(v.Universes), "universe")}
+	parts := []string{count(len(v.Strings), "string"), count(v.plan.Pixels(), "pixel"), count(len(v.Universes), "universe")}
 	if n := len(v.plan.Controllers); n > 0 {
 		parts = append(parts, count(n, "controller"))
 	}

@@ -58,7 +58,10 @@ type stringView struct {
 // newPlanView computes all that follows from a plan. With errors in the plan it
 // shows as much as was understood.
 func newPlanView(plan *config.Plan, problems []config.Problem) *planView {
-	b := budget.New(plan)
+	b := &budget.Budget{Strings: make([]budget.String, len(plan.Strings))}
+	if plan.Pixels() <= config.MaxPixels {
+		b = budget.New(plan)
+	}
 	v := &planView{
 		plan: plan, addr: plan.Map(), budget: b,
 		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies),
