@@ -38,6 +38,7 @@ func commands() []command {
 	return []command{
 		planCommand(),
 		runCommand(),
+		listenCommand(),
 		diagnoseCommand(),
 		versionCommand(),
 	}
