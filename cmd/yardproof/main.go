@@ -40,6 +40,7 @@ func commands() []command {
 		runCommand(),
 		listenCommand(),
 		diagnoseCommand(),
+		reportCommand(),
 		versionCommand(),
 	}
 }
