@@ -12,9 +12,12 @@ import (
 	"strings"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/systemd"
@@ -56,10 +59,19 @@ type transmitter struct {
 	load      func() (*config.Plan, *budget.Budget, []config.Problem, error)
 	first     session.Request
 
+	// What a command adds to plain sending; each may be left out.
+	prepare    func() error           // when session, state and record are there
+	drive      task                   // chooses what is shown once frames go out; its end ends the run
+	says       func() string          // more for the status
+	patient    bool                   // wait for an interface that cannot carry frames yet
+	collectors []prometheus.Collector // more for /metrics
+
 	log       *slog.Logger
 	plan      *config.Plan
 	temporary string // the demonstration's state directory
 	state     *state.Dir
+	record    *record.Log
+	history   *history.History
 	session   *session.Session
 	source    *source.Source
 	around    *surroundings
@@ -98,7 +110,12 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	if err != nil {
 		return usageError{err}
 	}
-	if err := t.openSource(); err != nil {
+	if t.prepare != nil {
+		if err := t.prepare(); err != nil {
+			return err
+		}
+	}
+	if err := t.openSource(ctx); err != nil || t.source == nil {
 		return err
 	}
 	page, err := net.Listen("tcp", t.flags.http)
@@ -121,7 +138,14 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 		ctx, cancel = context.WithTimeout(ctx, t.flags.length)
 		defer cancel()
 	}
-	err = together(ctx, append(t.around.tasks(), t.source.Run, t.serve(page), t.keepSequence, t.reload, t.tellSystemd)...)
+	t.history = history.New()
+	tasks := append(t.around.tasks(), t.source.Run, t.serve(page), t.keepSequence, t.reload, t.tellSystemd, t.remember)
+	if t.drive != nil {
+		var end context.CancelFunc
+		ctx, end = context.WithCancel(ctx)
+		tasks = append(tasks, t.afterStart(t.drive, end))
+	}
+	err = together(ctx, tasks...)
 	t.sayHow()
 	return err
 }
@@ -166,20 +190,31 @@ func (t *transmitter) openState() error {
 	} else if path, err = stateDir(t.flags.state); err != nil {
 		return err
 	}
-	t.state, err = state.Open(path)
-	return err
+	if t.state, err = state.Open(path); err != nil {
+		return err
+	}
+	var notes []string
+	if t.record, notes, err = record.Open(path); err != nil {
+		return errors.Join(err, t.state.Close())
+	}
+	for _, note := range notes {
+		t.log.Warn(note)
+	}
+	return nil
 }
 
 // closeState gives up the state directory; the demonstration's is of no use to anybody.
 func (t *transmitter) closeState() error {
-	err := t.state.Close()
+	err := errors.Join(t.record.Close(), t.state.Close())
 	if t.temporary != "" {
 		err = errors.Join(err, os.RemoveAll(t.temporary))
 	}
 	return err
 }
 
-func (t *transmitter) openSource() error {
+// openSource makes the sockets. A patient transmitter waits for its interface;
+// then no source and no error means that ctx has ended.
+func (t *transmitter) openSource(ctx context.Context) error {
 	cid, err := t.state.CID()
 	if err != nil {
 		return err
@@ -197,15 +232,29 @@ func (t *transmitter) openSource() error {
 	if err := t.around.check(); err != nil {
 		return err
 	}
-	t.source, err = source.Open(source.Config{
-		CID: cid, Name: name, Priority: uint8(t.plan.Source.Priority),
-		Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: uint16(n.SyncUniverse),
-		Interface: t.flags.iface, IPv6: n.IPv6, TTL: n.TTL, Loopback: true,
-		Rate: t.rate(), AllowFast: t.flags.allowFast, Spread: n.Spread,
-		FirstSequence: t.state.FirstSequence(), Log: t.log,
-	}, t.session.Look())
-	var usage *source.UsageError
-	if errors.As(err, &usage) {
+	for waiting := false; ; waiting = true {
+		t.source, err = source.Open(source.Config{
+			CID: cid, Name: name, Priority: uint8(t.plan.Source.Priority),
+			Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: uint16(n.SyncUniverse),
+			Interface: t.flags.iface, IPv6: n.IPv6, TTL: n.TTL, Loopback: true,
+			Rate: t.rate(), AllowFast: t.flags.allowFast, Spread: n.Spread,
+			FirstSequence: t.state.FirstSequence(), Log: t.log,
+		}, t.session.Look())
+		usage, ok := errors.AsType[*source.UsageError](err)
+		if !ok || !(t.patient && usage.Link) {
+			break
+		}
+		if !waiting {
+			t.log.Warn("waiting for the interface", "error", err)
+			t.notifier.Status("waiting for the interface: %v", err)
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-time.After(time.Second):
+		}
+	}
+	if _, ok := errors.AsType[*source.UsageError](err); ok {
 		return usageError{err}
 	}
 	return err
@@ -227,9 +276,10 @@ func (t *transmitter) sayUsual() {
 // serve answers HTTP until ctx ends.
 func (t *transmitter) serve(page net.Listener) task {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", metrics.Handler(t.plan.Name, metrics.Transmitter{
+	mux.Handle("GET /metrics", metrics.Handler(t.plan.Name, append(t.collectors, metrics.Transmitter{
 		Version: version, Rate: t.rate(), Stats: t.source.Stats, Session: t.session,
-	}, metrics.SurroundingsCollector(t.around.snapshot)))
+	}, metrics.SurroundingsCollector(t.around.snapshot))...))
+	mux.Handle("GET /last-day", t.history.Handler(t.plan.Name))
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
 		select {
@@ -295,8 +345,43 @@ func (t *transmitter) tellSystemd(ctx context.Context) error {
 			woke = stats.LastTick
 			t.notifier.Alive()
 		}
-		t.notifier.Status("%s", describe(t.session.Showing(), stats.Streams, t.rate(), t.flags.iface))
+		status := describe(t.session.Showing(), stats.Streams, t.rate(), t.flags.iface)
+		if t.says != nil {
+			status += "; " + t.says()
+		}
+		t.notifier.Status("%s", status)
 	}
+}
+
+// afterStart runs a task once the first frame has gone out; its end is the run's.
+func (t *transmitter) afterStart(run task, end context.CancelFunc) task {
+	return func(ctx context.Context) error {
+		defer end()
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-t.source.Started():
+			return run(ctx)
+		}
+	}
+}
+
+// remember keeps the last minutes and the last day.
+func (t *transmitter) remember(ctx context.Context) error {
+	return t.history.Run(ctx, func() history.Reading {
+		stats, around := t.source.Stats(), t.around.snapshot()
+		r := history.Reading{Time: time.Now(), Frames: stats.Frames, WantedHz: t.rate(), Lateness: stats.Lateness}
+		if expected, lost, ok := around.Loss(); ok {
+			r.Expected, r.Lost = &expected, &lost
+		}
+		if n, all := around.Answering(); all > 0 {
+			r.Answering, r.Controllers = &n, &all
+		}
+		if n, ok := around.Rivalled(); ok {
+			r.Conflicts = &n
+		}
+		return r
+	})
 }
 
 // sayHow prints how it went.

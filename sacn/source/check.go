@@ -13,12 +13,15 @@ import (
 
 // UsageError says in one sentence what is wrong with what the user asked for,
 // and what to do.
-type UsageError struct{ Problem string }
+type UsageError struct {
+	Problem string
+	Link    bool // it is the interface, which may yet come up
+}
 
 func (e *UsageError) Error() string { return e.Problem }
 
 func usagef(format string, args ...any) error {
-	return &UsageError{fmt.Sprintf(format, args...)}
+	return &UsageError{Problem: fmt.Sprintf(format, args...)}
 }
 
 const (
@@ -141,6 +144,11 @@ func addresses(ifi *net.Interface, ipv6 bool) []netip.Addr {
 	return some
 }
 
+// linkf is usagef for an interface that may yet come up.
+func linkf(format string, args ...any) error {
+	return &UsageError{Problem: fmt.Sprintf(format, args...), Link: true}
+}
+
 // checkInterface refuses an interface that cannot carry a full packet.
 func checkInterface(name string, ipv6 bool) (linkState, error) {
 	family, header := "IPv4", 28
@@ -154,11 +162,11 @@ func checkInterface(name string, ipv6 bool) (linkState, error) {
 	need := sacn.MaxDataLen + header
 	switch {
 	case l.state == LinkGone:
-		return l, usagef("there is no interface %q; candidates: %s", name, candidates())
+		return l, linkf("there is no interface %q; candidates: %s", name, candidates())
 	case l.state == LinkDown:
-		return l, usagef("interface %s is down; bring it up, or choose another: %s", name, candidates())
+		return l, linkf("interface %s is down; bring it up, or choose another: %s", name, candidates())
 	case l.state == LinkNoAddress:
-		return l, usagef("interface %s has no %s address; give it one, or choose another: %s", name, family, candidates())
+		return l, linkf("interface %s has no %s address; give it one, or choose another: %s", name, family, candidates())
 	case l.mtu < need:
 		return l, usagef("interface %s has an MTU of %d, a full packet over %s needs %d; raise it", name, l.mtu, family, need)
 	}

@@ -34,15 +34,12 @@ const (
 	movingDuration = time.Minute
 )
 
-const example = `add for example
-
-burn_in:
+const example = `burn_in:
   hours: 48
   programme:
     - {pattern: walk, minutes: 20}
     - {pattern: full-white, level: 60%, minutes: 10}
-    - {pattern: dark, minutes: 5}
-`
+    - {pattern: dark, minutes: 5}`
 
 // NewProgramme reads the programme of a plan. Hours above 0 replace the plan's.
 func NewProgramme(plan *config.Plan, hours float64) (Programme, error) {
@@ -52,7 +49,7 @@ func NewProgramme(plan *config.Plan, hours float64) (Programme, error) {
 	}
 	switch {
 	case len(b.Programme) == 0:
-		return Programme{}, errors.New("the plan has no programme under burn_in:; " + example)
+		return Programme{}, fmt.Errorf("the plan has no programme under burn_in:; add for example\n\n%s", example)
 	case hours == 0:
 		return Programme{}, errors.New("the plan does not say for how long; add hours: under burn_in:, or give --hours")
 	}

@@ -20,6 +20,46 @@ type Controller struct {
 	listener.PingTarget
 }
 
+// Loss returns the packets of our own stream that should have reached the
+// watched interface and those that never did; false while none was heard.
+func (s Surroundings) Loss() (expected, lost uint64, ok bool) {
+	if s.Tap == nil {
+		return 0, 0, false
+	}
+	for _, u := range s.Tap.Universes {
+		if u.Heard {
+			expected += u.Packets + u.LostForGood
+			lost += u.LostForGood
+			ok = true
+		}
+	}
+	return expected, lost, ok
+}
+
+// Answering returns how many controllers answered the latest echo request, and
+// how many were asked.
+func (s Surroundings) Answering() (n, all int) {
+	for _, c := range s.Controllers {
+		if c.Answers {
+			n++
+		}
+	}
+	return n, len(s.Controllers)
+}
+
+// Rivalled returns the universes of ours on which another source is live; false
+// before any was looked at.
+func (s Surroundings) Rivalled() (n int, ok bool) {
+	if s.Watch == nil || s.Watch.Samples == 0 {
+		return 0, false
+	}
+	seen := map[uint16]bool{}
+	for _, r := range s.Watch.Rivals {
+		seen[r.Universe] = true
+	}
+	return len(seen), true
+}
+
 var (
 	conflicts = desc("conflicts", "Universes of ours on which another source is live, by whose data receivers follow: ours, theirs or tie.", "wins")
 	announced = desc("announced_sources", "Other sources whose universe discovery is heard.")
