@@ -204,7 +204,7 @@ func TestListenText(t *testing.T) {
 // The live table never leaves its screen, whatever the size.
 func TestListenScreen(t *testing.T) {
 	a := sampleAnswer()
-	past := make(history)
+	past := make(streamHistory)
 	past.note(a)
 	a.Sources[0].Universes[41].Packets, a.Sources[0].Universes[41].Lost = 1220, 50
 	past.note(a)

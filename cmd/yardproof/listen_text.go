@@ -160,8 +160,8 @@ func announcedText(universes []uint16) string {
 	return universesText(universes)
 }
 
-// history is what happened on each stream in the last seconds.
-type history map[streamKey]*recent
+// streamHistory is what happened on each stream in the last seconds.
+type streamHistory map[streamKey]*recent
 
 type streamKey struct {
 	cid      string
@@ -175,7 +175,7 @@ type recent struct {
 
 // note takes a second's counts. A mark is a dot for no loss, 1 to 9 for the
 // share lost in tenths, # for silence.
-func (h history) note(a *listenAnswer) {
+func (h streamHistory) note(a *listenAnswer) {
 	for _, r := range a.rows() {
 		k := streamKey{r.source.CID, r.Universe}
 		s := h[k]
@@ -204,7 +204,7 @@ func mark(packets uint64, lost int64, terminated bool) byte {
 	return '1' + byte(min(8, 10*float64(lost)/float64(int64(packets)+lost)))
 }
 
-func (h history) strip(r heardRow) string {
+func (h streamHistory) strip(r heardRow) string {
 	return string(h[streamKey{r.source.CID, r.Universe}].marks[:])
 }
 
@@ -212,7 +212,7 @@ func (h history) strip(r heardRow) string {
 func (far *farEnd) table(ctx context.Context, w io.Writer, size func() (rows, columns int)) error {
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
-	past := make(history)
+	past := make(streamHistory)
 	fmt.Fprint(w, "\x1b[?25l\x1b[2J") // cursor off, screen cleared
 	defer fmt.Fprint(w, "\x1b[H\x1b[2J\x1b[?25h")
 	for {
@@ -231,7 +231,7 @@ func (far *farEnd) table(ctx context.Context, w io.Writer, size func() (rows, co
 }
 
 // screen is one picture of the live table, cut to the terminal.
-func screen(a *listenAnswer, past history, height, width int) string {
+func screen(a *listenAnswer, past streamHistory, height, width int) string {
 	var rest bytes.Buffer
 	a.printRest(&rest)
 	below := bytes.Count(rest.Bytes(), []byte("\n"))
