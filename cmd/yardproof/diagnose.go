@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -45,7 +44,7 @@ func diagnoseCommand() command {
 			fs.IntVar(&f.lastLit, "last-lit", 0, "the last good `pixel`, from 1; 0 when none is lit")
 			fs.StringVar(&f.half, "half", "", "halve the way to a break: the last pixel seen lit and the first seen dark, `GOOD,DARK`")
 			fs.Float64Var(&f.amps, "amps", 0, "the `current` read on one feed")
-			fs.StringSliceVar(&f.volts, "volts", nil, "volts read along the string: `supply=12.1,1=11.8,50=10.9`; without a plan write 50=10.9/11.7, read/expected")
+			fs.StringSliceVar(&f.volts, "volts", nil, "volts read along the string while it was white: `supply=12.1,1=11.8,50=10.9` (PLAN)")
 			fs.StringSliceVar(&f.dark, "dark", nil, "the `strings` that are dark: what do they share? (PLAN)")
 			fs.StringVar(&f.answered, "answered", "", "which string answered to which number: `LIT=SEEN,LIT=SEEN` (PLAN)")
 			fs.StringVar(&f.symptom, "symptom", "", "find a symptom by a few `words`, or by its number")
@@ -306,37 +305,4 @@ func numbered(b *strings.Builder, title string, lines []string) {
 	for i, l := range lines {
 		fmt.Fprintf(b, "  %d. %s\n", i+1, l)
 	}
-}
-
-// parsePoints reads supply=12.1,1=11.8,50=10.9/11.7.
-func parsePoints(parts []string) ([]diagnose.Point, error) {
-	var points []diagnose.Point
-	for _, part := range parts {
-		place, value, ok := strings.Cut(part, "=")
-		place = strings.TrimPrefix(strings.TrimSpace(strings.ToLower(place)), "pixel ")
-		read, expected, hasExpected := strings.Cut(value, "/")
-		var p diagnose.Point
-		var err error
-		if p.Pixel, err = strconv.Atoi(place); place == "supply" {
-			p.Pixel, err = 0, nil
-		} else if err == nil && p.Pixel < 1 {
-			ok = false
-		}
-		if !ok || err != nil {
-			return nil, usagef("--volts %q: write supply=12.1, or a pixel's number, =, and the volts", part)
-		}
-		if p.Read, err = parseNumber(read, "V"); err == nil && hasExpected {
-			p.Expected, err = parseNumber(expected, "V")
-		}
-		if err != nil {
-			return nil, usagef("--volts %q: the volts are not a number", part)
-		}
-		points = append(points, p)
-	}
-	return slices.Clip(points), nil
-}
-
-func parseNumber(text, unit string) (float64, error) {
-	text = strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(strings.ToUpper(text)), unit))
-	return strconv.ParseFloat(text, 64)
 }

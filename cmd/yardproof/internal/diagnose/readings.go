@@ -7,6 +7,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/patterns"
 )
 
 // Meter is the error of a meter: a share of the reading and a fixed part in the
@@ -48,8 +53,8 @@ type Amps struct {
 	Dark         *float64 // the reading before, in the dark, with the clamp unmoved
 	Expected     float64  // at the same pattern and level
 	ExpectedDark float64  // idle
-	PerPixel     float64  // amperes of a lit pixel at full white; 0: not known
-	Lit          int      // pixels that are lit; 0: not known
+	PerPixel     float64  // amperes that a lit pixel adds; 0: not known
+	Planned      float64  // the plan's amps_per_pixel; 0: nothing is to be learnt for it
 	Meter        Meter
 	Feed         string // for the words; may be empty
 }
@@ -118,95 +123,102 @@ func (r Amps) Answer() (Answer, error) {
 	if r.Dark == nil {
 		a.Next = append(a.Next, "Read a pair: dark, then white, with the clamp unmoved. The difference cancels zero error, idle current and neighbours.")
 	}
-	if r.Lit > 0 && ratio > 0.6 && ratio < 1.67 {
-		a.Next = append(a.Next, fmt.Sprintf("If every pixel is lit in its three colours and its sisters read the same, the batch draws %.4f A a pixel: amps_per_pixel in the plan.", r.PerPixel*ratio))
+	if r.Planned > 0 && ratio > 0.6 && ratio < 1.67 {
+		a.Next = append(a.Next, fmt.Sprintf("If every pixel is lit in its three colours and its sisters read the same, the batch draws %.4f A a pixel: amps_per_pixel in the plan.", r.Planned*ratio))
 	}
 	return a, nil
 }
 
-// Point is a voltage read along a string beside the ladder's.
-type Point struct {
-	Pixel    int // from 1; 0: the supply
-	Read     float64
-	Expected float64 // from the plan, with its nominal supply
-}
-
-func (p Point) name() string {
-	if p.Pixel == 0 {
-		return "the supply"
-	}
-	return fmt.Sprintf("pixel %d", p.Pixel)
-}
-
-// Volts places readings along a string, all taken while it was lit the same. With
-// the supply among them the expectations move with it: constant-current pixels draw
-// the same from 12.6 V as from 12.
-func Volts(points []Point, m Meter) (Answer, error) {
-	points = slices.Clone(points)
-	slices.SortStableFunc(points, func(a, b Point) int { return cmp.Compare(a.Pixel, b.Pixel) })
-	shift, fromSupply := 0.0, false
-	for i, p := range points {
-		if math.IsNaN(p.Read) || math.IsInf(p.Read, 0) || p.Read < 0 || p.Read > 1000 {
-			return Answer{}, inputf("%g V at %s is not possible here", p.Read, p.name())
-		}
-		if i > 0 && p.Pixel == points[i-1].Pixel {
-			return Answer{}, inputf("%s was given twice", p.name())
-		}
-		if p.Pixel == 0 {
-			shift, fromSupply = p.Read-p.Expected, true
-		}
-	}
-	if len(points) == 0 || len(points) == 1 && fromSupply && points[0].Expected == 0 {
+// Volts places voltages that were read along a string while it was lit as expected
+// for e, which is worked out from the volts measured at the supply if those are
+// among the points. Nominal is the supply's in the plan, 0 when not known.
+func Volts(e budget.Expectation, points []budget.Point, nominal float64, m Meter) (Answer, error) {
+	if len(points) == 0 {
 		return Answer{}, inputf("there is no voltage to compare")
 	}
-	a := Answer{Basis: Practice + "; the expected volts are the ladder's, from the plan", Caution: Caution, Causes: []string{}, Next: []string{}}
-	extra := make([]float64, len(points)) // volts lost beyond the expectation
-	worst, step := 0, 0.0
+	points = slices.Clone(points)
+	slices.SortFunc(points, func(a, b budget.Point) int { return cmp.Compare(a.Pixel, b.Pixel) })
 	for i, p := range points {
-		extra[i] = p.Expected + shift - p.Read
-		before := 0.0
-		if i > 0 {
-			before = extra[i-1]
-		}
-		if s := extra[i] - before; i > 0 && s > step || i == 0 && !fromSupply && s > step {
-			worst, step = i, s
+		switch {
+		case math.IsNaN(p.Volts) || p.Volts < 0 || p.Volts > 1000:
+			return Answer{}, inputf("%g V at %s is not possible here", p.Volts, place(p.Pixel))
+		case p.Pixel < 0 || p.Pixel > len(e.Volts):
+			return Answer{}, inputf("there is no pixel %d: the string's are 1 to %d", p.Pixel, len(e.Volts))
+		case i > 0 && p.Pixel == points[i-1].Pixel:
+			return Answer{}, inputf("%s was given twice", place(p.Pixel))
 		}
 	}
-	give := 2 * m.Error(points[worst].Read)
-	supply := points[0]
-	switch {
-	case fromSupply && math.Abs(shift) > 0.1*max(supply.Expected, 1):
+	a := Answer{Basis: Practice + "; the expected volts are the ladder's, from the plan", Caution: Caution, Causes: []string{}, Next: []string{}}
+	first := points[0]
+	if first.Pixel == 0 && nominal > 0 && math.Abs(first.Volts-nominal) > 0.1*nominal {
 		a.Wrong = true
-		a.Finding = fmt.Sprintf("The supply gives %.2f V, the plan says %.2f.", supply.Read, supply.Expected)
+		a.Finding = fmt.Sprintf("The supply gives %.2f V, the plan says %.2f.", first.Volts, nominal)
 		a.Causes = []string{"its trimmer is set otherwise", "it is overloaded, or hot", "it is another supply"}
 		a.Next = []string{"Set it, with nothing else changed, and read again."}
-	case step <= give:
-		a.Finding = fmt.Sprintf("The volts are as expected within the meter's %.2f V", give)
-		if fromSupply {
-			a.Finding += fmt.Sprintf(", counted from the supply's %.2f V", supply.Read)
-		}
-		a.Finding += "."
 		return a, nil
-	case worst == 0:
-		a.Wrong = true
-		a.Finding = fmt.Sprintf("%.2f V at %s, %.2f V expected: %.2f V too low.", points[0].Read, points[0].name(), points[0].Expected, step)
-		a.Causes = []string{"the supply is set low or overloaded", "a joint, fuse or lead ahead of this place"}
-		a.Next = []string{"Read the volts at the supply too, while it is lit the same."}
-	default:
-		from, to := points[worst-1], points[worst]
-		a.Wrong = true
-		a.Finding = fmt.Sprintf("%.2f V extra are lost between %s and %s (%.2f V read, %.2f expected).", step, from.name(), to.name(), to.Read, to.Expected+shift)
-		switch {
-		case from.Pixel == 0:
-			a.Causes = []string{"the lead, its fuse holder or a joint ahead of " + to.name(), "a feed that is open, so that others carry its share"}
-			a.Next = []string{"Measure millivolts across the fuse and each joint, on each conductor, while lit.", "Read amps at every feed: one may read nothing."}
-		case to.Pixel == from.Pixel+1:
-			a.Causes = []string{"the joint between the two pixels"}
-			a.Next = []string{"Measure millivolts across the joint, on each conductor, while lit.", "Isolate, then make the joint anew."}
-		default:
-			a.Causes = []string{"one joint between them, if the loss is at one place", "thinner or clad wire, if it grows evenly", "a feed between them that is open"}
-			a.Next = []string{fmt.Sprintf("Read the volts at pixel %d, halfway: the step is in the half where volts are lost.", (from.Pixel+to.Pixel)/2)}
+	}
+	if first.Pixel > 0 { // the supply was not read: it is taken to give what the plan says
+		points = append([]budget.Point{{Pixel: 0, Volts: e.Supply}}, points...)
+	}
+	within := 2 * m.Error(points[len(points)-1].Volts)
+	found := slices.DeleteFunc(e.Place(points, within), func(r budget.Residual) bool { return r.Volts < 0 })
+	if len(found) == 0 {
+		a.Finding = fmt.Sprintf("The volts are as expected, within the meter's %.2f V, from a supply of %.2f V.", within, e.Supply)
+		return a, nil
+	}
+	a.Wrong = true
+	r := found[0]
+	from, to := place(r.From), place(r.To)
+	a.Finding = fmt.Sprintf("%.2f V extra are lost between %s and %s.", r.Volts, from, to)
+	switch {
+	case r.From == 0:
+		a.Causes = []string{"the lead, its fuse holder or a joint ahead of " + to, "a feed that is open, so that others carry its share"}
+		a.Next = []string{"Measure millivolts across the fuse and each joint, on each conductor, while lit.", "Read amps at every feed: one may read nothing."}
+		if first.Pixel > 0 {
+			a.Causes = append([]string{"the supply is set low or overloaded"}, a.Causes...)
+			a.Next = append([]string{"Read the volts at the supply too, while it is lit the same."}, a.Next...)
 		}
+	case r.Next == 0:
+		a.Causes = []string{"the joint between the two pixels"}
+		a.Next = []string{"Measure millivolts across the joint, on each conductor, while lit.", "Isolate, then make the joint anew."}
+	default:
+		a.Causes = []string{"one joint between them, if the loss is at one place", "thinner or clad wire, if it grows evenly", "a feed between them that is open"}
+		a.Next = []string{fmt.Sprintf("Read the volts at pixel %d, halfway: the step is in the half where volts are lost.", r.Next)}
+	}
+	for _, r := range found[1:] {
+		a.Next = append(a.Next, fmt.Sprintf("Then the same between %s and %s: %.2f V.", place(r.From), place(r.To), r.Volts))
 	}
 	return a, nil
 }
+
+func place(pixel int) string {
+	if pixel == 0 {
+		return "the supply"
+	}
+	return fmt.Sprintf("pixel %d", pixel)
+}
+
+// Lit is what a string shows while it is measured.
+type Lit struct {
+	Pattern string
+	Options patterns.Options
+	Level   float64 // 0 to 1
+}
+
+// Expected works out what meters should read on a string (index as in the plan)
+// that is lit alone, once the pattern has settled. Volts are those measured at the
+// supply, 0 for the plan's. It reports false when the plan does not say enough.
+func Expected(b *budget.Budget, s *config.String, lit Lit, volts float64) (budget.Expectation, bool) {
+	p, ok := patterns.Lookup(lit.Pattern)
+	if !ok || b == nil {
+		return budget.Expectation{}, false
+	}
+	slots := make([]byte, s.Pixels*s.ChannelsPerPixel())
+	p.Frame(slots, patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Index + 1, Plain: s.Chip.Name == config.ChipNone}, lit.Options, settled)
+	for i, v := range slots {
+		slots[i] = byte(math.Round(float64(v) * max(0, min(lit.Level, 1))))
+	}
+	return b.Expect(s.Index, slots, volts)
+}
+
+const settled = time.Minute // full-white has ramped up long before

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/patterns"
 )
 
 func demo(t *testing.T) *config.Plan {
@@ -216,7 +218,7 @@ func TestAmps(t *testing.T) {
 		{Amps{Read: 2.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "one or two colours do not light"},
 		{Amps{Read: 7.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "copies"},
 		{Amps{Read: 3.9, Expected: 2.775, PerPixel: 0.055, Meter: m}, true, "true-RMS"},
-		{Amps{Read: 3.3, Expected: 3.75, PerPixel: 0.055, Lit: 50, Meter: m}, true, "0.0484 A a pixel"},
+		{Amps{Read: 3.3, Expected: 3.75, PerPixel: 0.0275, Planned: 0.055, Meter: m}, true, "0.0484 A a pixel"},
 		{Amps{Read: 3.3, Expected: 3.75, Meter: m}, true, "short by 0.45 A"},
 	} {
 		a, err := tt.r.Answer()
@@ -245,32 +247,81 @@ func TestVolts(t *testing.T) {
 		t.Fatalf("the ladder's last is %v", ladder(50))
 	}
 	m := Meter{0.005, 0.03}
-	at := func(k int, lost float64) Point { return Point{k, ladder(k) - lost, ladder(k)} }
+	// The supply stands at supply volts; each point has lost so much beyond the ladder.
+	at := func(supply float64, lost map[int]float64) (budget.Expectation, []budget.Point) {
+		e := budget.Expectation{Supply: 12}
+		if _, read := lost[0]; read {
+			e.Supply = supply
+		}
+		var points []budget.Point
+		for k := 1; k <= 50; k++ {
+			e.Volts = append(e.Volts, ladder(k)-12+e.Supply)
+		}
+		for k, v := range lost {
+			points = append(points, budget.Point{Pixel: k, Volts: supply - 12 + ladder(k) - v})
+		}
+		return e, points
+	}
 	for _, tt := range []struct {
 		name   string
-		points []Point
+		supply float64
+		lost   map[int]float64
 		wrong  bool
 		says   string
 	}{
-		{"as expected", []Point{at(0, 0), at(1, 0), at(50, 0.02)}, false, "as expected"},
-		{"supply high, the rest with it", []Point{at(0, -0.6), at(1, -0.6), at(50, -0.6)}, false, "counted from the supply's 12.60 V"},
-		{"joint", []Point{at(0, 0), at(1, 0), at(24, 0.02), at(25, 1.12), at(50, 1.15)}, true, "1.10 V extra are lost between pixel 24 and pixel 25"},
-		{"halfway", []Point{at(0, 0), at(1, 0), at(50, 1.1)}, true, "Read the volts at pixel 25"},
-		{"lead", []Point{at(0, 0), at(1, 0.9), at(50, 0.95)}, true, "fuse holder"},
-		{"supply low", []Point{at(0, 2), at(1, 2)}, true, "The supply gives 10.00 V"},
-		{"no supply read", []Point{at(1, 0.9), at(50, 0.9)}, true, "Read the volts at the supply too"},
-		{"any order", []Point{at(50, 1.1), at(0, 0), at(1, 0)}, true, "between pixel 1 and pixel 50"},
+		{"as expected", 12, map[int]float64{0: 0, 1: 0, 50: 0.02}, false, "as expected"},
+		{"supply high, the rest with it", 12.6, map[int]float64{0: 0, 1: 0, 50: 0}, false, "from a supply of 12.60 V"},
+		{"joint", 12, map[int]float64{0: 0, 1: 0, 24: 0.02, 25: 1.12, 50: 1.15}, true, "1.10 V extra are lost between pixel 24 and pixel 25"},
+		{"halfway", 12, map[int]float64{0: 0, 1: 0, 50: 1.1}, true, "Read the volts at pixel 25"},
+		{"lead", 12, map[int]float64{0: 0, 1: 0.9, 50: 0.95}, true, "fuse holder"},
+		{"two places", 12, map[int]float64{0: 0, 1: 0.9, 50: 1.5}, true, "Then the same between pixel 1 and pixel 50"},
+		{"supply low", 10, map[int]float64{0: 0, 1: 0}, true, "The supply gives 10.00 V"},
+		{"no supply read", 12, map[int]float64{1: 0.9, 50: 0.9}, true, "Read the volts at the supply too"},
 	} {
-		a, err := Volts(tt.points, m)
+		e, points := at(tt.supply, tt.lost)
+		a, err := Volts(e, points, 12, m)
 		all := a.Finding + strings.Join(append(a.Causes, a.Next...), " ")
 		if err != nil || a.Wrong != tt.wrong || !strings.Contains(all, tt.says) {
 			t.Errorf("%s: wrong %v, %v: %s", tt.name, a.Wrong, err, all)
 		}
 	}
-	for _, bad := range [][]Point{nil, {{1, math.NaN(), 12}}, {{1, 5, 12}, {1, 6, 12}}, {{1, -3, 12}}} {
-		if _, err := Volts(bad, m); err == nil {
+	e, _ := at(12, nil)
+	for _, bad := range [][]budget.Point{nil, {{Pixel: 1, Volts: math.NaN()}}, {{Pixel: 1, Volts: 5}, {Pixel: 1, Volts: 6}}, {{Pixel: 1, Volts: -3}}, {{Pixel: 51, Volts: 11}}} {
+		if _, err := Volts(e, bad, 12, m); err == nil {
 			t.Errorf("%v is accepted", bad)
 		}
+	}
+}
+
+// Case E1 of FACTS.md section 5.3 from a plan: ngspice gives 2.775 A and 11.703505 V
+// at the last pixel. Half the pixels at full level are half the current.
+func TestExpected(t *testing.T) {
+	p, problems := config.Load("e1.yaml", strings.NewReader(`
+supplies: [{name: a, volts: 12, watts: 350}]
+strings:
+  - {name: e1, universe: 1, channel: 1, pixels: 50, chip: ws2811, amps_per_pixel: 0.0555, idle_amps_per_pixel: 0,
+     supply: a, fuse_amps: 5, pitch: {awg: 18, millimetres: 100}}
+`))
+	for _, pr := range problems {
+		if pr.Severity == config.Error {
+			t.Fatal(pr)
+		}
+	}
+	b := budget.New(p)
+	e, ok := Expected(b, p.Strings[0], Lit{Pattern: "full-white", Level: 1}, 0)
+	if !ok || math.Abs(e.Feeds[0]-2.775) > 1e-6 || math.Abs(e.Volts[49]-11.703505) > 2e-4 {
+		t.Errorf("full white: %+v, %v", e, ok)
+	}
+	e, ok = Expected(b, p.Strings[0], Lit{Pattern: "full-white", Options: patterns.Options{Count: 25}, Level: 1}, 0)
+	if !ok || math.Abs(e.Feeds[0]-2.775/2) > 1e-6 {
+		t.Errorf("25 pixels: %+v, %v", e, ok)
+	}
+	e, ok = Expected(b, p.Strings[0], Lit{Pattern: "dark", Level: 1}, 12.5)
+	if !ok || e.Feeds[0] != 0 || math.Abs(e.Volts[49]-12.5) > 1e-9 {
+		t.Errorf("dark: %+v, %v", e, ok)
+	}
+	if _, ok := Expected(b, p.Strings[0], Lit{Pattern: "snow"}, 0); ok {
+		t.Error("snow is expected to draw something")
 	}
 }
 
