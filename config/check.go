@@ -29,12 +29,20 @@ func (d *decoder) checkMap() {
 	}
 	sortUses(uses) // the keeps among the strings
 	d.checkOverlaps(uses)
+	both := map[*Controller][]int{} // universes that go to it alone and to everybody
 	for i := 1; i < len(m.Universes); i++ {
 		a, b := m.Universes[i-1], m.Universes[i]
 		if a.Number == b.Number && !a.Address.IsValid() && len(b.Controllers) > 0 {
-			d.warnf(b.Controllers[0].Marks.At("address"), "give its strings universes of their own",
-				"universe %d goes to controller %s alone and to everybody by multicast; a controller that hears both shows a mixture", b.Number, b.Controllers[0].Name)
+			both[b.Controllers[0]] = append(both[b.Controllers[0]], b.Number)
 		}
+	}
+	for c, universes := range both {
+		what := fmt.Sprintf("universe %d goes", universes[0])
+		if n := len(universes); n > 1 {
+			what = fmt.Sprintf("%d universes, from %d to %d, go", n, universes[0], universes[n-1])
+		}
+		d.warnf(c.At("address"), "give its strings universes of their own",
+			"%s to controller %s alone and to everybody by multicast; a controller that hears both shows a mixture", what, c.Name)
 	}
 	for i := range p.Keep {
 		if _, used := slices.BinarySearchFunc(m.Universes, p.Keep[i].Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) }); !used {
@@ -95,6 +103,9 @@ func (u use) String() string {
 	}
 	return "string " + u.str.Name
 }
+
+// Channels writes the range as 400-512, or as one number.
+func (k *Keep) Channels() string { return channelSpan(k.First, k.Last) }
 
 func channelSpan(first, last int) string {
 	if first == last {

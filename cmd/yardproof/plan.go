@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"github.com/spf13/pflag"
+
+	"yardproof/config"
 )
 
 // planFlags are the flags of the plan command.
@@ -97,16 +99,17 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	if err != nil {
 		return err
 	}
-	if f.format != "json" {
-		printProblems(std.err, v.Problems)
+	if f.format == "json" { // they are in the answer
+		std.err = io.Discard
 	}
-	return v.verdict(std.err)
+	return verdict(std.err, v.Problems)
 }
 
-// verdict ends the talk about problems with their number.
-func (v *planView) verdict(w io.Writer) error {
-	errors := countErrors(v.Problems)
-	if n := len(v.Problems); n > 0 {
+// verdict prints the problems and their number; errors make it a bad end.
+func verdict(w io.Writer, problems []config.Problem) error {
+	printProblems(w, problems)
+	errors := countErrors(problems)
+	if n := len(problems); n > 0 {
 		fmt.Fprintf(w, "%s, %s\n", count(errors, "error"), count(n-errors, "warning"))
 	}
 	if errors > 0 {

@@ -64,7 +64,7 @@ func (v *planView) bill(out io.Writer) error {
 		if s.Volts > 0 {
 			volts = ", " + plain(s.Volts) + " V"
 		}
-		add("pixels", strings.ToUpper(s.Chip.Name)+volts, "", s.Name, float64((s.Pixels+s.NullPixels)*s.Copies))
+		add("pixels", chipName(s)+volts, "", s.Name, float64((s.Pixels+s.NullPixels)*s.Copies))
 		for _, f := range s.Feeds {
 			fuse(f.FuseAmps, s.Name)
 			wire(f.Wire, s.Name)

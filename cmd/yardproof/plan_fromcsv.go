@@ -42,11 +42,7 @@ func planFromCSV(std stdio, file string) error {
 	for i := range problems {
 		problems[i].Where = g.where(problems[i].Where)
 	}
-	printProblems(std.err, problems)
-	if countErrors(problems) > 0 {
-		return errFound
-	}
-	return nil
+	return verdict(std.err, problems)
 }
 
 // rows is a spreadsheet on its way to a plan.

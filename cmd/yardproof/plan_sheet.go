@@ -162,13 +162,11 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 		add("last universe and channel", "universe %d, channel %d", last.Universe, last.FirstChannel+last.Channels-1)
 	}
 	add("channels in a universe", "%s", universeSize(s))
-	add("pixels", "%d", s.Pixels)
-	switch {
-	case s.NullPixels == 0:
+	if s.NullsByPlan && s.NullPixels > 0 {
+		add("pixels", "%d: %d of the string, and %d ahead that the plan keeps dark", s.Pixels+s.NullPixels, s.Pixels, s.NullPixels)
 		add("null pixels ahead", "0")
-	case s.NullsByPlan:
-		add("null pixels ahead", "0: the plan sends %d dark ones itself", s.NullPixels)
-	default:
+	} else {
+		add("pixels", "%d", s.Pixels)
 		add("null pixels ahead", "%d", s.NullPixels)
 	}
 	if s.PortOrder == "" {
@@ -190,13 +188,13 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 	} else if s.ChannelsPerPixel() == 4 {
 		add("white", "sent, a channel of its own")
 	}
-	add("slots arrive as", "%s", s.Order)
+	add("what the plan sends", "%s", s.Order)
 	return b
 }
 
 // chipText names the chip and the speed of its data.
 func (v *planView) chipText(s *config.String) string {
-	text := strings.ToUpper(s.Chip.Name)
+	text := chipName(s)
 	chip := v.Strings[s.Index].Chip
 	if chip.BitsPerSecond > 0 {
 		text += fmt.Sprintf(", %s kbit/s", plain(chip.BitsPerSecond/1000))
@@ -205,6 +203,13 @@ func (v *planView) chipText(s *config.String) string {
 		text += ", data and clock"
 	}
 	return text
+}
+
+func chipName(s *config.String) string {
+	if s.Chip.Name == config.ChipNone {
+		return "none: plain RGB"
+	}
+	return strings.ToUpper(s.Chip.Name)
 }
 
 func (v *planView) label(s *config.String) sheetLabel {

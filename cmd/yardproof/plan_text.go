@@ -163,12 +163,12 @@ func (v *planView) losses() []string {
 }
 
 func (v *planView) universeTable() *table {
-	t := newTable(">universe", "destination", ">channels", "controllers", "keeps")
+	t := newTable(">universe", "destination", ">channels", "controllers", "kept for")
 	for _, u := range v.Universes {
 		var keeps []string
 		for _, k := range v.plan.Keep {
 			if k.Universe == u.Universe {
-				keeps = append(keeps, fmt.Sprintf("%d-%d %s", k.First, k.Last, k.What))
+				keeps = append(keeps, strings.TrimSpace(k.Channels()+" "+k.What))
 			}
 		}
 		t.add(strconv.Itoa(u.Universe), u.Destination, strconv.Itoa(u.Channels), strings.Join(u.Controllers, ", "), strings.Join(keeps, "; "))

@@ -67,7 +67,8 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 	} else if !s.Pitch.Known() && linePixels(s) > 1 {
 		j.note(s.At("pitch"), "string %s: the volts along it are not known: set pitch", s.Name)
 	}
-	if bits := channelBits(c); bits > 0 && s.Pixels > 0 && bits != len(s.Order) {
+	derived := s.WhiteDerived && len(s.Order) == 3 // the port adds the fourth
+	if bits := channelBits(c); bits > 0 && s.Pixels > 0 && bits != len(s.Order) && !(derived && bits == 4) {
 		j.add(config.Warning, s.At("order"), "correct the order or the chip",
 			"string %s: order %s has %d channels, a %s pixel has %d", s.Name, s.Order, len(s.Order), c.Name, bits)
 	}

@@ -1,0 +1,301 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"encoding/xml"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+var updateGolden = flag.Bool("update", false, "write the golden files anew")
+
+const plans = "../../testdata/plans/"
+
+// TestPlanGolden holds what plan prints to files that were read by a person.
+func TestPlanGolden(t *testing.T) {
+	street := plans + "street.yaml"
+	for _, tt := range []struct {
+		golden string
+		code   int
+		args   []string
+	}{
+		{"demo.text", 0, []string{"../../config/demo.yaml"}},
+		{"street.text", 0, []string{street}},
+		{"street.json", 0, []string{street, "--format", "json"}},
+		{"street.csv", 0, []string{street, "--format", "csv"}},
+		{"street.bill.csv", 0, []string{street, "--bill"}},
+		{"street.sheet.text", 0, []string{street, "--sheet", "lighthouse"}},
+		{"street.sheet.csv", 0, []string{street, "--sheet", "boathouse", "--format", "csv"}},
+		{"street.sheet.html", 0, []string{street, "--sheet", "lighthouse", "--format", "html"}},
+		{"street.profile.text", 0, []string{street, "--profile", "--string", "rail"}},
+		{"street.profile.svg", 0, []string{street, "--profile", "--string", "rail", "--format", "svg"}},
+		{"rows.yaml", 0, []string{"--from-csv", plans + "rows.csv"}},
+	} {
+		t.Run(tt.golden, func(t *testing.T) {
+			code, out, talk := call(t, append([]string{"plan"}, tt.args...)...)
+			if code != tt.code {
+				t.Errorf("exit code %d, want %d", code, tt.code)
+			}
+			if strings.HasSuffix(tt.golden, ".json") {
+				out = roundJSON(t, out)
+			}
+			if strings.HasSuffix(tt.golden, ".text") {
+				out += "---- standard error\n" + talk
+			}
+			golden(t, plans+tt.golden, out)
+		})
+	}
+}
+
+func golden(t *testing.T, file, got string) {
+	t.Helper()
+	if *updateGolden {
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("%s differs; got\n%s\nwant\n%s", filepath.Base(file), got, want)
+	}
+}
+
+// roundJSON keeps four digits of each number: the last ones differ between
+// processors.
+func roundJSON(t *testing.T, text string) string {
+	t.Helper()
+	var v any
+	if err := json.Unmarshal([]byte(text), &v); err != nil {
+		t.Fatal(err)
+	}
+	var round func(v any) any
+	round = func(v any) any {
+		switch v := v.(type) {
+		case map[string]any:
+			for k := range v {
+				v[k] = round(v[k])
+			}
+		case []any:
+			for i := range v {
+				v[i] = round(v[i])
+			}
+		case float64:
+			if v != math.Trunc(v) {
+				scale := math.Pow(10, 4-math.Ceil(math.Log10(math.Abs(v))))
+				return math.Round(v*scale) / scale
+			}
+		}
+		return v
+	}
+	b, err := json.MarshalIndent(round(v), "", "  ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b) + "\n"
+}
+
+// TestPlanContract checks that every key that other programs may rely on is
+// there, by its path.
+func TestPlanContract(t *testing.T) {
+	_, out, _ := call(t, "plan", "--format", "json", "../../config/demo.yaml")
+	var v map[string]any
+	if err := json.Unmarshal([]byte(out), &v); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{
+		"name",
+		"universes.universe", "universes.channels", "universes.destination", "universes.packets_per_second",
+		"strings.name", "strings.universe", "strings.channel", "strings.pixels", "strings.channels_per_pixel",
+		"strings.segments.universe", "strings.segments.first_channel", "strings.segments.channels", "strings.segments.first_pixel", "strings.segments.pixels",
+		"strings.full_white_amps", "strings.lowest_volts", "strings.lowest_volts_pixel", "strings.safe_level_percent",
+		"strings.feeds.at", "strings.feeds.supply", "strings.feeds.full_white_amps", "strings.feeds.fuse_amps", "strings.feeds.safe_level_percent",
+		"ports.controller", "ports.port", "ports.pixels", "ports.refresh_ms", "ports.max_rate_hz",
+		"supplies.name", "supplies.full_white_amps", "supplies.limit_amps", "supplies.load_percent",
+		"network.packets_per_second", "network.bits_per_second", "network.universes",
+		"problems",
+	} {
+		var at any = v
+		for _, key := range strings.Split(path, ".") {
+			if list, ok := at.([]any); ok {
+				at = list[0]
+			}
+			at = at.(map[string]any)[key]
+		}
+		if at == nil {
+			t.Errorf("%s is missing", path)
+		}
+	}
+	if list, ok := v["problems"].([]any); !ok || len(list) != 0 {
+		t.Errorf("problems is %v, want an empty list", v["problems"])
+	}
+}
+
+func TestPlanProblems(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "bad.yaml")
+	const text = "name: harbour\nsupplies: [{name: s, volts: 5, watts: 10}]\nstrings:\n  - {name: a, universe: 1, pixels: 50, chip: ws2812b, supply: s}\n  - {name: b, universe: 1, chanel: 7, pixels: 50}\n"
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	want := []string{file + ":5:25: error", file + ":5:28: error"}
+
+	code, out, talk := call(t, "plan", file)
+	for _, w := range append(want, "2 errors, ") {
+		if !strings.Contains(talk, w) {
+			t.Errorf("standard error lacks %q: %s", w, talk)
+		}
+	}
+	if code != exitFound || !strings.Contains(out, "Strings (from") {
+		t.Errorf("code %d; the map is to be printed all the same: %s", code, out)
+	}
+
+	code, out, talk = call(t, "plan", "--format", "json", file)
+	var v planView
+	if err := json.Unmarshal([]byte(out), &v); err != nil {
+		t.Fatal(err)
+	}
+	if code != exitFound || talk != "" || len(v.Problems) < 2 || len(v.Strings) != 2 {
+		t.Errorf("JSON: code %d, standard error %q, problems %v, %d strings", code, talk, v.Problems, len(v.Strings))
+	}
+	for _, p := range v.Problems {
+		if p.Severity == "" || p.Where == "" || p.What == "" || p.Fix == "" {
+			t.Errorf("problem %+v lacks a part", p)
+		}
+	}
+}
+
+func TestPlanWrongUse(t *testing.T) {
+	street := plans + "street.yaml"
+	dir := t.TempDir()
+	for _, tt := range []struct {
+		args string
+		code int
+		want string
+	}{
+		{"", 2, "the plan file is missing"},
+		{"a b", 2, `"b" is one word too many`},
+		{"--format xml a", 2, `--format "xml" is not one of [text json csv]`},
+		{"--format html a", 2, `--format "html" is not one of [text json csv]`},
+		{"--sheet x --format json a", 2, `--format "json" is not one of [text csv html]`},
+		{"--bill --format text a", 2, `--format "text" is not one of [csv]`},
+		{"--bill --sheet x a", 2, "exclude each other"},
+		{"--profile a", 2, "--profile and --string NAME go together"},
+		{"--string x a", 2, "--profile and --string NAME go together"},
+		{"--from-csv x a", 2, "--from-csv makes a plan and reads none"},
+		{"--from-csv x --format csv", 2, "--from-csv prints a plan and has no --format"},
+		{"--sheet quay " + street, 2, `no controller "quay"; it has bandstand, boathouse, lighthouse`},
+		{"--profile --string quay " + street, 2, `no string "quay"`},
+		{"--profile --string spare " + street, 1, "the volts along spare are not known"},
+		{dir + "/none.yaml", 1, "there is no plan"},
+		{dir, 1, "is a directory"},
+		{"--from-csv " + dir + "/none.csv", 1, "no such file"},
+	} {
+		code, out, talk := call(t, append([]string{"plan"}, strings.Fields(tt.args)...)...)
+		if code != tt.code || !strings.Contains(talk, tt.want) || out != "" {
+			t.Errorf("plan %s: code %d, want %d; it prints %q and says %q, want %q", tt.args, code, tt.code, out, talk, tt.want)
+		}
+	}
+}
+
+// TestPlanFromCSV checks that the plan made from rows is one, and that its
+// problems are told at the cell.
+func TestPlanFromCSV(t *testing.T) {
+	dir := t.TempDir()
+	for i, tt := range []struct {
+		rows string
+		code int
+		want string // in what it says, after the file's name
+	}{
+		{"name,universe,pixels\ngable,1,50\n", 0, ""},
+		{"\xef\xbb\xbfName\tUniverse\tPixels\ngable\t1\t50\n", 0, ""},
+		{"name,universe,pixels\ngable,0,50\n", 1, ":2:7: error: string gable: universe cannot be 0"},
+		{"pixels,name,universe\n50,gable,1\n50,ridge,1\n", 1, ":3:10: error: string ridge and string gable overlap"},
+		{"name,universe,pixels,supply\ngable,1,50,a\n", 1, ":2:12: error: supply a: volts is missing"},
+		{"name,universe\ngable,1\n", 1, `:1:1: the column "pixels" is missing`},
+		{"name,universe,pixels,wheight\ngable,1,50,3\n", 1, `:1:22: "wheight" is no column`},
+		{"name,universe,pixels,name\ngable,1,50,3\n", 1, `:1:22: there are two columns "name"`},
+		{"name,universe,pixels\ngable,1,50,3\n", 1, ":2:12: this cell has no column name above it"},
+		{"name,universe,pixels\n", 1, ": there are no rows"},
+		{"", 1, ": there are no rows"},
+		{"name,universe,pixels\n\"gable,1,50\n", 1, "look for a quote that is not closed"},
+		{"name,universe,pixels\n\"a: b # c\",1,50\n'=x,2,50\nyes,3,50\n\"é\"\"\\\",4,50\n1e3,5,50\n", 0, ""},
+	} {
+		file := filepath.Join(dir, fmt.Sprintf("%d.csv", i))
+		if err := os.WriteFile(file, []byte(tt.rows), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		code, out, talk := call(t, "plan", "--from-csv", file)
+		if code != tt.code || (tt.want == "" && talk != "") || !strings.Contains(talk, tt.want) {
+			t.Errorf("%q: code %d, says %q, want %d, %q", tt.rows, code, talk, tt.code, tt.want)
+		}
+		if code == 0 {
+			plan := filepath.Join(dir, fmt.Sprintf("%d.yaml", i))
+			if err := os.WriteFile(plan, []byte(out), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			if code, _, talk := call(t, "plan", plan); code != 0 {
+				t.Errorf("%q: its plan is refused: %s\n%s", tt.rows, talk, out)
+			}
+		}
+	}
+}
+
+// TestSpreadsheetCells checks that no cell can act as a formula.
+func TestSpreadsheetCells(t *testing.T) {
+	for in, want := range map[string]string{"=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@a": "'@a", "a=1": "a=1", "": "", "1": "1"} {
+		var b bytes.Buffer
+		w := newSheetCSV(&b)
+		w.row(in, "x")
+		if err := w.flush(); err != nil {
+			t.Fatal(err)
+		}
+		row, err := csv.NewReader(&b).Read()
+		if err != nil || row[0] != want {
+			t.Errorf("%q became %q, %v; want %q", in, row, err, want)
+		}
+	}
+}
+
+// TestProfileSVG checks that the drawing is well-formed XML whatever the string
+// is called.
+func TestProfileSVG(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "p.yaml")
+	const text = "strings: [{name: '<b>&\"', universe: 1, pixels: 3000, volts: 12, amps_per_pixel: 0.0001, pitch: {awg: 18, millimetres: 100}}]"
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, out, _ := call(t, "plan", "--profile", "--string", `<b>&"`, "--format", "svg", file)
+	for d := xml.NewDecoder(strings.NewReader(out)); ; {
+		_, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			t.Fatalf("%v in\n%s", err, out)
+		}
+	}
+	if n := strings.Count(out, ","); n > 2000 {
+		t.Errorf("3,000 pixels are drawn with %d points", n)
+	}
+}
+
+func TestComparePorts(t *testing.T) {
+	ports := []string{"10", "b", "3b", "", "2", "3a"}
+	slices.SortFunc(ports, comparePorts)
+	if got := strings.Join(ports, " "); got != " b 2 3a 3b 10" {
+		t.Errorf("sorted as %q", got)
+	}
+}
