@@ -39,6 +39,7 @@ type groupCap struct {
 // idle + L·min(d·peak, full), and what the other feeders' drop pushes onto it.
 type feedCap struct {
 	idle   float64
+	extra  float64 // the part of idle that the other feeds' idle does not yet reckon with
 	full   float64 // lit evenly
 	peak   float64 // for each unit of duty when what is lit sits nearest this feed
 	feeder int     // in the group; -1: none
@@ -120,8 +121,12 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 		return g.solve(g.ladders, func(l *ladder, k int) float64 { return l.pixelAmps(k, level) }, careful)
 	}
 	gc.ceiling = bisect(at)
-	if gc.ceiling == 0 {
+	if gc.ceiling == 0 || !at(0) {
+		gc.ceiling = 0
 		return
+	}
+	for i, l := range g.ladders {
+		b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.IdleAmps })
 	}
 	at(gc.ceiling)
 	for i, l := range g.ladders {
@@ -129,6 +134,16 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 		if !r.solved {
 			continue
 		}
+		// No pixel ever draws more, against its nominal current, than the one with
+		// the lowest volts at the ceiling: with that rise on every pixel, what holds
+		// for constant currents bounds these.
+		rise := 1.0
+		if l.law.kind == config.LoadPower {
+			for _, v := range l.volt[1:] {
+				rise = max(rise, l.law.nominal/v)
+			}
+		}
+		gc.total[i] *= rise
 		total := 0.0
 		for _, t := range l.terms {
 			if l.rails == 2 && t.unknown%2 == 1 {
@@ -136,25 +151,21 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 			}
 			amps := g.termAmps(l, t)
 			total += amps
-			c := &gc.feeds[i][t.feed]
-			c.full = max(c.full, (amps-c.idle)/gc.ceiling)
+			f, c := &r.Feeds[t.feed], &gc.feeds[i][t.feed]
+			c.peak *= rise
+			if len(g.feeders) == 0 {
+				// Alone, the current is a convex function of the level.
+				c.idle, c.full = f.IdleAmps, (amps-f.IdleAmps)/gc.ceiling
+			} else {
+				c.extra = max(0, (rise-1)*c.idle)
+				c.idle, c.full = c.idle+c.extra, rise*c.full
+			}
 			if gc.ceiling == 1 {
-				r.Feeds[t.feed].FullWhiteAmps = amps
+				f.FullWhiteAmps = amps
 			}
 		}
-		gc.total[i] = max(gc.total[i], (total-r.IdleAmps)/gc.ceiling)
 		if gc.ceiling == 1 && l.law.kind == config.LoadPower {
 			r.FullWhiteAmps = total
-		}
-		for j := range gc.feeds[i] {
-			c := &gc.feeds[i][j]
-			c.peak, c.cross = max(c.peak, c.full), nil
-			if len(l.s.Feeds) > 1 {
-				c.peak = max(c.peak, total/gc.ceiling) // wherever the light sits
-				if len(g.feeders) > 0 {
-					c.full = c.peak
-				}
-			}
 		}
 	}
 	if gc.ceiling == 1 {
@@ -260,18 +271,20 @@ func (b *Budget) load(duty []float64, spread bool) points {
 
 func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points) {
 	p := b.plan
-	var drop []float64 // volts that each feeder's far end loses to light
+	var drop, still []float64 // volts that each feeder's far end loses to light, and to extra
 	if len(gc.feeders) > 0 {
-		out := make([]float64, len(gc.feeders))
+		out, dark := make([]float64, len(gc.feeders)), make([]float64, len(gc.feeders))
 		for i, n := range gc.strings {
 			for _, c := range gc.feeds[i] {
 				if c.feeder >= 0 {
 					out[c.feeder] += c.light(duty[n], spread)
+					dark[c.feeder] += c.extra
 				}
 			}
 		}
-		drop = make([]float64, len(out))
+		drop, still = make([]float64, len(out)), make([]float64, len(out))
 		gc.matrix.solve(out, drop)
+		gc.matrix.solve(dark, still)
 	}
 	for i, n := range gc.strings {
 		s := p.Strings[n]
@@ -282,6 +295,7 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseUse}
 			for _, x := range c.cross {
 				m.light += x.amps * max(drop[x.feeder], 0)
+				m.idle += x.amps * max(still[x.feeder], 0)
 			}
 			m.name = func() string {
 				return fmt.Sprintf("fuse of %s at %s, %g A at %.0f %%", s.Name, f.At, f.FuseAmps, 100*f.FuseUse)

@@ -92,7 +92,7 @@ func randomPlan(r *rand.Rand) string {
 		}
 		cut := pixels >= 50 && feeds > 1 && r.IntN(3) == 0
 		if cut {
-			fmt.Fprintf(&w, ", cut_positive_after: [%d]", pixels/3)
+			fmt.Fprintf(&w, ", cut_positive_after: [%d]", pixels/3-2)
 		}
 		w.WriteString(", feeds: [")
 		for j := range feeds {
