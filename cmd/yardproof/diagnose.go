@@ -201,7 +201,7 @@ func (f *diagnoseFlags) theString(plan *config.Plan) (*config.String, error) {
 func (f *diagnoseFlags) look(s *config.String) diagnose.OrderLook {
 	l := diagnose.OrderLook{PortSet: strings.ToUpper(f.portSet), WhiteDerived: f.derived}
 	if s != nil {
-		l.PlanOrder = string(s.Order)
+		l.PlanOrder, l.NullPixels = string(s.Order), s.NullPixels
 		l.WhiteDerived = l.WhiteDerived || s.WhiteDerived
 		if l.PortSet == "" {
 			l.PortSet = string(s.PortOrder)

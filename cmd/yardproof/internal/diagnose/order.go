@@ -20,6 +20,7 @@ type OrderLook struct {
 	PortSet      string   // the order set on the controller's port; "": not known
 	PlanOrder    string   // the order in the plan; "": not known
 	WhiteDerived bool     // the controller makes white from three channels
+	NullPixels   int      // ahead of pixel 1, in the plan
 }
 
 // ParseSeen reads the colours seen for slots 1, 2, 3 and perhaps 4: "GRB",
@@ -125,14 +126,14 @@ func Order(l OrderLook) (Answer, error) {
 	seen := strings.Join(l.Seen, "")
 	a := Answer{Basis: Practice, Next: []string{}, Causes: []string{}}
 	if l.PlanOrder == seen {
-		a.Finding = "The slots show " + spelled(seen) + ", and that is what the plan says: nothing to change."
+		a.Finding = "The slots show " + spelled(seen) + ", and that is what the plan says: the order is right."
 		return a, nil
 	}
 	right := slotLetters[:n]
 	if l.PlanOrder == "" && seen == right {
-		a.Finding = "Slots 1, 2, 3 show " + spelled(seen) + ": nothing to change."
+		a.Finding = "Slots 1, 2, 3 show " + spelled(seen) + ": the order is right."
 		if n == 4 {
-			a.Finding = "Slots 1, 2, 3, 4 show " + spelled(seen) + ": nothing to change."
+			a.Finding = "Slots 1, 2, 3, 4 show " + spelled(seen) + ": the order is right."
 		}
 		return a, nil
 	}

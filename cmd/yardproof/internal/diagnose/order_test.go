@@ -188,6 +188,31 @@ func TestReadRunsWithDeadPixel(t *testing.T) {
 	}
 }
 
+// Dark pixels ahead of the first lit one are null pixels, or dead ones.
+func TestRunsAhead(t *testing.T) {
+	for _, tt := range []struct {
+		text  string
+		nulls int
+		wrong bool
+		says  string
+	}{
+		{"RR.GGG.BBBB.....RR", 0, false, "the order is right"},
+		{".RR.GGG.BBBB.....RR", 1, false, "the order is right"},
+		{".RR.GGG.BBBB.....RR", 0, true, "1 pixel is dark ahead of pixel 1 and the plan has 0 null pixels"},
+		{"..RR.GGG.BBBB.....RR", 1, true, "2 pixels are dark ahead of pixel 1 and the plan has 1 null pixel:"},
+		{".R.GGG.BBBB.....RR", 0, true, "the first pixel is dark"},
+		{"R.GGG.BBBB.....RR", 0, true, "1 pixel ahead of the first lit one is hidden"},
+		{".GGG.BBBB.....RR.GGG", 0, true, "2 pixels ahead"},
+		{"RR.GGG.BB.B.....RR.GGG", 0, true, "pixel 10 should be lit"},
+		{".RR.GGG.BB.B.....RR.GGG", 1, true, "pixel 11 should be lit"},
+	} {
+		a, err := LookAtRuns(tt.text, OrderLook{NullPixels: tt.nulls})
+		if err != nil || a.Wrong != tt.wrong || !strings.Contains(a.Finding, tt.says) {
+			t.Errorf("%s, %d null pixels: wrong %v, %q, %v", tt.text, tt.nulls, a.Wrong, a.Finding, err)
+		}
+	}
+}
+
 // Too little to tell gives no order.
 func TestReadRunsRefuses(t *testing.T) {
 	for _, text := range []string{"RR", "RR.GGG", "R", "RRR", "RGB", "RR.RRR.BBBB", "RR.GGG.GGGG", "RRGGGBBBB", "WWWWWWWW"} {
@@ -285,8 +310,8 @@ func TestOrder(t *testing.T) {
 		orders string
 		says   string // in the finding or a next step
 	}{
-		{"as planned", OrderLook{PlanOrder: "GRB"}, "green red blue", false, "", "nothing to change"},
-		{"plain", OrderLook{}, "RGB", false, "", "nothing to change"},
+		{"as planned", OrderLook{PlanOrder: "GRB"}, "green red blue", false, "", "the order is right"},
+		{"plain", OrderLook{}, "RGB", false, "", "the order is right"},
 		{"set RGB", OrderLook{PortSet: "RGB"}, "GRB", true, "GRB", "order: GRB"},
 		{"two senses", OrderLook{PortSet: "GBR", PlanOrder: "RGB"}, "BRG", true, "RGB BRG", "inverse senses"},
 		{"port unknown", OrderLook{PlanOrder: "RGB"}, "BRG", true, "", "set it to RGB first"},

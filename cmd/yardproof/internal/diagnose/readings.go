@@ -216,7 +216,7 @@ func Expected(b *budget.Budget, s *config.String, lit Lit, volts float64) (budge
 	slots := make([]byte, s.Pixels*s.ChannelsPerPixel())
 	p.Frame(slots, patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Index + 1, Plain: s.Chip.Name == config.ChipNone}, lit.Options, settled)
 	for i, v := range slots {
-		slots[i] = byte(math.Round(float64(v) * max(0, min(lit.Level, 1))))
+		slots[i] = byte(float64(v) * max(0, min(lit.Level, 1))) // rounded down, as it is sent
 	}
 	return b.Expect(s.Index, slots, volts)
 }

@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -9,7 +10,8 @@ import (
 // (R G B W, or ? for a mixture) for a lit pixel, a dot for a dark one.
 type Runs struct {
 	Seen     []string // colours of slots 1, 2, 3 (and 4)
-	Hidden   int      // pixels ahead of the first one seen: hidden, dead or skipped
+	Hidden   int      // lit pixels of the plan ahead of the first one seen: hidden or dead
+	Ahead    int      // dark pixels ahead of the first lit one, beyond the picture's own
 	Copies   int      // pixels that show the same address
 	Backward bool     // the port counts from the far end
 	Dark     []int    // pixels, from 1, that should be lit and are not
@@ -37,13 +39,17 @@ func ParseRuns(text string) (string, error) {
 // reading and gives none when simple readings differ in the colours, or when
 // nothing fits.
 func ReadRuns(text string, channels int) (Runs, bool) {
+	leading := len(text) - len(strings.TrimLeft(text, "."))
 	for _, allowed := range []int{0, 1, 2} { // dead pixels
 		var found []Runs
 		for _, backward := range []bool{false, true} {
 			for copies := 1; copies <= 4; copies++ {
 				for shift := range len(period(channels)) * copies {
-					if r, ok := fit(text, channels, Runs{Hidden: shift, Copies: copies, Backward: backward}, allowed); ok {
-						found = append(found, r)
+					for _, ahead := range slices.Compact([]int{0, leading}) {
+						r, ok := fit(text[ahead:], channels, Runs{Hidden: shift, Ahead: ahead, Copies: copies, Backward: backward}, allowed)
+						if ok {
+							found = append(found, r)
+						}
 					}
 				}
 			}
@@ -51,12 +57,19 @@ func ReadRuns(text string, channels int) (Runs, bool) {
 		if len(found) == 0 {
 			continue
 		}
+		best := found[0]
 		for _, r := range found[1:] {
-			if strings.Join(r.Seen, "") != strings.Join(found[0].Seen, "") {
+			if strings.Join(r.Seen, "") != strings.Join(best.Seen, "") {
 				return Runs{}, false
 			}
+			if r.Backward == best.Backward && r.Copies == best.Copies && r.Hidden+r.Ahead < best.Hidden+best.Ahead {
+				best = r
+			}
 		}
-		return found[0], true
+		for i := range best.Dark {
+			best.Dark[i] += best.Ahead
+		}
+		return best, true
 	}
 	return Runs{}, false
 }
@@ -110,7 +123,7 @@ func fit(text string, channels int, r Runs, allowed int) (Runs, bool) {
 		r.Seen = append(r.Seen, string(seen[slot]))
 	}
 	if r.Backward {
-		r.Hidden = 0 // the far end is not in sight
+		r.Hidden, r.Ahead = 0, 0 // the far end is not in sight
 	}
 	return r, true
 }
@@ -159,7 +172,13 @@ func LookAtRuns(text string, l OrderLook) (Answer, error) {
 		return a, err
 	}
 	var also []string
-	if r.Hidden > 0 {
+	switch {
+	case r.Ahead > 0 && r.Ahead == r.Hidden:
+		also = append(also, fmt.Sprintf("the first %s dark and should be lit: dead, or hidden", strings.TrimPrefix(count(r.Ahead, "pixel is", "pixels are"), "1 ")))
+	case r.Ahead > 0 && r.Hidden == 0 && r.Ahead != l.NullPixels:
+		also = append(also, fmt.Sprintf("%s dark ahead of pixel 1 and the plan has %s: its null pixels, or the port's, are wrong", count(r.Ahead, "pixel is", "pixels are"), count(l.NullPixels, "null pixel", "null pixels")))
+	}
+	if r.Hidden > 0 && r.Ahead != r.Hidden {
 		also = append(also, fmt.Sprintf("%s ahead of the first lit one is hidden, dead or skipped (a null pixel): the runs begin late", count(r.Hidden, "pixel", "pixels")))
 	}
 	if r.Copies > 1 {
