@@ -17,13 +17,9 @@ type jsonReader struct {
 	data  []byte
 	done  int // octets that mark has counted
 	place Mark
-	count int // values so far
 }
 
-var (
-	errDeep = errors.New("too deep")
-	errMany = errors.New("too many")
-)
+var errDeep = errors.New("too deep")
 
 func (d *decoder) jsonTree(data []byte) (node, bool) {
 	r := &jsonReader{d: d, dec: json.NewDecoder(bytes.NewReader(data)), data: data, place: Mark{1, 1}}
@@ -35,9 +31,6 @@ func (d *decoder) jsonTree(data []byte) (node, bool) {
 			d.errorf(at, "keep one plan in one file", "something follows the plan")
 		}
 		return n, true
-	case errors.Is(err, errMany):
-		d.tooMany()
-		return node{}, false
 	case errors.Is(err, errDeep):
 		d.tooDeep(r.place)
 		return node{}, false
@@ -81,9 +74,6 @@ func (r *jsonReader) value(depth int) (node, error) {
 	n := node{at: r.mark()}
 	if depth > maxDepth {
 		return n, errDeep
-	}
-	if r.count++; r.count > maxValues {
-		return n, errMany
 	}
 	tok, err := r.dec.Token()
 	if err != nil {

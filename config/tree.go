@@ -78,29 +78,26 @@ func (d *decoder) tree(data []byte) (node, bool) {
 		d.errorf(markAt(data, i), "save the plan as UTF-8 text", "byte 0x%02x is no text", data[i])
 		return node{}, false
 	}
+	if separators(data) > maxValues {
+		d.errorf(Mark{1, 1}, "split the display into several plans", "the plan has more than %d values", maxValues)
+		return node{}, false
+	}
 	if t := bytes.TrimLeft(data, " \t\r\n"); len(t) > 0 && t[0] == '{' {
 		return d.jsonTree(data)
 	}
-	if separators(data) > maxValues {
-		d.tooMany()
-		return node{}, false
-	}
 	return d.yamlTree(data)
-}
-
-func (d *decoder) tooMany() {
-	d.errorf(Mark{1, 1}, "split the display into several plans", "the plan has more than %d values", maxValues)
 }
 
 func (d *decoder) tooDeep(at Mark) {
 	d.errorf(at, "a plan needs six levels", "values are nested more than %d deep", maxDepth)
 }
 
-// separators counts what stands between the values of YAML text, before the
-// library makes nodes of them.
+// separators counts what stands before values and keys, before anything is made
+// of them: before a value of JSON there is one of , [ and :, and of YAML one of
+// these, a line's end or a dash.
 func separators(data []byte) int {
-	return bytes.Count(data, []byte(",")) + bytes.Count(data, []byte("\n")) + bytes.Count(data, []byte("- ")) +
-		bytes.Count(data, []byte(": ")) + bytes.Count(data, []byte(":\n"))
+	return bytes.Count(data, []byte(",")) + bytes.Count(data, []byte("[")) + bytes.Count(data, []byte("\n")) +
+		bytes.Count(data, []byte("- ")) + bytes.Count(data, []byte(":"))
 }
 
 // firstBadByte returns the offset of the first byte that is not UTF-8 or is a

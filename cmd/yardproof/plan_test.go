@@ -146,14 +146,14 @@ func TestPlanContract(t *testing.T) {
 
 func TestPlanProblems(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "bad.yaml")
-	const text = "name: harbour\nsupplies: [{name: s, volts: 5, watts: 10}]\nstrings:\n  - {name: a, universe: 1, pixels: 50, chip: ws2812b, supply: s}\n  - {name: b, universe: 1, chanel: 7, pixels: 50}\n"
+	const text = "name: harbour\nsupplies: [{name: s, volts: 5, watts: 10}]\nstrings:\n  - {name: a, universe: 1, pixels: 50, chip: ws2812b, supply: s}\n  - {name: b, universe: 1, chanel: 7, pixels: 50}\nburn_in: {hours: 1, programme: [{pattern: wlak, minutes: 1}]}\n"
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	want := []string{file + ":5:25: error", file + ":5:28: error"}
+	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:44: error: burn_in: there is no pattern "wlak"`}
 
 	code, out, talk := call(t, "plan", file)
-	for _, w := range append(want, "2 errors, ") {
+	for _, w := range append(want, "3 errors, ") {
 		if !strings.Contains(talk, w) {
 			t.Errorf("standard error lacks %q: %s", w, talk)
 		}

@@ -6,9 +6,11 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"strings"
 
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/patterns"
 )
 
 // readPlan reads and checks a plan file and computes its budget. The problems
@@ -36,7 +38,30 @@ func loadPlan(path string) (*config.Plan, []config.Problem, error) {
 		return nil, nil, fmt.Errorf("plan %s is a directory; name the file in it", path)
 	}
 	plan, problems := config.Load(path, f)
+	problems = append(problems, patternProblems(plan)...)
+	config.SortProblems(problems)
 	return plan, problems, nil
+}
+
+// patternProblems are the burn-in steps that no pattern answers to, which the
+// plan's own check cannot know.
+func patternProblems(plan *config.Plan) []config.Problem {
+	var problems []config.Problem
+	for i := range plan.BurnIn.Programme {
+		step := &plan.BurnIn.Programme[i]
+		if _, ok := patterns.Lookup(step.Pattern); ok || step.Pattern == "" {
+			continue
+		}
+		var names []string
+		for _, p := range patterns.All() {
+			names = append(names, p.Name)
+		}
+		problems = append(problems, config.Problem{
+			Severity: config.Error, Where: plan.Where(step.At("pattern")),
+			What: fmt.Sprintf("burn_in: there is no pattern %q", step.Pattern), Fix: "it can be " + strings.Join(names, ", "),
+		})
+	}
+	return problems
 }
 
 // budgeted computes a plan's budget and adds its problems. A plan with errors
