@@ -6,7 +6,7 @@
 GO ?= go
 
 # What the tests need beyond Go: PROGRAM:DEBIAN-PACKAGE.
-TOOLS = curl:curl ip:iproute2 nft:nftables tshark:tshark tc:iproute2 gcc:gcc ngspice:ngspice
+TOOLS = curl:curl ip:iproute2 nft:nftables tshark:tshark tc:iproute2 gcc:gcc ngspice:ngspice zbarimg:zbar-tools
 
 build:
 	$(GO) build -o bin/yardproof ./cmd/yardproof

@@ -41,6 +41,7 @@ func commands() []command {
 		listenCommand(),
 		diagnoseCommand(),
 		reportCommand(),
+		linkCommand(),
 		versionCommand(),
 	}
 }

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net"
-	"net/http"
 	"os"
 	"strings"
 	"time"
@@ -16,7 +14,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/history"
-	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
@@ -37,6 +34,9 @@ type transmitterFlags struct {
 	length    time.Duration
 	noLook    bool
 	watch     string
+
+	hostNames   []string
+	metricsOpen bool
 }
 
 func (f *transmitterFlags) define(fs *pflag.FlagSet) {
@@ -44,6 +44,8 @@ func (f *transmitterFlags) define(fs *pflag.FlagSet) {
 	fs.Float64Var(&f.rate, "rate", 0, "frames a second; default the plan's, which is 40 by default")
 	fs.BoolVar(&f.allowFast, "above-refresh-limit", false, "allow a rate above what E1.11 refreshes, 44 Hz for 512 slots")
 	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one address that serves the page and the metrics")
+	fs.StringArrayVar(&f.hostNames, "host-name", nil, "a further name under which the page is asked for; repeat for more")
+	fs.BoolVar(&f.metricsOpen, "metrics-open", false, "serve /metrics to whoever asks, not only to phones that were let in")
 	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
 	fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")
 	fs.BoolVar(&f.noLook, "no-look", false, "do not look for other sources, before the first frame or later")
@@ -118,11 +120,11 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	if err := t.openSource(ctx); err != nil || t.source == nil {
 		return err
 	}
-	page, err := net.Listen("tcp", t.flags.http)
+	ln, err := t.listen()
 	if err != nil {
-		return fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", t.flags.http, err)
+		return err
 	}
-	defer page.Close()
+	defer ln.Close()
 	t.sayUsual()
 	for _, line := range t.around.look(ctx) {
 		fmt.Fprintf(t.std.err, "check: %s\n", line)
@@ -131,15 +133,19 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	if showing.CappedBy != "" {
 		fmt.Fprintf(t.std.err, "the level is capped at %.0f %%: %s\n", showing.Level*100, showing.CappedBy)
 	}
-	fmt.Fprintf(t.std.err, "page and metrics at http://%s/\n", page.Addr())
+	t.history = history.New()
+	page, err := t.openPage(ln)
+	if err != nil {
+		return err
+	}
 
 	if t.flags.length > 0 {
 		var cancel context.CancelFunc
 		ctx, cancel = context.WithTimeout(ctx, t.flags.length)
 		defer cancel()
 	}
-	t.history = history.New()
-	tasks := append(t.around.tasks(), t.source.Run, t.serve(page), t.keepSequence, t.reload, t.tellSystemd, t.remember)
+	serve := func(ctx context.Context) error { return page.Serve(ctx, ln) }
+	tasks := append(t.around.tasks(), t.source.Run, serve, t.keepSequence, t.reload, t.tellSystemd, t.remember)
 	if t.drive != nil {
 		var end context.CancelFunc
 		ctx, end = context.WithCancel(ctx)
@@ -270,33 +276,6 @@ func (t *transmitter) sayUsual() {
 	}
 	for _, line := range usual(t.plan, t.flags.iface, all) {
 		fmt.Fprintf(t.std.err, "check: %s\n", line)
-	}
-}
-
-// serve answers HTTP until ctx ends.
-func (t *transmitter) serve(page net.Listener) task {
-	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", metrics.Handler(t.plan.Name, append(t.collectors, metrics.Transmitter{
-		Version: version, Rate: t.rate(), Stats: t.source.Stats, Session: t.session,
-	}, metrics.SurroundingsCollector(t.around.snapshot))...))
-	mux.Handle("GET /last-day", t.history.Handler(t.plan.Name))
-	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
-	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
-		select {
-		case <-t.source.Started():
-			fmt.Fprintln(w, "sending")
-		default:
-			http.Error(w, "no frame has gone out yet", http.StatusServiceUnavailable)
-		}
-	})
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: time.Minute,
-		ErrorLog: slog.NewLogLogger(t.log.Handler(), slog.LevelDebug)}
-	return func(ctx context.Context) error {
-		context.AfterFunc(ctx, func() { server.Close() })
-		if err := server.Serve(page); !errors.Is(err, http.ErrServerClosed) {
-			return fmt.Errorf("serving the page: %w", err)
-		}
-		return nil
 	}
 }
 

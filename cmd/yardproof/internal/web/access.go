@@ -1,0 +1,170 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"net"
+	"net/http"
+	"net/netip"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"rsc.io/qr"
+)
+
+const cookieName = "yardproof"
+
+// known reports whether a request comes from a phone that was let in.
+func (s *Server) known(r *http.Request) bool {
+	c, err := r.Cookie(cookieName)
+	return err == nil && s.phones.has(c.Value)
+}
+
+// postSession lets a phone in that brings a token.
+func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Token string `json:"token"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
+		return err
+	}
+	if wait := s.guesses.try(); wait > 0 {
+		seconds := int(math.Ceil(wait.Seconds()))
+		w.Header().Set("Retry-After", fmt.Sprint(seconds))
+		return problemf(http.StatusTooManyRequests, "Too many wrong links; try again in %d seconds.", seconds)
+	}
+	if !s.links.take(in.Token) {
+		s.cfg.Log.Warn("a link that is not good was tried", "from", r.RemoteAddr)
+		return problemf(http.StatusForbidden, "This link was used before, or is older than ten minutes; ask for a new one with yardproof link, or on a phone that is already in.")
+	}
+	s.guesses.right()
+	secret, err := s.phones.add()
+	if err != nil {
+		return err
+	}
+	http.SetCookie(w, &http.Cookie{
+		Name: cookieName, Value: secret, Path: "/",
+		MaxAge: int(phoneLife.Seconds()), HttpOnly: true, SameSite: http.SameSiteStrictMode,
+	})
+	s.cfg.Log.Info("a phone was let in", "from", r.RemoteAddr)
+	w.WriteHeader(http.StatusNoContent)
+	return nil
+}
+
+// postLinks makes a link for another phone, at the address that this one uses.
+func (s *Server) postLinks(w http.ResponseWriter, r *http.Request) error {
+	if err := readJSON(w, r, &struct{}{}); err != nil {
+		return err
+	}
+	if s.cfg.Loopback {
+		return problemf(http.StatusConflict, "The page is served to this machine alone; start it with --http ADDRESS:PORT to let phones in.")
+	}
+	link, err := newLink(s.links, "http://"+r.Host)
+	if err != nil {
+		return err
+	}
+	code, err := qr.Encode(link, qr.M)
+	if err != nil {
+		return err
+	}
+	rows := make([]string, code.Size)
+	for y := range rows {
+		var b strings.Builder
+		for x := range code.Size {
+			if code.Black(x, y) {
+				b.WriteByte('1')
+			} else {
+				b.WriteByte('0')
+			}
+		}
+		rows[y] = b.String()
+	}
+	return writeJSON(w, http.StatusCreated, map[string]any{"link": link, "qr": rows, "minutes": linkLife.Minutes()})
+}
+
+func newLink(links *keyring, base string) (string, error) {
+	token, err := links.add()
+	if err != nil {
+		return "", err
+	}
+	return base + "/#" + token, nil // a fragment is in no request line, log or preview
+}
+
+// NewLink makes a link for one phone, good once and for ten minutes, at the
+// address under which the server of a state directory was last announced.
+func NewLink(state string) (string, error) {
+	base, err := os.ReadFile(filepath.Join(state, addressFile))
+	if err != nil {
+		return "", fmt.Errorf("no address to link to: %w; start yardproof run with --http ADDRESS:PORT first", err)
+	}
+	links, err := openLinks(state)
+	if err != nil {
+		return "", err
+	}
+	return newLink(links, strings.TrimSpace(string(base)))
+}
+
+const addressFile = "page"
+
+// Announce notes in the state directory where the server listens, for
+// [NewLink], and returns that place as a base URL. A listener on all addresses
+// is announced by the first that others can reach.
+func Announce(state string, at net.Addr) (string, error) {
+	ap, err := netip.ParseAddrPort(at.String())
+	if err != nil {
+		return "", fmt.Errorf("address of the page: %w", err)
+	}
+	if ap.Addr().IsUnspecified() {
+		ap = netip.AddrPortFrom(reachable(), ap.Port())
+	}
+	base := "http://" + netip.AddrPortFrom(ap.Addr().Unmap().WithZone(""), ap.Port()).String()
+	if err := os.WriteFile(filepath.Join(state, addressFile), []byte(base+"\n"), 0o600); err != nil {
+		return "", fmt.Errorf("state directory: %w", err)
+	}
+	return base, nil
+}
+
+// reachable returns an address of this machine that is not loopback or
+// link-local, IPv4 before IPv6; loopback when there is none.
+func reachable() netip.Addr {
+	best := netip.AddrFrom4([4]byte{127, 0, 0, 1})
+	addrs, _ := net.InterfaceAddrs() // none: loopback it is
+	for _, a := range slices.Backward(addrs) {
+		p, err := netip.ParsePrefix(a.String())
+		if err == nil && p.Addr().IsGlobalUnicast() && (p.Addr().Is4() || best.IsLoopback()) {
+			best = p.Addr()
+		}
+	}
+	return best
+}
+
+// QR draws a link for a terminal, two modules to a character, light on the
+// terminal's own background with the quiet zone that ISO/IEC 18004 asks for.
+func QR(link string) (string, error) {
+	code, err := qr.Encode(link, qr.M)
+	if err != nil {
+		return "", fmt.Errorf("QR code: %w", err)
+	}
+	const quiet = 4
+	var b strings.Builder
+	light := func(x, y int) bool { return !code.Black(x, y) } // outside the code nothing is black
+	for y := -quiet; y < code.Size+quiet; y += 2 {
+		b.WriteString("\x1b[97;40m")
+		for x := -quiet; x < code.Size+quiet; x++ {
+			switch up, low := light(x, y), light(x, y+1); {
+			case up && low:
+				b.WriteString("█")
+			case up:
+				b.WriteString("▀")
+			case low:
+				b.WriteString("▄")
+			default:
+				b.WriteByte(' ')
+			}
+		}
+		b.WriteString("\x1b[0m\n")
+	}
+	return b.String(), nil
+}

@@ -1,0 +1,114 @@
+package web
+
+import (
+	"bytes"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/session"
+)
+
+// Pace of the event stream.
+const (
+	frameEvery = 70 * time.Millisecond // some 14 pictures a second: smooth enough to judge a pattern by, light enough for a bad link
+	stateEvery = 2 * time.Second       // even when nothing changes, so that a phone knows that it still hears us
+	maxStreams = 64
+)
+
+// getEvents streams what is shown as server-sent events: "state" whenever it
+// changes, "frame" with the slots of one string as they were last sent. Each
+// client has a loop of its own that looks at the newest value, writes it, and
+// then looks again: a slow client misses pictures and holds nobody up.
+func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
+	if s.streams.Add(1) > maxStreams {
+		s.streams.Add(-1)
+		return problemf(http.StatusServiceUnavailable, "There are %d pages open already; close one.", maxStreams)
+	}
+	s.phonesChanged()
+	defer func() { s.streams.Add(-1); s.phonesChanged() }()
+
+	st := stream{w: w, rc: http.NewResponseController(w)}
+	st.rc.SetReadDeadline(time.Time{}) // the client says no more; the next write shows whether it is there
+	h := w.Header()
+	h.Set("Content-Type", "text/event-stream")
+	w.WriteHeader(http.StatusOK)
+
+	tick := time.NewTicker(frameEvery)
+	defer tick.Stop()
+	wanted := r.URL.Query().Get("string")
+	for {
+		show := s.cfg.Session.Showing()
+		if err := st.state(s, show, wanted); err != nil {
+			return gone(err)
+		}
+		if err := st.frame(s, show, wanted); err != nil {
+			return gone(err)
+		}
+		select {
+		case <-r.Context().Done():
+			return nil
+		case <-tick.C:
+		}
+	}
+}
+
+func (s *Server) phonesChanged() { s.cfg.Session.Phones(int(s.streams.Load())) }
+
+// A stream is one client's, with what it was told last.
+type stream struct {
+	w  http.ResponseWriter
+	rc *http.ResponseController
+
+	told     time.Time
+	change   uint64
+	level    float64
+	name     string
+	slots    []byte
+	previous []byte
+	out      bytes.Buffer
+}
+
+func (st *stream) state(s *Server, show session.Showing, view string) error {
+	now := time.Now()
+	if show.Change == st.change && show.LevelNow == st.level && now.Sub(st.told) < stateEvery {
+		return nil
+	}
+	st.told, st.change, st.level = now, show.Change, show.LevelNow
+	return st.event("state", s.state(show, view))
+}
+
+// frame tells the slots of one string: the one that was asked for, else the
+// first that is lit.
+func (st *stream) frame(s *Server, show session.Showing, name string) error {
+	if name == "" && len(show.Strings) > 0 {
+		name = show.Strings[0]
+	}
+	var ok bool
+	st.slots, ok = s.cfg.Session.Slots(st.slots[:0], name)
+	if !ok || name == st.name && bytes.Equal(st.slots, st.previous) {
+		return nil
+	}
+	st.name = name
+	st.previous = append(st.previous[:0], st.slots...)
+	return st.event("frame", map[string]any{
+		"string": name,
+		"slots":  base64.StdEncoding.EncodeToString(st.slots),
+	})
+}
+
+func (st *stream) event(name string, v any) error {
+	b, err := json.Marshal(v) // has no line breaks
+	if err != nil {
+		return err
+	}
+	st.out.Reset()
+	fmt.Fprintf(&st.out, "event: %s\ndata: %s\n\n", name, b)
+	st.rc.SetWriteDeadline(time.Now().Add(eventTimeout))
+	if _, err := st.w.Write(st.out.Bytes()); err != nil {
+		return err
+	}
+	return st.rc.Flush()
+}

@@ -1,0 +1,135 @@
+package web
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/config"
+)
+
+// viewed is what a person who stands in front of one string should see.
+type viewed struct {
+	String string `json:"string"`
+	Lit    bool   `json:"lit"`   // it is among the strings that are shown
+	Looks  string `json:"looks"` // one or two sentences
+	Watch  string `json:"watch"` // what would be wrong, and means what
+
+	Meter []feedAmps `json:"meter"` // nil: not known
+	Moves bool       `json:"moves"` // the meter swings, up to what is told
+}
+
+func (s *Server) view(plan *config.Plan, show session.Showing, name string) *viewed {
+	v := look(plan, show, name)
+	if v == nil {
+		return nil
+	}
+	v.Moves = v.Lit && slices.Contains([]string{"number", "walk", "tick", "ramp", "bits"}, show.Pattern)
+	v.Meter = s.meters.of(s.cfg.Session, plan, find(plan, name), show, v.Lit)
+	return v
+}
+
+var colourNames = map[byte]string{'R': "red", 'G': "green", 'B': "blue", 'W': "white"}
+
+// look describes what a string should look like. The picture beside it is drawn
+// from the slots that were sent; this is for the ear and for doubt.
+func look(plan *config.Plan, show session.Showing, name string) *viewed {
+	i := slices.IndexFunc(plan.Strings, func(s *config.String) bool { return s.Name == name })
+	if i < 0 {
+		return nil
+	}
+	str := plan.Strings[i]
+	v := &viewed{String: name, Lit: slices.Contains(show.Strings, name) && show.Pattern != "dark"}
+	if !v.Lit {
+		v.Looks = "Dark, every pixel."
+		v.Watch = "What stays lit is stuck, holds an old picture, or hears somebody else."
+		return v
+	}
+	v.Looks, v.Watch = describe(str, i+1, show)
+	return v
+}
+
+func describe(str *config.String, number int, show session.Showing) (looks, watch string) {
+	n := str.Pixels
+	colours := slotColours(str)
+	switch show.Pattern {
+	case "number":
+		return blinks(number), "Another number: ports or universes are swapped."
+	case "one-slot":
+		if k := show.Options.Slot; k >= 1 && k <= len(colours) {
+			return "All " + colours[k-1] + ".", "Another colour: the order is wrong. One pixel dark: that colour of it is dead."
+		}
+		return fmt.Sprintf("All %s, two seconds each.", strings.Join(colours, ", then all ")),
+			"Another order of colours: the order is wrong. One pixel dark in one colour: that die is dead."
+	case "colour-order":
+		var runs []string
+		for k, c := range colours {
+			runs = append(runs, strconv.Itoa(k+2)+" "+c)
+		}
+		return strings.Join(runs, ", ") + ", one dark between, five dark after; and again.",
+			"The runs count slots, from the data end: " + longRun(len(colours)) + " nearest the data end means that the string runs backwards."
+	case "ends":
+		if n < 9 {
+			return "First pixel green, last red.", "No red: the plan counts too many pixels. Dark ones past it: too few."
+		}
+		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites inside each.", n),
+			"Dark pixels past the red: the plan counts that many too few. No red: too many, and the whites left tell how many."
+	case "walk":
+		return fmt.Sprintf("One white pixel walks from 1 to %d, ten a second.", n),
+			"A missed step is a dead pixel; two at once mean copies."
+	case "ruler":
+		return "Amber at each 5, white at each 10, red at 50, green at 100.", ""
+	case "half":
+		p := show.Options.Pixel
+		if p < 1 || p > n {
+			p = (n + 1) / 2
+		}
+		return fmt.Sprintf("White at pixel %d, blue below it, amber above.", p), "No white: the break is below."
+	case "tick":
+		return "Blue and amber in turn, one change a second.", "A tail out of step: a joint before it lets go."
+	case "full-white":
+		if c := show.Options.Count; c >= 1 && c < n {
+			return fmt.Sprintf("%d of %d pixels white, evenly spread.", c, n), "Yellow or red towards the end: volts are low there."
+		}
+		return "All white, one tone from end to end.", "Yellow or red towards the end: volts are low there."
+	case "ramp":
+		return "All from dark to white and back, in twenty seconds.", "Note the level at which trouble starts."
+	case "bits":
+		return "Long green, then red and blue: each pixel spells its address.", "Made for a camera."
+	}
+	return "As in the picture.", ""
+}
+
+// slotColours names the colours of the slots in the plan's order.
+func slotColours(str *config.String) []string {
+	var names []string
+	for i := range len(str.Order) {
+		names = append(names, colourNames[str.Order[i]])
+	}
+	return names
+}
+
+// longRun is the length of the last run of colour-order.
+func longRun(channels int) string { return strconv.Itoa(channels + 1) }
+
+// blinks says how a number is blinked: each digit in the colour of its place, a
+// nought as one long blink.
+func blinks(number int) string {
+	places := [...]string{"white", "blue", "red", "green"}
+	digits := strconv.Itoa(number)
+	var parts []string
+	for i, d := range digits {
+		colour := places[(len(digits)-1-i)%len(places)]
+		switch d {
+		case '0':
+			parts = append(parts, "one long "+colour)
+		case '1':
+			parts = append(parts, "1 "+colour)
+		default:
+			parts = append(parts, string(d)+" "+colour)
+		}
+	}
+	return "Blinks " + strings.Join(parts, ", then ") + "; a pause; and again."
+}

@@ -1,0 +1,119 @@
+// Hands free: the next string every few seconds, round and round.
+
+import { $, choice, text } from "./dom.js";
+import { Line } from "./line.js";
+import { dark, on, post, show, stringNamed, tell, yard } from "./yard.js";
+import { bytes, remaining, stage, view } from "./prove.js";
+
+const free = { timer: 0, pattern: "number", pace: 5, running: false, lock: null };
+let line;
+
+export function startFree() {
+  const canvas = document.createElement("canvas");
+  canvas.setAttribute("role", "img");
+  canvas.setAttribute("aria-label", "The string as it was last sent");
+  $("free-window").prepend(canvas);
+  line = new Line(canvas);
+  on("frame", (f) => f.string === yard.view && line.show(bytes(f.slots)));
+  on("state", draw);
+  $("hands").onclick = start;
+  $("free-stop").onclick = () => $("free").close();
+  $("free").onclose = stop;
+  $("free-mark").onclick = mark;
+  $("free-dark").onclick = () => { pause(); dark().catch((e) => tell("say", e.message)); };
+}
+
+function settings() {
+  choice($("free-patterns"), [["number", "number"], ["ends", "ends"], ["walk", "walk"], ["one-slot", "one-slot"]], free.pattern, (v) => { free.pattern = v; settings(); light(); });
+  choice($("free-pace"), [[5, "5 s"], [10, "10 s"], [20, "20 s"]], free.pace, (v) => { free.pace = v; settings(); again(); });
+}
+
+async function start() {
+  free.running = true;
+  settings();
+  $("free").showModal();
+  await awake(canvasOf());
+  light();
+  again();
+}
+
+const canvasOf = () => $("free-window").querySelector("canvas");
+
+function again() {
+  clearInterval(free.timer);
+  if (free.running) free.timer = setInterval(step, free.pace * 1000);
+}
+
+function pause() {
+  clearInterval(free.timer);
+  free.timer = 0;
+}
+
+function stop() {
+  free.running = false;
+  pause();
+  free.lock?.release?.().catch(() => {});
+  free.lock = null;
+  const v = $("free-video");
+  v.pause();
+  v.srcObject = null;
+}
+
+function step() {
+  const left = remaining(stage());
+  const round = left.length ? left : yard.plan.strings;
+  const here = stringNamed(yard.view)?.number ?? 0;
+  view((round.find((s) => s.number > here) || round[0]).name);
+  light();
+}
+
+async function light() {
+  try {
+    await show({ pattern: free.pattern, strings: [yard.view], level_percent: free.pattern === "ends" ? 20 : 30 });
+  } catch (e) {
+    tell("say", e.message);
+  }
+}
+
+async function mark() {
+  try {
+    await post("/api/notes", { string: yard.view, note: "marked while hands free, during " + free.pattern, stage: stage() });
+    text($("free-awake"), yard.view + " is marked.");
+  } catch (e) {
+    text($("free-awake"), e.message);
+  }
+}
+
+// awake keeps the screen on. A wake lock needs a secure context, which plain
+// HTTP from another machine is not; there the picture itself is played as a
+// video, which phones do not fall asleep over while it is large and moving.
+async function awake(canvas) {
+  text($("free-awake"), "");
+  const v = $("free-video");
+  v.hidden = true;
+  canvas.hidden = false;
+  try {
+    free.lock = await navigator.wakeLock.request("screen");
+    return;
+  } catch { /* none here */ }
+  try {
+    v.srcObject = canvas.captureStream(5);
+    v.hidden = false;
+    await v.play();
+    text($("free-awake"), "The screen is kept on by playing the picture as a video. If it dims all the same, set the phone's own screen time to ten minutes.");
+  } catch {
+    v.hidden = true;
+    text($("free-awake"), "This browser cannot keep the screen on; set the phone's own screen time to ten minutes.");
+  }
+}
+
+function draw() {
+  if (!$("free").open) return;
+  const s = stringNamed(yard.view);
+  if (!s) return;
+  text($("free-number"), String(s.number));
+  text($("free-name"), s.name + (s.label ? " · " + s.label : ""));
+  line.string(s.pixels, s.order);
+  line.exposure(yard.state.showing.level_now_percent / 100);
+  if (yard.state.viewed?.string === s.name) text($("free-looks"), yard.state.viewed.looks);
+}

@@ -1,0 +1,132 @@
+// The page begins here: it lets the phone in, asks what there is, and listens.
+
+import { $, attr, keep, kept, text } from "./dom.js";
+import { dark, get, listen, loadProofs, on, post, stringNamed, tell, yard } from "./yard.js";
+import { startFind } from "./find.js";
+import { startFree } from "./free.js";
+import { startHealth } from "./health.js";
+import { startLight } from "./light.js";
+import { startList } from "./list.js";
+import { startProve, view } from "./prove.js";
+
+// Views
+
+function goto(name) {
+  document.body.dataset.view = name;
+  for (const b of $("views").children) attr(b, "aria-current", b.dataset.to === name ? "page" : null);
+  scrollTo(0, 0);
+  tell("state", yard.state);
+}
+on("goto", goto);
+for (const b of $("views").children) b.onclick = () => goto(b.dataset.to);
+
+// Words for whoever looks
+
+on("say", (words) => text($("say"), words));
+
+function night(is) {
+  attr(document.documentElement, "data-look", is ? "night" : null);
+  attr($("night"), "aria-pressed", String(is));
+  text($("night"), is ? "Day" : "Night");
+  keep("night", is ? "yes" : "no");
+}
+$("night").onclick = () => night(document.documentElement.dataset.look !== "night");
+night(kept("night", "no") === "yes");
+
+// Everything dark: asked, and believed only when the state says so.
+
+let asked = 0, failed = false;
+
+async function everythingDark() {
+  asked = Date.now();
+  failed = false;
+  drawDark();
+  try {
+    await dark();
+  } catch {
+    failed = true;
+  }
+  asked = 0;
+  drawDark();
+}
+$("dark").onclick = everythingDark;
+
+function drawDark() {
+  const now = yard.state?.showing;
+  const is = asked ? "asked" : failed ? "failed" : now?.pattern === "dark" && yard.linked ? "dark" : "lit";
+  attr($("dark"), "data-is", is);
+  text($("dark-word"), { asked: "Asking for dark", failed: "Not confirmed: press again", dark: "All is dark", lit: "Everything dark" }[is]);
+  text($("dark-note"), {
+    asked: "", lit: "", failed: "the laptop did not answer; its cable or its switch is the other way",
+    dark: is === "dark" ? "since " + clock(now.since) : "",
+  }[is]);
+}
+
+const clock = (t) => new Date(t).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" });
+
+on("state", (s) => {
+  if (s?.showing.pattern === "dark") failed = false;
+  drawDark();
+});
+
+// The link to the laptop
+
+let lostAt = 0;
+
+on("link", (up) => {
+  attr(document.body, "data-link", up ? "up" : "lost");
+  $("lost").hidden = up;
+  if (up) {
+    lostAt = 0;
+    loadProofs().catch(() => {});
+  } else lostAt ||= Date.now();
+  drawLost();
+  drawDark();
+});
+
+function drawLost() {
+  if (!lostAt) return;
+  const seconds = Math.round((Date.now() - (yard.heard || lostAt)) / 1000);
+  text($("lost-text"), `Last heard ${seconds} s ago. The lights keep what they show, full white falls back by itself, and what was kept is kept. Trying again.`);
+}
+setInterval(drawLost, 1000);
+$("retry").onclick = listen;
+
+// Getting in
+
+async function enter() {
+  const token = location.hash.slice(1);
+  if (!token) return;
+  history.replaceState(null, "", location.pathname);
+  await post("/api/session", { token });
+}
+
+async function begin() {
+  try {
+    await enter();
+  } catch (e) {
+    tell("say", e.message);
+  }
+  try {
+    yard.plan = await get("/api/plan");
+  } catch (e) {
+    tell("say", e.message);
+    if (e.status !== 401) setTimeout(begin, 3000);
+    return;
+  }
+  text($("plan-name"), yard.plan.name || "Yard page");
+  document.title = (yard.plan.name || "Yard") + ", yard page";
+  await loadProofs().catch((e) => tell("say", e.message));
+  const last = kept("string", "");
+  tell("plan");
+  view((stringNamed(last) || yard.plan.strings[0]).name);
+}
+
+startProve();
+startList();
+startLight();
+startFind();
+startHealth();
+startFree();
+goto("prove");
+begin();

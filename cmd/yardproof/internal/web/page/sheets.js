@@ -1,0 +1,33 @@
+// The caution before white.
+
+import { $, text } from "./dom.js";
+import { yard } from "./yard.js";
+
+let allowed = false; // asked once in a session of the page
+
+const whenDataStops = {
+  holds: "This controller holds its last picture: should the laptop stop, white stays lit. Know where its switch is.",
+  dark: "This controller goes dark when its data stops.",
+  "own-pattern": "This controller shows a pattern of its own when its data stops.",
+  unknown: "Nobody knows yet what this controller does when its data stops; it may hold white. Do the pull-the-cable check first.",
+};
+
+// whiteAllowed asks, before the first full white, whether all is ready for it.
+export function whiteAllowed(string) {
+  const controller = yard.plan.controllers.find((c) => c.name === string?.controller);
+  text($("caution-loss"), whenDataStops[controller?.on_loss] || whenDataStops.unknown);
+  if (allowed) return true;
+  const sheet = $("caution");
+  return new Promise((answer) => {
+    const end = (yes) => {
+      allowed = yes;
+      sheet.onclose = null;
+      sheet.close();
+      answer(yes);
+    };
+    $("caution-yes").onclick = () => end(true);
+    $("caution-no").onclick = () => end(false);
+    sheet.onclose = () => answer(false); // Escape
+    sheet.showModal();
+  });
+}

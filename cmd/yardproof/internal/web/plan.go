@@ -1,0 +1,84 @@
+package web
+
+import (
+	"net/http"
+
+	"yardproof/config/budget"
+	"yardproof/patterns"
+)
+
+// getPlan tells what there is: strings, controllers, patterns.
+func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
+	plan, b := s.cfg.Session.Plan()
+	type aString struct {
+		Number     int      `json:"number"`
+		Name       string   `json:"name"`
+		Label      string   `json:"label"`
+		Controller string   `json:"controller"`
+		Port       string   `json:"port"`
+		Universe   int      `json:"universe"`
+		Channel    int      `json:"channel"`
+		Pixels     int      `json:"pixels"`
+		NullPixels int      `json:"null_pixels"`
+		Order      string   `json:"order"`
+		PortOrder  string   `json:"port_order"`
+		Chip       string   `json:"chip"`
+		Feeds      []string `json:"feeds"`
+		WhiteCount int      `json:"white_count"` // pixels to light for a reading, evenly spread; 0: all
+	}
+	type aController struct {
+		Name    string `json:"name"`
+		Address string `json:"address"`
+		OnLoss  string `json:"on_loss"`
+		Strings int    `json:"strings"`
+	}
+	type aPattern struct {
+		Name string `json:"name"`
+		Does string `json:"does"`
+	}
+	out := struct {
+		Name        string        `json:"name"`
+		Strings     []aString     `json:"strings"`
+		Controllers []aController `json:"controllers"`
+		Patterns    []aPattern    `json:"patterns"`
+		Local       bool          `json:"local"` // the page is served to this machine alone
+	}{Name: plan.Name, Strings: []aString{}, Controllers: []aController{}, Local: s.cfg.Loopback}
+	on := map[string]int{}
+	for i, str := range plan.Strings {
+		a := aString{
+			Number: i + 1, Name: str.Name, Label: str.Label, Port: str.Port,
+			Universe: str.Universe, Channel: str.Channel, Pixels: str.Pixels, NullPixels: str.NullPixels,
+			Order: string(str.Order), PortOrder: string(str.PortOrder), Chip: str.Chip.Name, Feeds: []string{},
+		}
+		if str.Controller != nil {
+			a.Controller = str.Controller.Name
+			on[a.Controller]++
+		}
+		a.WhiteCount = whiteCount(b, len(plan.Strings), i, str.Pixels)
+		for _, f := range str.Feeds {
+			a.Feeds = append(a.Feeds, f.At)
+		}
+		out.Strings = append(out.Strings, a)
+	}
+	for _, c := range plan.Controllers {
+		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), on[c.Name]})
+	}
+	for _, p := range patterns.All() {
+		out.Patterns = append(out.Patterns, aPattern{p.Name, p.Does})
+	}
+	return writeJSON(w, http.StatusOK, out)
+}
+
+// whiteCount is how many pixels of one string, evenly spread, may be lit at full
+// level when nothing else is: what a reading is best taken with, since neither
+// gamma nor dimming by pulses comes between (common practice, no source).
+// It is 0 when all may.
+func whiteCount(b *budget.Budget, of, i, pixels int) int {
+	duty := make([]float64, of)
+	duty[i] = 1
+	limit := b.CapSpread(duty)
+	if limit.Level >= 1 {
+		return 0
+	}
+	return max(1, int(limit.Level*float64(pixels)))
+}

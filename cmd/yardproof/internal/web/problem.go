@@ -1,0 +1,111 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"strings"
+	"time"
+)
+
+// A problem is an answer that is not what was asked for, as a problem document
+// (RFC 9457).
+type problem struct {
+	Status int    `json:"status"`
+	Title  string `json:"title"`
+	Detail string `json:"detail"`
+}
+
+func (p *problem) Error() string { return p.Detail }
+
+func problemf(status int, format string, args ...any) error {
+	return &problem{Status: status, Title: http.StatusText(status), Detail: fmt.Sprintf(format, args...)}
+}
+
+// errGone means that nobody is left to be told anything.
+var errGone = errors.New("the client went away")
+
+func gone(err error) error {
+	if err != nil {
+		return fmt.Errorf("%w: %w", errGone, err)
+	}
+	return nil
+}
+
+// answer makes a handler of a function that returns what went wrong.
+func answer(do func(http.ResponseWriter, *http.Request) error) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		err := do(w, r)
+		if err == nil || errors.Is(err, errGone) {
+			return
+		}
+		var p *problem
+		if !errors.As(err, &p) {
+			p = &problem{Status: http.StatusInternalServerError, Title: http.StatusText(http.StatusInternalServerError), Detail: err.Error()}
+		}
+		w.Header().Set("Content-Type", "application/problem+json")
+		w.WriteHeader(p.Status)
+		json.NewEncoder(w).Encode(p) // the client may be gone, and then nobody minds
+	})
+}
+
+func writeJSON(w http.ResponseWriter, status int, v any) error {
+	b, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(status)
+	_, err = w.Write(append(b, '\n'))
+	return gone(err)
+}
+
+// maxBody is the size of the largest request that changes something, in octets.
+const maxBody = 16 << 10
+
+// readJSON reads the one JSON object of a request into v.
+func readJSON(w http.ResponseWriter, r *http.Request, v any) error {
+	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
+		return problemf(http.StatusUnsupportedMediaType, "The request must be application/json.")
+	}
+	d := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxBody))
+	d.DisallowUnknownFields()
+	err := d.Decode(v)
+	if err == nil {
+		if _, end := d.Token(); end != io.EOF {
+			err = errors.New("something follows the object")
+			var tooBig *http.MaxBytesError
+			if errors.As(end, &tooBig) {
+				err = end
+			}
+		}
+	}
+	var (
+		tooBig  *http.MaxBytesError
+		badType *json.UnmarshalTypeError
+	)
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &tooBig):
+		return problemf(http.StatusRequestEntityTooLarge, "The request is longer than %d octets.", maxBody)
+	case errors.As(err, &badType) && badType.Field != "":
+		return problemf(http.StatusBadRequest, "The request's %s cannot be a %s.", badType.Field, badType.Value)
+	case err == io.EOF:
+		return problemf(http.StatusBadRequest, "The request is empty; it must be a JSON object.")
+	default:
+		return problemf(http.StatusBadRequest, "The request cannot be read: %s.", strings.TrimPrefix(err.Error(), "json: "))
+	}
+}
+
+// within gives a request and its answer a time in which both must be through,
+// so that a slow client holds a connection no longer than that.
+func within(w http.ResponseWriter, d time.Duration) {
+	c := http.NewResponseController(w)
+	until := time.Now().Add(d)
+	c.SetReadDeadline(until)  // not every writer has deadlines: a recorder
+	c.SetWriteDeadline(until) // in a test does not
+}

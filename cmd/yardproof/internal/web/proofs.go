@@ -1,0 +1,226 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"syscall"
+
+	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/config"
+)
+
+// getProofs tells the latest proof of each string at each stage, of the physical
+// string that hangs there now.
+func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
+	plan, _ := s.cfg.Session.Plan()
+	proofs := []record.Line{}
+	for _, st := range record.Standings(s.cfg.Record.Lines()) {
+		str := find(plan, st.String)
+		if str == nil || !st.Replaced && str.Label != "" && st.Label != "" && st.Label != str.Label {
+			continue // the plan says that another one hangs there
+		}
+		for _, line := range st.ByStage {
+			l := *line
+			l.String = st.String
+			proofs = append(proofs, l)
+		}
+	}
+	slices.SortStableFunc(proofs, func(a, b record.Line) int { return a.Time.Compare(b.Time) })
+	return writeJSON(w, http.StatusOK, map[string]any{"proofs": proofs})
+}
+
+// hangs returns the label of the physical string that hangs in a string's place:
+// the spare's that was noted last, else the plan's.
+func (s *Server) hangs(str *config.String) string {
+	for _, l := range slices.Backward(s.cfg.Record.Lines()) {
+		if l.Kind == record.Replaced && l.String == str.Name && l.Label != "" {
+			return l.Label
+		}
+	}
+	return str.Label
+}
+
+// postProofs keeps a proof. The server adds the time, the label, and what was
+// shown and expected at that moment; the answer is the line as it is on disk.
+func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		String   string           `json:"string"`
+		Verdict  string           `json:"verdict"`
+		Stage    string           `json:"stage"`
+		Note     string           `json:"note"`
+		Seen     string           `json:"seen"`
+		LastLit  *int             `json:"last_lit"`
+		Readings []record.Reading `json:"readings"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
+		return err
+	}
+	plan, _ := s.cfg.Session.Plan()
+	str := find(plan, in.String)
+	if str == nil {
+		return noString(in.String)
+	}
+	if in.LastLit != nil && *in.LastLit > str.Pixels {
+		return problemf(http.StatusBadRequest, "The last pixel that is right goes from 0 to %d on %s.", str.Pixels, str.Name)
+	}
+	for i := range in.Readings {
+		if err := s.stamp(str, &in.Readings[i]); err != nil {
+			return err
+		}
+	}
+	return s.keep(w, record.Line{
+		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
+		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings,
+	})
+}
+
+// postReplacements notes that a spare hangs in a string's place: it starts unproved.
+func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		String string `json:"string"`
+		Label  string `json:"label"`
+		Stage  string `json:"stage"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
+		return err
+	}
+	plan, _ := s.cfg.Session.Plan()
+	if find(plan, in.String) == nil {
+		return noString(in.String)
+	}
+	if strings.TrimSpace(in.Label) == "" {
+		return problemf(http.StatusBadRequest, "The spare needs a label: what its tag says.")
+	}
+	return s.keep(w, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: in.Label, Stage: record.Stage(in.Stage)})
+}
+
+// postNotes keeps words, about a string or about the yard.
+func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		String string `json:"string"`
+		Stage  string `json:"stage"`
+		Note   string `json:"note"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
+		return err
+	}
+	plan, _ := s.cfg.Session.Plan()
+	line := record.Line{Kind: record.Note, Plan: plan.Name, String: in.String, Stage: record.Stage(in.Stage), Note: in.Note}
+	if in.String != "" {
+		str := find(plan, in.String)
+		if str == nil {
+			return noString(in.String)
+		}
+		line.Label = s.hangs(str)
+	}
+	if strings.TrimSpace(in.Note) == "" {
+		return problemf(http.StatusBadRequest, "The note is empty.")
+	}
+	return s.keep(w, line)
+}
+
+// postLooks keeps that somebody looked: at the display, or in a cable check at
+// what a controller does when its data stops.
+func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Controller string `json:"controller"`
+		Seen       string `json:"seen"`
+		Note       string `json:"note"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
+		return err
+	}
+	plan, _ := s.cfg.Session.Plan()
+	if in.Controller != "" && !slices.ContainsFunc(plan.Controllers, func(c *config.Controller) bool { return c.Name == in.Controller }) {
+		return problemf(http.StatusBadRequest, "The plan has no controller %q.", in.Controller)
+	}
+	if strings.TrimSpace(in.Seen) == "" {
+		return problemf(http.StatusBadRequest, "Nothing is said of what was seen.")
+	}
+	return s.keep(w, record.Line{Kind: record.Look, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note})
+}
+
+// keep puts a line on disk and answers with it. What could not be kept is said.
+func (s *Server) keep(w http.ResponseWriter, l record.Line) error {
+	show := s.cfg.Session.Showing()
+	level := percent(show.Level)
+	l.Pattern, l.LevelPercent = show.Pattern, &level
+	kept, err := s.cfg.Record.Append(l)
+	switch {
+	case errors.Is(err, record.ErrLine):
+		return problemf(http.StatusBadRequest, "%s.", sentence(err))
+	case errors.Is(err, syscall.ENOSPC):
+		return problemf(http.StatusInsufficientStorage, "Not kept: the disk of the laptop is full. Make room and press again.")
+	case err != nil:
+		return problemf(http.StatusInternalServerError, "Not kept: %v.", err)
+	}
+	return writeJSON(w, http.StatusCreated, kept)
+}
+
+func find(plan *config.Plan, name string) *config.String {
+	i := slices.IndexFunc(plan.Strings, func(s *config.String) bool { return s.Name == name })
+	if i < 0 {
+		return nil
+	}
+	return plan.Strings[i]
+}
+
+func noString(name string) error {
+	return problemf(http.StatusBadRequest, "The plan has no string %q.", name)
+}
+
+// stamp writes beside a reading what was shown and what was expected of it.
+func (s *Server) stamp(str *config.String, r *record.Reading) error {
+	r.Pattern, r.LevelPercent, r.Count, r.Expected = "", nil, 0, nil
+	feed := 0
+	if r.Feed != "" {
+		if feed = slices.IndexFunc(str.Feeds, func(f *config.Feed) bool { return f.At == r.Feed }); feed < 0 {
+			return problemf(http.StatusBadRequest, "%s has no feed %q.", str.Name, r.Feed)
+		}
+	}
+	pixel, err := place(r.At, str.Pixels)
+	if err != nil {
+		return err
+	}
+	show := s.cfg.Session.Showing()
+	switch r.While {
+	case "dark":
+		show = session.Showing{Pattern: "dark"}
+	case "white":
+		if white, ok := s.whites.of(str.Name); ok {
+			show = white
+		}
+	}
+	level := percent(show.Level)
+	r.Pattern, r.LevelPercent, r.Count = show.Pattern, &level, show.Options.Count
+	lit, _, ok := s.cfg.Session.Expected(str.Name, show)
+	if !ok {
+		return nil
+	}
+	switch {
+	case r.Quantity == "amps" && feed < len(lit.Feeds):
+		r.Expected = &lit.Feeds[feed]
+	case r.Quantity == "volts" && pixel == 0:
+		r.Expected = &lit.Supply
+	case r.Quantity == "volts" && pixel <= len(lit.Volts):
+		r.Expected = &lit.Volts[pixel-1]
+	}
+	return nil
+}
+
+// place reads where something was measured: "supply" is 0, "pixel N" is N.
+func place(at string, pixels int) (int, error) {
+	if at == "" || at == "supply" {
+		return 0, nil
+	}
+	text, ok := strings.CutPrefix(at, "pixel ")
+	n, err := strconv.Atoi(text)
+	if !ok || err != nil || n < 1 || n > pixels {
+		return 0, problemf(http.StatusBadRequest, "A reading is taken at supply, or at pixel 1 to %d, not at %.40q.", pixels, at)
+	}
+	return n, nil
+}

@@ -1,0 +1,148 @@
+package web
+
+import (
+	"math"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/record"
+)
+
+func (y *yard) proofs(t *testing.T) map[string]record.Line {
+	t.Helper()
+	var got struct{ Proofs []record.Line }
+	y.do(t, "GET", "/api/proofs", "").json(&got)
+	m := map[string]record.Line{}
+	for _, l := range got.Proofs {
+		m[l.String+" "+string(l.Stage)] = l
+	}
+	return m
+}
+
+func TestProof(t *testing.T) {
+	y := newYard(t, nil)
+	y.frames(time.Second)
+	y.do(t, "POST", "/api/show", `{"pattern":"full-white","strings":["gable-left"],"level_percent":100,"count":10}`)
+	y.frames(20 * time.Second) // white has fallen back by the time the reading is typed in
+	got := y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung","note":"dry","readings":[
+		{"feed":"start","quantity":"amps","at":"supply","value":0.05,"while":"dark"},
+		{"feed":"start","quantity":"amps","at":"supply","value":0.58,"while":"white"},
+		{"quantity":"volts","at":"pixel 50","value":11.2,"while":"white"}]}`)
+	if got.Code != http.StatusCreated {
+		t.Fatalf("%d %s", got.Code, got.Body)
+	}
+	var line record.Line
+	got.json(&line)
+	if line.Time.IsZero() || line.Kind != record.Proof || line.Label != "C1" || line.Plan == "" || line.Pattern != "dark" || line.LevelPercent == nil {
+		t.Errorf("the line is %+v", line)
+	}
+	// Ten of fifty pixels at 55 mA, beside the idle current of the others.
+	idle := *line.Readings[0].Expected
+	white := line.Readings[1]
+	if want := idle + (2.75-idle)*10/50; white.Count != 10 || white.Pattern != "full-white" || math.Abs(*white.Expected-want) > 0.02 {
+		t.Errorf("expected %v A with %d pixels, by hand %.3f", *white.Expected, white.Count, want)
+	}
+	if v := line.Readings[2]; v.Expected == nil || *v.Expected > 12 || *v.Expected < 10 {
+		t.Errorf("volts at the end are %+v", v)
+	}
+	// It is on disk: a restart knows it.
+	text, err := os.ReadFile(filepath.Join(y.cfg.State, record.FileName))
+	if err != nil || strings.Count(string(text), "\n") != 1 {
+		t.Errorf("the file is %q, %v", text, err)
+	}
+	if p := y.proofs(t)["gable-left hung"]; p.Verdict != record.Good {
+		t.Errorf("the proof is %+v", p)
+	}
+	// Given again: the later counts, both are kept. Another stage stands beside it.
+	y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"fault","stage":"hung","seen":"flickers","last_lit":12}`)
+	y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"bench"}`)
+	p := y.proofs(t)
+	if p["gable-left hung"].Verdict != record.Fault || *p["gable-left hung"].LastLit != 12 || p["gable-left bench"].Verdict != record.Good || len(y.cfg.Record.Lines()) != 3 {
+		t.Errorf("the proofs are %+v", p)
+	}
+	// A spare starts unproved, and its own proofs carry its label.
+	if got := y.do(t, "POST", "/api/replacements", `{"string":"gable-left","label":"S7","stage":"hung"}`); got.Code != http.StatusCreated {
+		t.Fatalf("%d %s", got.Code, got.Body)
+	}
+	if p := y.proofs(t); len(p) != 0 {
+		t.Errorf("after the replacement: %+v", p)
+	}
+	y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung"}`)
+	if p := y.proofs(t)["gable-left hung"]; p.Label != "S7" {
+		t.Errorf("the spare's proof is %+v", p)
+	}
+}
+
+func TestProofsRefused(t *testing.T) {
+	y := newYard(t, nil)
+	reading := func(r string) string {
+		return `{"string":"gable-left","verdict":"good","stage":"hung","readings":[` + r + `]}`
+	}
+	for path, bodies := range map[string][]string{
+		"/api/proofs": {
+			`{}`, `{"string":"none","verdict":"good","stage":"hung"}`, `{"string":"gable-left","verdict":"fine","stage":"hung"}`,
+			`{"string":"gable-left","verdict":"good","stage":"loft"}`, `{"string":"gable-left","verdict":"fault","stage":"hung","last_lit":51}`,
+			`{"string":"gable-left","verdict":"fault","stage":"hung","last_lit":-1}`, `{"string":"gable-left","verdict":"fault","stage":"hung","last_lit":1.5}`,
+			`{"string":"gable-left","verdict":"good","stage":"hung","time":"2020-01-01T00:00:00Z"}`, // the server stamps it
+			`{"string":"gable-left","verdict":"good","stage":"hung","note":"` + strings.Repeat("x", 4001) + `"}`,
+			reading(`{"quantity":"ohms","value":1,"while":"white"}`), reading(`{"quantity":"amps","value":1e9,"while":"white"}`),
+			reading(`{"quantity":"amps","value":1,"while":"lit"}`), reading(`{"quantity":"volts","at":"pixel 51","value":1,"while":"white"}`),
+			reading(`{"quantity":"volts","at":"pixel 0","value":1}`), reading(`{"quantity":"volts","at":"../x","value":1}`),
+			reading(`{"quantity":"amps","feed":"middle","value":1}`), reading(`{"quantity":"amps","value":"1"}`),
+		},
+		"/api/replacements": {`{}`, `{"string":"gable-left","label":" "}`, `{"string":"none","label":"S1"}`, `{"string":"gable-left","label":"` + strings.Repeat("x", 201) + `"}`},
+		"/api/notes":        {`{}`, `{"note":"  "}`, `{"note":"x","string":"none"}`, `{"note":"x","stage":"loft"}`},
+		"/api/looks":        {`{}`, `{"seen":""}`, `{"seen":"dark","controller":"none"}`},
+	} {
+		for _, body := range bodies {
+			if got := y.do(t, "POST", path, body).Code; got != http.StatusBadRequest {
+				t.Errorf("%s %.90s answers %d", path, body, got)
+			}
+		}
+	}
+	if n := len(y.cfg.Record.Lines()); n != 0 {
+		t.Errorf("%d lines were kept", n)
+	}
+}
+
+// What an expected value claims is stamped here, whatever a client sends.
+func TestStampIsOurs(t *testing.T) {
+	y := newYard(t, nil)
+	var line record.Line
+	y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung","readings":[
+		{"quantity":"amps","value":0.05,"while":"dark","expected":99,"pattern":"walk","count":3,"level_percent":7}]}`).json(&line)
+	if r := line.Readings[0]; *r.Expected > 1 || r.Pattern != "dark" || r.Count != 0 || *r.LevelPercent != 0 {
+		t.Errorf("the reading is %+v", r)
+	}
+}
+
+func TestNotKeptIsSaid(t *testing.T) {
+	y := newYard(t, nil)
+	y.cfg.Record.Close()
+	got := y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung"}`)
+	if got.Code != http.StatusInternalServerError || !strings.Contains(got.Body.String(), "Not kept") {
+		t.Errorf("%d %s", got.Code, got.Body)
+	}
+	if p := y.proofs(t); len(p) != 0 {
+		t.Errorf("it is told as kept: %+v", p)
+	}
+}
+
+func TestLooksAndNotes(t *testing.T) {
+	y := newYard(t, nil)
+	for path, body := range map[string]string{
+		"/api/looks": `{"controller":"boathouse","seen":"holds","note":"cable pulled"}`,
+		"/api/notes": `{"string":"gable-left","stage":"hung","note":"=cmd() marked"}`,
+	} {
+		if got := y.do(t, "POST", path, body); got.Code != http.StatusCreated {
+			t.Errorf("%s: %d %s", path, got.Code, got.Body)
+		}
+	}
+	if n := len(y.cfg.Record.Lines()); n != 2 {
+		t.Errorf("%d lines are kept", n)
+	}
+}

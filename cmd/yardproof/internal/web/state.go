@@ -1,0 +1,91 @@
+package web
+
+import (
+	"math"
+	"net/http"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/cmd/yardproof/internal/session"
+)
+
+// state is what GET /api/state answers and what the event stream tells: the one
+// picture that every phone sees.
+type state struct {
+	Time    time.Time       `json:"time"`
+	Showing showing         `json:"showing"`
+	Health  *history.Sample `json:"health"` // nil: not measured
+	Phones  int64           `json:"phones"` // with the page open
+	Viewed  *viewed         `json:"viewed"` // the string that was asked about; nil: none was
+	Version string          `json:"version"`
+}
+
+type showing struct {
+	Pattern   string     `json:"pattern"`
+	Strings   []string   `json:"strings"`
+	Level     float64    `json:"level_percent"`     // the target, after caps
+	LevelNow  float64    `json:"level_now_percent"` // on the way to it
+	CappedBy  string     `json:"capped_by"`         // "": nothing
+	Pixel     int        `json:"pixel,omitempty"`
+	Slot      int        `json:"slot,omitempty"`
+	Count     int        `json:"count,omitempty"`
+	Since     time.Time  `json:"since"`
+	FallsBack *time.Time `json:"falls_back"` // when full-white ends by itself
+	Change    uint64     `json:"change"`     // counts up with everything that is shown
+}
+
+func (s *Server) state(show session.Showing, view string) state {
+	plan, _ := s.cfg.Session.Plan()
+	st := state{
+		Time: time.Now().UTC(),
+		Showing: showing{
+			Pattern: show.Pattern, Strings: show.Strings,
+			Level: percent(show.Level), LevelNow: percent(show.LevelNow), CappedBy: show.CappedBy,
+			Pixel: show.Options.Pixel, Slot: show.Options.Slot, Count: show.Options.Count,
+			Since: show.Since.UTC(), Change: show.Change,
+		},
+		Phones:  s.streams.Load(),
+		Viewed:  s.view(plan, show, view),
+		Version: s.cfg.Version,
+	}
+	if !show.FallsBack.IsZero() {
+		t := show.FallsBack.UTC()
+		st.Showing.FallsBack = &t
+	}
+	if recent := s.health(); len(recent) > 0 {
+		st.Health = &recent[len(recent)-1]
+	}
+	return st
+}
+
+// percent rounds down to a tenth, so that no level is told lower than a cap and
+// shown above it.
+func percent(level float64) float64 { return math.Floor(level*1000+1e-6) / 10 }
+
+func (s *Server) health() []history.Sample {
+	if s.cfg.Health == nil {
+		return nil
+	}
+	return s.cfg.Health()
+}
+
+func (s *Server) getState(w http.ResponseWriter, r *http.Request) error {
+	return writeJSON(w, http.StatusOK, s.state(s.cfg.Session.Showing(), r.URL.Query().Get("string")))
+}
+
+func (s *Server) getHealth(w http.ResponseWriter, _ *http.Request) error {
+	samples := s.health()
+	if samples == nil {
+		samples = []history.Sample{}
+	}
+	return writeJSON(w, http.StatusOK, map[string]any{"samples": samples})
+}
+
+// sentence makes an error's text begin like one.
+func sentence(err error) string {
+	text := err.Error()
+	r, n := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(r)) + text[n:]
+}

@@ -1,0 +1,256 @@
+package web
+
+import (
+	"bufio"
+	"context"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+)
+
+// pipes is a listener whose connections are pipes, for tests on a fake clock.
+type pipes struct {
+	accept chan net.Conn
+	done   chan struct{}
+}
+
+func newPipes() *pipes { return &pipes{make(chan net.Conn), make(chan struct{})} }
+
+func (p *pipes) Accept() (net.Conn, error) {
+	select {
+	case c := <-p.accept:
+		return c, nil
+	case <-p.done:
+		return nil, net.ErrClosed
+	}
+}
+
+func (p *pipes) Close() error {
+	select {
+	case <-p.done:
+	default:
+		close(p.done)
+	}
+	return nil
+}
+
+func (p *pipes) Addr() net.Addr { return &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 9531} }
+
+func (p *pipes) dial() net.Conn {
+	near, far := net.Pipe()
+	p.accept <- near
+	return far
+}
+
+// serve runs a yard on pipes inside a bubble; the returned function stops it.
+func serve(t *testing.T, y *yard) (*pipes, func()) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(t.Context())
+	ln := newPipes()
+	ended := make(chan error, 1)
+	go func() { ended <- y.Serve(ctx, ln) }()
+	return ln, func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Errorf("serving ends with %v", err)
+		}
+	}
+}
+
+type event struct{ name, data string }
+
+func readEvent(t *testing.T, r *bufio.Reader) event {
+	t.Helper()
+	var e event
+	for {
+		line, err := r.ReadString('\n')
+		if err != nil {
+			t.Fatalf("the stream ends: %v", err)
+		}
+		line = strings.TrimSuffix(line, "\n")
+		if name, ok := strings.CutPrefix(line, "event: "); ok {
+			e.name = name
+		}
+		if data, ok := strings.CutPrefix(line, "data: "); ok {
+			e.data = data
+		}
+		if line == "" && e.name != "" {
+			return e
+		}
+	}
+}
+
+func TestEvents(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, nil)
+		y.frames(time.Second)
+		ln, stop := serve(t, y)
+		defer stop()
+		c := ln.dial()
+		defer c.Close()
+		fmt.Fprint(c, "GET /api/events?string=gable-left HTTP/1.1\r\nHost: localhost\r\n\r\n")
+		resp, err := http.ReadResponse(bufio.NewReader(c), nil)
+		if err != nil || resp.Header.Get("Content-Type") != "text/event-stream" {
+			t.Fatalf("%v %v", resp, err)
+		}
+		checkHeaders(t, resp)
+		r := bufio.NewReader(resp.Body)
+		first, second := readEvent(t, r), readEvent(t, r)
+		if first.name != "state" || second.name != "frame" {
+			t.Fatalf("the stream begins with %v and %v", first, second)
+		}
+		y.do(t, "POST", "/api/show", `{"pattern":"ends","strings":["gable-left"],"level_percent":100}`)
+		y.frames(3 * time.Second)
+		var st state
+		for st.Showing.Pattern != "ends" {
+			if e := readEvent(t, r); e.name == "state" {
+				if err := json.Unmarshal([]byte(e.data), &st); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		var frame struct{ String, Slots string }
+		for frame.String == "" {
+			if e := readEvent(t, r); e.name == "frame" {
+				if err := json.Unmarshal([]byte(e.data), &frame); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		slots, err := base64.StdEncoding.DecodeString(frame.Slots)
+		sent, _ := y.session.Slots(nil, "gable-left")
+		if err != nil || frame.String != "gable-left" || string(slots) != string(sent) || slots[1] != 255 || slots[147] != 255 {
+			t.Errorf("the frame of %s is % x, %v", frame.String, slots, err)
+		}
+		// With nothing to tell, it still says that it is there.
+		e := readEvent(t, r)
+		if e.name != "state" {
+			t.Errorf("the sign of life is %v", e)
+		}
+	})
+}
+
+// A phone that takes nothing in holds nobody up, and is dropped.
+func TestSlowPhone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, nil)
+		ln, stop := serve(t, y)
+		defer stop()
+		c := ln.dial()
+		defer c.Close()
+		fmt.Fprint(c, "GET /api/events HTTP/1.1\r\nHost: localhost\r\n\r\n")
+		time.Sleep(time.Second)
+		if n := y.streams.Load(); n != 1 {
+			t.Fatalf("%d streams are open", n)
+		}
+		if got := y.do(t, "POST", "/api/dark", "{}").Code; got != http.StatusOK {
+			t.Errorf("beside a slow phone, dark answers %d", got)
+		}
+		time.Sleep(eventTimeout)
+		synctest.Wait()
+		if n := y.streams.Load(); n != 0 {
+			t.Errorf("after %v the slow phone still has a stream", eventTimeout)
+		}
+	})
+}
+
+// A client that never ends its header, or its body, is dropped.
+func TestSlowRequests(t *testing.T) {
+	for what, begin := range map[string]string{
+		"header": "GET / HTTP/1.1\r\nHost: loc",
+		"body":   "POST /api/dark HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\n{",
+		"idle":   "",
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			y := newYard(t, nil)
+			ln, stop := serve(t, y)
+			defer stop()
+			c := ln.dial()
+			defer c.Close()
+			go io.WriteString(c, begin)
+			ended := make(chan struct{})
+			go func() { io.Copy(io.Discard, c); close(ended) }()
+			select {
+			case <-ended:
+			case <-time.After(idleTimeout + time.Second):
+				t.Errorf("a slow %s holds its connection", what)
+			}
+		})
+	}
+}
+
+// One address takes its share of connections and no more; from another, dark
+// goes through.
+func TestFloodFromOneAddress(t *testing.T) {
+	y := newYard(t, nil)
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- y.Serve(ctx, ln) }()
+	defer func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}()
+	refused := 0
+	for range perAddress + 8 {
+		c, err := net.Dial("tcp", ln.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		io.WriteString(c, "GET /healthz HTTP/1.1\r\nHost: localhost\r\n\r\n")
+		if _, err := bufio.NewReader(c).ReadString('\n'); err != nil {
+			refused++
+		}
+	}
+	if refused != 8 {
+		t.Errorf("%d connections of %d are refused", refused, perAddress+8)
+	}
+	d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 2)}}
+	client := http.Client{Transport: &http.Transport{DialContext: d.DialContext, DisableKeepAlives: true}}
+	resp, err := client.Post("http://"+ln.Addr().String()+"/api/dark", "application/json", strings.NewReader("{}"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp.Body.Close()
+	if resp.StatusCode != http.StatusOK {
+		t.Errorf("from another address dark answers %d", resp.StatusCode)
+	}
+}
+
+func TestNeighbourhood(t *testing.T) {
+	for addr, want := range map[string]string{
+		"192.0.2.7:1": "192.0.2.7/32", "[2001:db8:1:2::99]:5": "2001:db8:1:2::/64", "[fe80::1%eth0]:5": "fe80::/64",
+		"127.0.0.1:9": "127.0.0.1/32", "[::1]:9": "::1/128", "[::ffff:192.0.2.7]:9": "192.0.2.7/32",
+	} {
+		a, err := net.ResolveTCPAddr("tcp", addr)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := neighbourhood(a).String(); got != want {
+			t.Errorf("%s counts as %s, want %s", addr, got, want)
+		}
+	}
+}
+
+// Somebody who taps fast is served: 200 requests in a row.
+func TestManyRequestsAreServed(t *testing.T) {
+	y := newYard(t, nil)
+	for i := range 200 {
+		if got := y.do(t, "POST", "/api/show", `{"pattern":"ends"}`).Code; got != http.StatusOK {
+			t.Fatalf("request %d answers %d", i, got)
+		}
+	}
+}

@@ -1,0 +1,221 @@
+// Package web serves the yard's page and the API under it: what is shown, what
+// was proved, how the network does. It keeps strangers out and refuses to know
+// how light is made, how packets leave and where a proof is kept: it asks the
+// session, the record and whoever watches the network.
+package web
+
+import (
+	"context"
+	"log/slog"
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/session"
+)
+
+// Config is what the page shows and who may see it.
+type Config struct {
+	Session *session.Session
+	State   string // the state directory: links and sessions are kept in it
+
+	// Loopback says that the listener accepts this machine's own connections
+	// only. Nobody is asked for a session then.
+	Loopback  bool
+	HostNames []string // names that this machine is called by, beside its own
+
+	Metrics     http.Handler // nil: there are none
+	MetricsOpen bool         // metrics need no session
+	Ready       func() error // nil, or why the transmitter is not ready
+
+	// Health returns samples of the last minutes, the oldest first. Nil: nothing
+	// is measured.
+	Health  func() []history.Sample
+	LastDay http.Handler // the last day, drawn; nil: there is none
+
+	Record  *record.Log
+	Version string
+	Log     *slog.Logger
+}
+
+// Server is the page and its API.
+type Server struct {
+	cfg     Config
+	hosts   map[string]bool
+	links   *keyring
+	phones  *keyring
+	guesses guesses
+	streams atomic.Int64
+	page    *page
+	whites  whites
+	meters  meters
+}
+
+// New returns the server for a session. It fails when the state directory
+// cannot hold sessions.
+func New(cfg Config) (*Server, error) {
+	s := &Server{cfg: cfg, hosts: hostNames(cfg.HostNames), page: loadPage()}
+	var err error
+	if s.links, err = openLinks(cfg.State); err != nil {
+		return nil, err
+	}
+	if s.phones, err = openPhones(cfg.State); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Limits of a server that strangers can reach.
+const (
+	headerTimeout  = 5 * time.Second
+	requestTimeout = 20 * time.Second // to read a request and write its answer, streams apart
+	eventTimeout   = 5 * time.Second  // to write one event of a stream
+	idleTimeout    = time.Minute
+	maxHeader      = 16 << 10
+)
+
+// Serve answers on ln until ctx ends, then lets what is being answered finish
+// for a second.
+func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
+	base, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	defer cancel()
+	srv := &http.Server{
+		Handler:           s.Handler(),
+		ReadHeaderTimeout: headerTimeout,
+		IdleTimeout:       idleTimeout,
+		MaxHeaderBytes:    maxHeader,
+		BaseContext:       func(net.Listener) context.Context { return base },
+		ErrorLog:          slog.NewLogLogger(s.cfg.Log.Handler(), slog.LevelDebug),
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- srv.Serve(newCappedListener(ln)) }()
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	cancel() // ends the streams
+	last, stop := context.WithTimeout(context.WithoutCancel(ctx), time.Second)
+	defer stop()
+	if err := srv.Shutdown(last); err != nil {
+		return srv.Close()
+	}
+	return nil
+}
+
+// A route is one path. Its handler returns what went wrong, to be told as a
+// problem document.
+type route struct {
+	method string
+	path   string
+	open   bool // needs no session
+	do     func(w http.ResponseWriter, r *http.Request) error
+}
+
+func (s *Server) routes() []route {
+	return []route{
+		{method: "GET", path: "/healthz", open: true, do: s.healthz},
+		{method: "GET", path: "/readyz", open: true, do: s.readyz},
+		{method: "GET", path: "/metrics", open: s.cfg.MetricsOpen, do: s.metrics},
+		{method: "GET", path: "/last-day", do: s.lastDay},
+		{method: "POST", path: "/api/session", open: true, do: s.postSession},
+		{method: "POST", path: "/api/links", do: s.postLinks},
+		{method: "GET", path: "/api/plan", do: s.getPlan},
+		{method: "GET", path: "/api/state", do: s.getState},
+		{method: "GET", path: "/api/health", do: s.getHealth},
+		{method: "GET", path: "/api/events", do: s.getEvents},
+		{method: "POST", path: "/api/show", do: s.postShow},
+		{method: "POST", path: "/api/dark", do: s.postDark},
+		{method: "GET", path: "/api/proofs", do: s.getProofs},
+		{method: "POST", path: "/api/proofs", do: s.postProofs},
+		{method: "POST", path: "/api/replacements", do: s.postReplacements},
+		{method: "POST", path: "/api/notes", do: s.postNotes},
+		{method: "POST", path: "/api/looks", do: s.postLooks},
+	}
+}
+
+// Handler returns the page, the API, /healthz, /readyz and /metrics.
+func (s *Server) Handler() http.Handler {
+	mux := http.NewServeMux()
+	paths := map[string][]route{}
+	for _, r := range s.routes() {
+		paths[r.path] = append(paths[r.path], r)
+	}
+	for path, routes := range paths {
+		mux.Handle(path, s.handle(routes...))
+	}
+	for name := range s.page.files {
+		mux.Handle(name, s.handle(route{method: "GET", path: name, open: true, do: s.page.serve}))
+	}
+	mux.Handle("/", s.handle(route{method: "GET", open: true, do: func(http.ResponseWriter, *http.Request) error {
+		return problemf(http.StatusNotFound, "There is nothing at this address.")
+	}}))
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(answer(func(http.ResponseWriter, *http.Request) error {
+		return problemf(http.StatusForbidden, "This came from another site's page; open the yard page itself.")
+	}))
+	return s.guard(cross.Handler(mux))
+}
+
+// handle serves the routes of one path.
+func (s *Server) handle(routes ...route) http.Handler {
+	var methods []string
+	for _, r := range routes {
+		methods = append(methods, r.method)
+	}
+	allow := strings.Join(methods, ", ")
+	return answer(func(w http.ResponseWriter, req *http.Request) error {
+		method := req.Method
+		if method == http.MethodHead {
+			method = http.MethodGet
+		}
+		i := slices.Index(methods, method)
+		if i < 0 {
+			w.Header().Set("Allow", allow)
+			return problemf(http.StatusMethodNotAllowed, "%s is not served here; use %s.", req.Method, allow)
+		}
+		r := routes[i]
+		if !r.open && !s.cfg.Loopback && !s.known(req) {
+			return problemf(http.StatusUnauthorized, "This phone is not known yet; open the link that the terminal shows, or ask for a new one with yardproof link.")
+		}
+		return r.do(w, req)
+	})
+}
+
+func (s *Server) healthz(w http.ResponseWriter, _ *http.Request) error {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, err := w.Write([]byte("ok\n"))
+	return gone(err)
+}
+
+func (s *Server) readyz(w http.ResponseWriter, _ *http.Request) error {
+	if s.cfg.Ready != nil {
+		if err := s.cfg.Ready(); err != nil {
+			return problemf(http.StatusServiceUnavailable, "Not ready: %v.", err)
+		}
+	}
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, err := w.Write([]byte("ready\n"))
+	return gone(err)
+}
+
+func (s *Server) metrics(w http.ResponseWriter, r *http.Request) error {
+	if s.cfg.Metrics == nil {
+		return problemf(http.StatusNotFound, "There are no metrics here.")
+	}
+	s.cfg.Metrics.ServeHTTP(w, r)
+	return nil
+}
+
+func (s *Server) lastDay(w http.ResponseWriter, r *http.Request) error {
+	if s.cfg.LastDay == nil {
+		return problemf(http.StatusNotFound, "The last day is not kept here.")
+	}
+	s.cfg.LastDay.ServeHTTP(w, r)
+	return nil
+}

@@ -1,0 +1,46 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/web"
+)
+
+func linkCommand() command {
+	return command{
+		name: "link",
+		does: "Print a link and its QR code that let one more phone open the page",
+		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+			dir := fs.String("state", "", "the state directory of the transmitter; default as in run")
+			return func(_ context.Context, std stdio, args []string) error {
+				if len(args) > 0 {
+					return usagef("link takes no arguments")
+				}
+				path, err := stateDir(*dir)
+				if err != nil {
+					return err
+				}
+				link, err := web.NewLink(path)
+				if err != nil {
+					return err
+				}
+				return printLink(std, link)
+			}
+		},
+	}
+}
+
+// printLink prints a link to stdout and its QR code to stderr.
+func printLink(std stdio, link string) error {
+	code, err := web.QR(link)
+	if err != nil {
+		return err
+	}
+	fmt.Fprint(std.err, code)
+	fmt.Fprintln(std.out, link)
+	fmt.Fprintln(std.err, "good once, for ten minutes; yardproof link makes another")
+	return nil
+}
