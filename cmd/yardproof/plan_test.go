@@ -150,7 +150,7 @@ func TestPlanProblems(t *testing.T) {
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:44: error: burn_in: there is no pattern "wlak"`}
+	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:43: error: burn_in: there is no pattern "wlak"`}
 
 	code, out, talk := call(t, "plan", file)
 	for _, w := range append(want, "3 errors, ") {
