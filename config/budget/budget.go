@@ -62,6 +62,7 @@ type String struct {
 	DataMS           float64 `json:"data_ms,omitempty"` // of this string alone on its line
 
 	solved bool // its currents are known feed by feed
+	blind  bool // something in its group draws an unknown current
 }
 
 // Aware is what a string does at full white when each pixel draws by its law.

@@ -140,7 +140,9 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 		rise := 1.0
 		if l.law.kind == config.LoadPower {
 			for _, v := range l.volt[1:] {
-				rise = max(rise, l.law.nominal/v)
+				if v > 0 { // not on a piece without a feed
+					rise = max(rise, l.law.nominal/v)
+				}
 			}
 		}
 		gc.total[i] *= rise

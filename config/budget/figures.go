@@ -124,8 +124,19 @@ func (b *Budget) solveGroup(g *group, gc *groupCap) {
 			(l.chip.Load != config.LoadPower || l.s.Volts > 0)
 	}
 
+	for _, n := range gc.strings {
+		if !b.Strings[n].solved { // an unknown neighbour on a feeder leaves its drop unknown
+			for _, n := range gc.strings {
+				r := &b.Strings[n]
+				r.blind = true
+				r.solved = r.solved && len(r.Feeds) == 1
+			}
+			break
+		}
+	}
+
 	// Dark first: the caps start from it, and so does the working level.
-	g.solve(all, dark, constant)
+	ok := g.solve(all, dark, constant) && g.sane()
 	idleVolts := make([][]float64, len(all))
 	for i, l := range all {
 		b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.IdleAmps })
@@ -134,7 +145,15 @@ func (b *Budget) solveGroup(g *group, gc *groupCap) {
 		}
 	}
 
-	g.solve(all, fullWhite, constant)
+	ok = g.solve(all, fullWhite, constant) && g.sane() && ok
+	if !ok { // wires whose resistances lie so far apart that they drown in rounding
+		for i, l := range all {
+			b.Strings[gc.strings[i]].solved = false
+			b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.IdleAmps })
+		}
+		b.reduceCaps(g, gc)
+		return
+	}
 	for i, l := range all {
 		r := &b.Strings[gc.strings[i]]
 		b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.FullWhiteAmps })
@@ -161,9 +180,31 @@ func (b *Budget) solveGroup(g *group, gc *groupCap) {
 	b.byLaw(g, gc)
 }
 
+// sane reports whether what flows in is what the pixels draw.
+func (g *group) sane() bool {
+	for _, l := range g.ladders {
+		drawn, in, gross := 0.0, 0.0, 0.0
+		for _, a := range l.amps {
+			drawn += a
+		}
+		for _, t := range l.terms {
+			if l.rails == 2 && t.unknown%2 == 1 {
+				continue
+			}
+			amps := g.termAmps(l, t)
+			in += amps
+			gross += math.Abs(amps)
+		}
+		if !(math.Abs(in-drawn) <= 1e-4*(1+gross+drawn)) {
+			return false
+		}
+	}
+	return true
+}
+
 // voltsKnown reports whether the volts along the string are worth saying.
 func (r *String) voltsKnown(l *ladder) bool {
-	return r.solved && l.s.Pitch.Known() && l.s.Volts > 0
+	return r.solved && !r.blind && l.s.Pitch.Known() && l.s.Volts > 0
 }
 
 // feedAmps writes the currents of a ladder's feeds, as solved last.
@@ -176,6 +217,8 @@ func (b *Budget) feedAmps(g *group, l *ladder, n int, to func(*Feed) *float64) {
 		f := &r.Feeds[t.feed]
 		if f.known = r.solved; f.known {
 			*to(f) = g.termAmps(l, t)
+		} else {
+			*to(f) = 0
 		}
 	}
 }

@@ -62,6 +62,8 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 	}
 	if r.FullWhiteAmps == 0 {
 		j.note(s.At("amps_per_pixel"), "string %s: its current is not known: set amps_per_pixel", s.Name)
+	} else if !r.solved && s.Pitch.Known() {
+		j.note(s.At("pitch"), "string %s: its wires' resistances are too far apart to be worked out, or its volts are not known", s.Name)
 	} else if !r.solved {
 		j.note(s.At("pitch"), "string %s: how its feeds share its current is not known: set pitch", s.Name)
 	} else if !s.Pitch.Known() && linePixels(s) > 1 {
