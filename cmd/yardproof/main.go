@@ -38,6 +38,8 @@ func commands() []command {
 	return []command{
 		planCommand(),
 		runCommand(),
+		burnInCommand(),
+		lookedCommand(),
 		listenCommand(),
 		diagnoseCommand(),
 		reportCommand(),

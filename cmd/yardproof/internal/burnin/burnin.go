@@ -14,6 +14,7 @@ import (
 	"sync"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
@@ -66,7 +67,8 @@ type Config struct {
 	Again       bool     // begin anew, whatever was kept
 	Stay        bool     // do not return when it is over: the plan may be given more hours
 
-	Done func(Report) // nil, or called when the hours have been served, each time they are
+	Record func(record.Line) (record.Line, error)
+	Done   func(Report) // nil, or called when the hours have been served, each time they are
 
 	Log *slog.Logger
 }
@@ -110,6 +112,15 @@ func New(cfg Config) (*BurnIn, error) {
 		b.state = Finished
 	}
 	return b, nil
+}
+
+// Check tells what a burn-in with this configuration would lack in a plan.
+func Check(plan *config.Plan, cfg Config) error {
+	if _, err := NewProgramme(plan, cfg.Hours); err != nil {
+		return err
+	}
+	_, err := choose(plan, cfg.Strings, cfg.Controllers)
+	return err
 }
 
 // adopt makes a plan the one that is served.
@@ -227,6 +238,7 @@ func (b *BurnIn) tick(now time.Time) (over, news bool) {
 		b.takeOver(plan)
 	}
 	b.advance(now)
+	b.collectLooks()
 	if b.done() {
 		news = b.state != Finished
 		if news {
@@ -383,13 +395,22 @@ func (b *BurnIn) least() time.Duration {
 
 func (b *BurnIn) done() bool { return b.least() >= b.programme.Hours }
 
+// finish goes dark, and puts what each string has been through on record.
 func (b *BurnIn) finish(now time.Time) {
 	b.put(none, session.Request{Pattern: "dark"})
 	b.state = Finished
-	if b.progress.Finished.IsZero() {
-		b.progress.Finished = now
-	}
+	b.progress.Finished = now
 	b.save(now)
+	for _, name := range b.names {
+		s := b.progress.Strings[name]
+		_, err := b.cfg.Record(record.Line{
+			Kind: record.BurnIn, Plan: b.plan.Name, String: name, Label: s.Label,
+			Note: fmt.Sprintf("%s served; %s", short(time.Duration(s.Served)), b.progress.Summary()),
+		})
+		if err != nil {
+			b.cfg.Log.Error("the end of the burn-in is not on record", "string", name, "error", err)
+		}
+	}
 }
 
 func (b *BurnIn) save(now time.Time) {
@@ -397,21 +418,6 @@ func (b *BurnIn) save(now time.Time) {
 	if err := b.progress.write(b.cfg.State); err != nil {
 		b.cfg.Log.Error("the progress could not be kept; a restart now would lose it", "error", err)
 	}
-}
-
-// Looked notes that somebody looked at the display. It is on disk when Looked
-// returns without an error.
-func (b *BurnIn) Looked() error {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	p := b.progress
-	p.Looks++
-	p.LastLook = time.Now()
-	if err := p.write(b.cfg.State); err != nil {
-		return err
-	}
-	b.progress = p
-	return nil
 }
 
 // Report is a burn-in at one moment.

@@ -6,12 +6,14 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
@@ -57,6 +59,7 @@ type yard struct {
 	stats source.Stats
 	down  bool // frames are withheld
 	done  []Report
+	lines []record.Line
 }
 
 func newYard(t *testing.T, text string) *yard {
@@ -88,6 +91,10 @@ func (y *yard) start(edit func(*Config)) {
 			y.mu.Lock()
 			defer y.mu.Unlock()
 			return Reading{Stats: y.stats}
+		},
+		Record: func(l record.Line) (record.Line, error) {
+			y.lines = append(y.lines, l)
+			return l, l.Check()
 		},
 		Done: func(r Report) { y.done = append(y.done, r) }}
 	if edit != nil {
@@ -197,8 +204,8 @@ func TestProgrammeIsServedAndEndsDark(t *testing.T) {
 		if p := y.kept(); p.Finished.IsZero() || time.Duration(p.Strings["roof"].Served) < time.Hour {
 			t.Errorf("kept on disk: finished %v, %v", p.Finished, p.Strings)
 		}
-		if len(y.done) != 1 {
-			t.Errorf("the end was told %d times", len(y.done))
+		if len(y.done) != 1 || len(y.lines) != 3 || y.lines[2].String != "roof" || y.lines[2].Label != "A1" || !strings.HasPrefix(y.lines[2].Note, "1h0m1s served; 3 cycles, 7201 frames") {
+			t.Errorf("the end was told %d times; on record: %+v", len(y.done), y.lines)
 		}
 	})
 }
@@ -363,17 +370,46 @@ func TestReloadedPlan(t *testing.T) {
 	})
 }
 
-func TestLooksAreKeptAtOnce(t *testing.T) {
+func TestLooks(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		y := newYard(t, shortProgramme)
-		y.start(nil)
-		defer y.end()
-		pass(30 * time.Second)
-		if err := y.b.Looked(); err != nil {
+		if err := LeaveLook(y.path, "before the first start"); err != nil {
 			t.Fatal(err)
 		}
-		if p := y.kept(); p.Looks != 1 || p.LastLook.IsZero() {
+		y.start(nil)
+		defer y.end()
+		pass(2 * time.Minute)
+		if err := y.b.Looked("third from the left is yellow"); err != nil {
+			t.Fatal(err)
+		}
+		if p := y.kept(); p.Looks != 2 || p.LastLook.IsZero() {
 			t.Errorf("on disk: %d looks, the last %v", p.Looks, p.LastLook)
+		}
+		if err := LeaveLook(y.path, "from a shell"); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(y.dir.Path("look-1.json"), []byte("no JSON"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		pass(2 * time.Second)
+		var notes []string
+		for _, l := range y.lines {
+			notes = append(notes, l.Note)
+			if l.Kind != record.Look {
+				t.Errorf("kind %s", l.Kind)
+			}
+		}
+		if got := strings.Join(notes, "; "); got != "before the first start; third from the left is yellow; from a shell" {
+			t.Errorf("on record: %s", got)
+		}
+		if l := y.lines[1]; l.Pattern != "walk" || *l.LevelPercent != 30 {
+			t.Errorf("the look is stamped %s %v", l.Pattern, *l.LevelPercent)
+		}
+		if left, _ := filepath.Glob(y.dir.Path("look-*.json")); len(left) != 0 {
+			t.Errorf("left behind: %v", left)
+		}
+		if _, err := os.Stat(y.dir.Path("look-1.json.unreadable")); err != nil {
+			t.Errorf("what could not be read is lost: %v", err)
 		}
 	})
 }
@@ -452,7 +488,7 @@ func FuzzProgress(f *testing.F) {
 			t.Fatal(err)
 		}
 		plan, b := load(t, shortProgramme)
-		burn, err := New(Config{Session: session.New(plan, b), State: dir, Rate: rate, Log: slog.New(slog.DiscardHandler), Read: func() Reading { return Reading{} }})
+		burn, err := New(Config{Session: session.New(plan, b), State: dir, Rate: rate, Log: slog.New(slog.DiscardHandler), Read: func() Reading { return Reading{} }, Record: func(l record.Line) (record.Line, error) { return l, nil }})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -63,6 +63,16 @@ func (s *Seconds) UnmarshalJSON(b []byte) error {
 	return nil
 }
 
+// Summary says in one line how it went.
+func (p *Progress) Summary() string {
+	loss := "loss was not observed"
+	if p.Expected > 0 {
+		loss = fmt.Sprintf("%.3f %% of %d packets lost", 100*float64(p.Lost)/float64(p.Expected), p.Expected)
+	}
+	return fmt.Sprintf("%d cycles, %d frames, %d skipped, %d withheld, none later than %v, %s, %d starts, %d looks taken",
+		p.Cycles, p.Frames, p.Skipped, p.Withheld, time.Duration(p.WorstLateness), loss, p.Starts, p.Looks)
+}
+
 // readProgress returns the progress kept in a directory; nil when there is none.
 // A file that cannot be read is moved aside, since whoever watches from indoors
 // is better served by a burn-in that begins anew than by none.

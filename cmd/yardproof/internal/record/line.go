@@ -25,7 +25,7 @@ const (
 	Measured Kind = "reading"  // readings without a verdict
 	Note     Kind = "note"     // words
 	Look     Kind = "look"     // somebody looked at the display, as in a burn-in or a cable check
-	BurnIn   Kind = "burn-in"  // a step of the programme, begun by the server
+	BurnIn   Kind = "burn-in"  // what a string was served, by the server when the programme is over
 	Replaced Kind = "replaced" // another physical string hangs there now: unproved
 )
 

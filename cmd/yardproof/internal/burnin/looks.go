@@ -1,0 +1,113 @@
+package burnin
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/record"
+)
+
+// A look from a shell is a file in the state directory: that needs no address,
+// no permission but the directory's, and no program that runs. The burn-in takes
+// it up within a second, or when it next starts.
+const (
+	lookPattern = "look-*.json"
+	maxLook     = 1 << 16 // octets of such a file
+)
+
+type look struct {
+	Time time.Time `json:"time"`
+	Note string    `json:"note,omitempty"`
+}
+
+// LeaveLook leaves a look in a state directory. It is on disk when LeaveLook
+// returns without an error.
+func LeaveLook(dir, note string) (err error) {
+	text, err := json.Marshal(look{time.Now(), note})
+	if err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(dir, ".look-*")
+	if err != nil {
+		return fmt.Errorf("look: %w", err)
+	}
+	defer os.Remove(f.Name()) // fails once it has been renamed
+	_, err = f.Write(text)
+	// Whoever runs the burn-in reads it, and that may be another user.
+	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), filepath.Join(dir, fmt.Sprintf("look-%d.json", time.Now().UnixNano())))
+	}
+	if err != nil {
+		return fmt.Errorf("look: %w", err)
+	}
+	return nil
+}
+
+// collectLooks takes up what was left in the state directory.
+func (b *BurnIn) collectLooks() {
+	files, err := filepath.Glob(b.cfg.State.Path(lookPattern))
+	if err != nil {
+		return // the pattern is a constant
+	}
+	slices.Sort(files)
+	for _, file := range files {
+		l, err := readLook(file)
+		if err == nil {
+			err = b.looked(l)
+		} else {
+			err = errors.Join(err, os.Rename(file, file+".unreadable"))
+		}
+		if err != nil {
+			b.cfg.Log.Error("a look was not counted", "error", err)
+			continue
+		}
+		if err := os.Remove(file); err != nil {
+			b.cfg.Log.Error("a look is counted twice", "error", err)
+		}
+	}
+}
+
+func readLook(file string) (look, error) {
+	var l look
+	info, err := os.Stat(file)
+	if err != nil {
+		return l, err
+	}
+	if !info.Mode().IsRegular() || info.Size() > maxLook {
+		return l, fmt.Errorf("%s is no look", file)
+	}
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return l, err
+	}
+	if err := json.Unmarshal(text, &l); err != nil {
+		return l, fmt.Errorf("%s: %w", file, err)
+	}
+	return l, nil
+}
+
+// Looked notes that somebody looked at the display. It is on record, and
+// counted, when Looked returns without an error.
+func (b *BurnIn) Looked(note string) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.looked(look{time.Now(), note})
+}
+
+func (b *BurnIn) looked(l look) error {
+	show := b.cfg.Session.Showing()
+	level := show.LevelNow * 100
+	line := record.Line{Time: l.Time, Kind: record.Look, Plan: b.plan.Name, Note: l.Note, Pattern: show.Pattern, LevelPercent: &level}
+	if _, err := b.cfg.Record(line); err != nil {
+		return err
+	}
+	b.progress.Looks++
+	b.progress.LastLook = l.Time
+	return b.progress.write(b.cfg.State)
+}

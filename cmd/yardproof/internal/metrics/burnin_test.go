@@ -1,0 +1,39 @@
+package metrics
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/testutil"
+
+	"yardproof/cmd/yardproof/internal/burnin"
+)
+
+func TestBurnIn(t *testing.T) {
+	r := burnin.Report{State: burnin.Held, Target: 48 * time.Hour, Least: 90 * time.Minute, Chosen: []string{"a", "b"}, Done: 1}
+	got := scrape(t, BurnInCollector(func() burnin.Report { return r }))
+	for _, want := range []string{
+		`yardproof_burnin_state{plan="quay",state="held"} 1`,
+		`yardproof_burnin_state{plan="quay",state="running"} 0`,
+		`yardproof_burnin_served_seconds{plan="quay"} 5400`,
+		`yardproof_burnin_target_seconds{plan="quay"} 172800`,
+		`yardproof_burnin_strings_done{plan="quay"} 1`,
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("no %s", want)
+		}
+	}
+	for _, absent := range []string{"last_look", "step_info"} {
+		if strings.Contains(got, absent) {
+			t.Errorf("%s is exported though there was none", absent)
+		}
+	}
+	r.Step.Pattern, r.LastLook = "walk", time.Now()
+	registry := prometheus.NewPedanticRegistry()
+	registry.MustRegister(BurnInCollector(func() burnin.Report { return r }))
+	if problems, err := testutil.GatherAndLint(registry); err != nil || len(problems) > 0 {
+		t.Errorf("%v, %v", problems, err)
+	}
+}
