@@ -23,6 +23,8 @@ type diagnoseFlags struct {
 	dark                                []string
 	amps                                float64
 	volts                               []string
+	batch                               bool
+	state                               string
 
 	str, portSet, tail, feed, meter string
 	derived                         bool
@@ -30,6 +32,8 @@ type diagnoseFlags struct {
 	darkAmps, expected, perPixel    float64
 	level                           string
 	format                          string
+
+	planErrors int
 }
 
 func diagnoseCommand() command {
@@ -47,6 +51,7 @@ func diagnoseCommand() command {
 			fs.StringSliceVar(&f.volts, "volts", nil, "volts read along the string while it was white: `supply=12.1,1=11.8,50=10.9` (PLAN)")
 			fs.StringSliceVar(&f.dark, "dark", nil, "the `strings` that are dark: what do they share? (PLAN)")
 			fs.StringVar(&f.answered, "answered", "", "which string answered to which number: `LIT=SEEN,LIT=SEEN` (PLAN)")
+			fs.BoolVar(&f.batch, "batch", false, "what do the currents in the record say of each batch of strings? (PLAN)")
 			fs.StringVar(&f.symptom, "symptom", "", "find a symptom by a few `words`, or by its number")
 
 			fs.StringVar(&f.str, "string", "", "the `name` of the string (PLAN)")
@@ -61,6 +66,7 @@ func diagnoseCommand() command {
 			fs.Float64Var(&f.expected, "expected", 0, "the expected `current`, when there is no plan")
 			fs.Float64Var(&f.perPixel, "amps-per-pixel", 0, "`amps` of a pixel at full white, when there is no plan")
 			fs.StringVar(&f.meter, "meter", "", `the meter's `+"`error`"+`: "3% + 0.10 A" (assumed: 3% + 0.10 A for amps, 0.5% + 0.03 V for volts)`)
+			fs.StringVar(&f.state, "state", "", "the state `directory` that holds the record (default: as for run)")
 			fs.StringVar(&f.format, "format", "text", "text or json")
 			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
 		},
@@ -72,6 +78,7 @@ type outcome struct {
 	Answer   *diagnose.Answer   `json:"answer,omitempty"`
 	Search   *diagnose.Search   `json:"search,omitempty"`
 	Shared   []diagnose.Common  `json:"shared,omitempty"`
+	Batches  []diagnose.Batch   `json:"batches,omitempty"`
 	Symptoms []diagnose.Symptom `json:"symptoms,omitempty"`
 }
 
@@ -89,6 +96,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 			return err
 		}
 		if n := countErrors(problems); n > 0 {
+			f.planErrors = n
 			fmt.Fprintf(std.err, "%s has %s: what follows is as good as the plan (yardproof plan shows them)\n", args[0], count(n, "error"))
 		}
 		plan = p
@@ -119,7 +127,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 // ask finds which question was asked and answers it.
 func (f *diagnoseFlags) ask(fs *pflag.FlagSet, plan *config.Plan) (outcome, error) {
 	var asked []string
-	for _, q := range []string{"seen", "runs", "last-lit", "half", "amps", "volts", "dark", "answered", "symptom"} {
+	for _, q := range []string{"seen", "runs", "last-lit", "half", "amps", "volts", "dark", "answered", "batch", "symptom"} {
 		if fs.Changed(q) {
 			asked = append(asked, "--"+q)
 		}
@@ -168,6 +176,8 @@ func (f *diagnoseFlags) ask(fs *pflag.FlagSet, plan *config.Plan) (outcome, erro
 		if pairs, err = parsePairs(f.answered); err == nil {
 			a, err = diagnose.Answered(plan, pairs)
 		}
+	case "--batch":
+		out.Batches, a, err = f.batches(plan)
 	case "--symptom":
 		return f.symptoms()
 	}

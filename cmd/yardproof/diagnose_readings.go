@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
@@ -22,7 +23,11 @@ func (f *diagnoseFlags) readAmps(fs *pflag.FlagSet, plan *config.Plan, s *config
 		r.Dark = &f.darkAmps
 	}
 	if s != nil {
-		if err := f.expectAmps(fs, budget.New(plan), s, &r); err != nil {
+		b, err := f.budget(plan)
+		if err != nil {
+			return diagnose.Answer{}, err
+		}
+		if err := f.expectAmps(fs, b, s, &r); err != nil {
 			return diagnose.Answer{}, err
 		}
 	}
@@ -30,6 +35,14 @@ func (f *diagnoseFlags) readAmps(fs *pflag.FlagSet, plan *config.Plan, s *config
 		return diagnose.Answer{}, usagef("--amps needs something to compare with: the PLAN and --string, or --expected")
 	}
 	return r.Answer()
+}
+
+// budget computes the plan's budget; a plan with errors has none worth computing.
+func (f *diagnoseFlags) budget(plan *config.Plan) (*budget.Budget, error) {
+	if f.planErrors > 0 {
+		return nil, usagef("the plan has %s: correct it first, so that there is something to compare with", count(f.planErrors, "error"))
+	}
+	return budget.New(plan), nil
 }
 
 // expectAmps fills in what the plan expects of a feed.
@@ -110,7 +123,11 @@ func (f *diagnoseFlags) readVolts(plan *config.Plan, s *config.String) (diagnose
 			supply = p.Volts
 		}
 	}
-	e, ok := diagnose.Expected(budget.New(plan), s, lit, supply)
+	b, err := f.budget(plan)
+	if err != nil {
+		return diagnose.Answer{}, err
+	}
+	e, ok := diagnose.Expected(b, s, lit, supply)
 	if !ok || e.Volts == nil {
 		return diagnose.Answer{}, usagef("the plan does not say enough about %s to expect volts (yardproof plan says what is missing)", s.Name)
 	}
@@ -142,4 +159,29 @@ func (f *diagnoseFlags) meterError(assumed diagnose.Meter) (diagnose.Meter, erro
 		return assumed, nil
 	}
 	return diagnose.ParseMeter(f.meter)
+}
+
+// batches compares the readings in the record.
+func (f *diagnoseFlags) batches(plan *config.Plan) ([]diagnose.Batch, diagnose.Answer, error) {
+	if plan == nil {
+		return nil, diagnose.Answer{}, usagef("--batch needs the PLAN, to know which strings are of one batch")
+	}
+	m, err := f.meterError(diagnose.AssumedClamp)
+	if err != nil {
+		return nil, diagnose.Answer{}, err
+	}
+	b, err := f.budget(plan)
+	if err != nil {
+		return nil, diagnose.Answer{}, err
+	}
+	dir, err := stateDir(f.state)
+	if err != nil {
+		return nil, diagnose.Answer{}, err
+	}
+	lines, _, err := record.Read(dir)
+	if err != nil {
+		return nil, diagnose.Answer{}, err
+	}
+	all := diagnose.Batches(plan, b, lines, m)
+	return all, diagnose.BatchAnswer(all), nil
 }

@@ -35,6 +35,8 @@ func TestDiagnose(t *testing.T) {
 		{"--amps 1.63 --feed end --string quay-rail-west " + plan, exitFound, "at end of quay-rail-west"},
 		{"--amps 9 --string quay-rail-west " + plan, exitFound, "over by"},
 		{"--volts supply=12.3,1=11.9,50=10.6 --string gable-left --level 80% " + plan, exitFound, "Read the volts at pixel 25"},
+		{"--batch --state " + t.TempDir() + " " + plan, exitFine, "No good proof in the record"},
+		{"--batch", exitUsage, "needs the PLAN"},
 		{"--symptom candy", exitFine, "12  Candy"},
 		{"--symptom 13", exitFine, "Blue from 171"},
 
