@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"os/signal"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -23,9 +24,18 @@ import (
 // order is what a test asks of this binary when it runs as a sender.
 type order struct {
 	Streams []Stream
+	Count   int // in place of Streams: so many multicast universes
 	IPv6    bool
 	Sync    uint16
 	Spread  float64
+	Raw     bool // keep every lateness, to report quantiles
+}
+
+// report is what such a sender prints when it has ended.
+type report struct {
+	Stats           Stats
+	Goroutines      int     // before the end
+	P50, P99, Worst float64 // lateness of frames' first packets, in microseconds
 }
 
 func TestMain(m *testing.M) {
@@ -35,7 +45,7 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// sender sends until SIGTERM, then prints its Stats as JSON.
+// sender sends until SIGTERM, then prints its report as JSON.
 func sender(arg string) int {
 	var o order
 	if err := json.Unmarshal([]byte(arg), &o); err != nil {
@@ -45,7 +55,15 @@ func sender(arg string) int {
 	cfg := testConfig()
 	cfg.Interface, cfg.IPv6, cfg.SyncAddress, cfg.Spread = sacntest.Interface, o.IPv6, o.Sync, o.Spread
 	cfg.Log = slog.New(slog.NewTextHandler(os.Stderr, nil))
-	s, err := Open(cfg, Look{Streams: o.Streams, Render: count})
+	if o.Count > 0 {
+		o.Streams = multicasts(o.Count)
+	}
+	var due time.Time
+	look := Look{Streams: o.Streams, Render: func(f Frame, slots [][]byte) {
+		count(f, slots)
+		due = f.Deadline
+	}}
+	s, err := Open(cfg, look)
 	var usage *UsageError
 	if errors.As(err, &usage) {
 		fmt.Fprintln(os.Stderr, err)
@@ -55,8 +73,21 @@ func sender(arg string) int {
 		fmt.Fprintln(os.Stderr, err)
 		return 1
 	}
+	var late []float64
+	if o.Raw {
+		late = make([]float64, 0, 1<<16)
+		sleep := s.env.sleepUntil
+		s.env.sleepUntil = func(t time.Time) {
+			sleep(t)
+			if t.Equal(due) {
+				late = append(late, float64(time.Since(t).Nanoseconds())/1e3)
+			}
+		}
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
 	defer stop()
+	goroutines := make(chan int, 1)
+	context.AfterFunc(ctx, func() { goroutines <- runtime.NumGoroutine() })
 	go func() {
 		<-s.Started()
 		fmt.Fprintln(os.Stderr, "started")
@@ -65,7 +96,14 @@ func sender(arg string) int {
 		fmt.Fprintln(os.Stderr, err)
 		return 1
 	}
-	if err := json.NewEncoder(os.Stdout).Encode(s.Stats()); err != nil {
+	r := report{Stats: s.Stats(), Goroutines: <-goroutines}
+	if n := len(late); n > 0 {
+		late = late[min(40, n/2):] // the first second: cold caches, the neighbour table fills
+		slices.Sort(late)
+		n = len(late)
+		r.P50, r.P99, r.Worst = late[n/2], late[n*99/100], late[n-1]
+	}
+	if err := json.NewEncoder(os.Stdout).Encode(r); err != nil {
 		return 1
 	}
 	return 0
@@ -87,11 +125,11 @@ func stopSender(t *testing.T, prog *sacntest.Program) Stats {
 	if code := prog.Wait(10 * time.Second); code != 0 {
 		t.Fatalf("exit code %d: %s", code, prog.Stderr())
 	}
-	var st Stats
-	if err := json.Unmarshal([]byte(prog.Stdout()), &st); err != nil {
+	var r report
+	if err := json.Unmarshal([]byte(prog.Stdout()), &r); err != nil {
 		t.Fatal(err)
 	}
-	return st
+	return r.Stats
 }
 
 func says(t *testing.T, prog *sacntest.Program, what string) {

@@ -1,60 +1,99 @@
 package source
 
 import (
-	"context"
+	"errors"
 	"fmt"
 	"net"
 	"net/netip"
+	"os"
+	"sync"
 	"syscall"
 
 	"golang.org/x/net/ipv4"
 	"golang.org/x/net/ipv6"
 	"golang.org/x/sys/unix"
+
+	"yardproof/sacn"
 )
 
-const dontWait = unix.MSG_DONTWAIT
+const (
+	// sendBuffer is asked for; the kernel gives what net.core.wmem_max allows. A
+	// thousand packets that wait in a card's queue take about 1.3 MB.
+	sendBuffer = 4 << 20
 
-// sendBuffer is asked for; the kernel gives what net.core.wmem_max allows. A
-// thousand packets that wait in a card's queue take about 1.3 MB.
-const sendBuffer = 4 << 20
+	// fullQueueWait is how long a run of packets waits for a full queue, in
+	// milliseconds. The frame clock can afford it: a frame is skipped then.
+	fullQueueWait = 10
+)
 
-func newBatchWriter(conn *net.UDPConn, is6 bool) batchWriter {
-	if is6 {
-		return ipv6.NewPacketConn(conn)
+// udpSocket sends batches by sendmmsg, through x/net. It stays outside the
+// runtime's poller on purpose: there, each packet that leaves the send queue
+// wakes a thread that waits for sockets to become writable, which was a third of
+// the engine's CPU time.
+type udpSocket struct {
+	*net.UDPConn // nil: the methods that x/net wants to see and does not call
+	mu           sync.Mutex
+	fd           int // -1: closed
+	batch        interface {
+		WriteBatch(ms []ipv4.Message, flags int) (int, error)
 	}
-	return ipv4.NewPacketConn(conn)
 }
 
-// bindUDP opens a socket that can only leave by the interface (SO_BINDTODEVICE,
-// free for all since Linux 5.7), whatever the routing table says. The price: an
-// IPv4 destination without a route counts as a neighbour, and the kernel's own
-// notice that no neighbour answered (it comes by loopback) does not arrive. That
-// IP_UNICAST_IF has no such price does not help: connected sockets of older kernels
-// ignore it (from memory), and a packet would leave by an interface nobody named.
-func bindUDP(ifname string, state linkState, is6 bool, unicast netip.Addr) (*net.UDPConn, error) {
-	control := func(_, _ string, c syscall.RawConn) error {
-		var err error
-		if e := c.Control(func(fd uintptr) { err = socketOptions(int(fd), ifname, is6) }); e != nil {
-			return e
-		}
-		return err
-	}
+// dial opens a socket that leaves by the interface and no other: the multicast
+// socket for the zero Addr, else one connected to a controller.
+func dial(cfg Config, state linkState, unicast netip.Addr) (socket, error) {
+	unicast = unicast.Unmap()
+	is6 := cfg.IPv6
 	if unicast.IsValid() {
-		d := net.Dialer{Control: control}
-		conn, err := d.Dial(network(is6), remote(unicast))
-		if err != nil {
-			return nil, err
-		}
-		return conn.(*net.UDPConn), nil
+		is6 = unicast.Is6()
 	}
-	l := net.ListenConfig{Control: control}
-	conn, err := l.ListenPacket(context.Background(), network(is6), ":0")
+	family := unix.AF_INET
+	if is6 {
+		family = unix.AF_INET6
+	}
+	fd, err := unix.Socket(family, unix.SOCK_DGRAM|unix.SOCK_CLOEXEC|unix.SOCK_NONBLOCK, 0)
 	if err != nil {
+		return nil, os.NewSyscallError("socket", err)
+	}
+	u := &udpSocket{fd: fd}
+	if is6 {
+		u.batch = ipv6.NewPacketConn(u)
+	} else {
+		u.batch = ipv4.NewPacketConn(u)
+	}
+	err = socketOptions(fd, cfg.Interface, is6)
+	switch {
+	case err != nil:
+	case unicast.IsValid():
+		err = os.NewSyscallError("connect", unix.Connect(fd, sockaddr(unicast, state.index)))
+	default:
+		err = multicastOptions(u, cfg, state)
+	}
+	if err != nil {
+		u.Close()
 		return nil, err
 	}
-	return conn.(*net.UDPConn), nil
+	return u, nil
 }
 
+func sockaddr(a netip.Addr, index int) unix.Sockaddr {
+	if a.Is4() {
+		return &unix.SockaddrInet4{Port: sacn.Port, Addr: a.As4()}
+	}
+	sa := &unix.SockaddrInet6{Port: sacn.Port, Addr: a.As16()}
+	if a.IsLinkLocalUnicast() {
+		sa.ZoneId = uint32(index)
+	}
+	return sa
+}
+
+// socketOptions binds the socket to the interface (SO_BINDTODEVICE, free for all
+// since Linux 5.7), so that it leaves by no other whatever the routing table
+// says. The price: an IPv4 destination without a route counts as a neighbour,
+// and the kernel's own notice that no neighbour answered (it comes by loopback)
+// does not arrive. IP_UNICAST_IF has no such price, but connected sockets of older
+// kernels ignore it (from memory), and a packet would leave by an interface that
+// nobody named.
 func socketOptions(fd int, ifname string, is6 bool) error {
 	if err := unix.BindToDevice(fd, ifname); err != nil {
 		return fmt.Errorf("binding to interface %s: %w", ifname, err)
@@ -71,3 +110,56 @@ func socketOptions(fd int, ifname string, is6 bool) error {
 	unix.SetsockoptInt(fd, unix.SOL_SOCKET, unix.SO_SNDBUF, sendBuffer)
 	return nil
 }
+
+// WriteBatch waits for a full queue, but not for ever: then the error is
+// os.ErrDeadlineExceeded.
+func (u *udpSocket) WriteBatch(ms []ipv4.Message, flags int) (int, error) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if u.fd < 0 {
+		return 0, net.ErrClosed
+	}
+	n, err := u.batch.WriteBatch(ms, flags|unix.MSG_DONTWAIT)
+	if n > 0 || !errors.Is(err, unix.EAGAIN) {
+		return n, err
+	}
+	if ready, _ := unix.Poll([]unix.PollFd{{Fd: int32(u.fd), Events: unix.POLLOUT}}, fullQueueWait); ready == 0 {
+		return 0, os.ErrDeadlineExceeded
+	}
+	return u.batch.WriteBatch(ms, flags|unix.MSG_DONTWAIT)
+}
+
+// Close waits for a batch that is being sent, since the number of a closed file
+// is soon another's.
+func (u *udpSocket) Close() error {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if u.fd < 0 {
+		return net.ErrClosed
+	}
+	fd := u.fd
+	u.fd = -1
+	return unix.Close(fd)
+}
+
+// SyscallConn is how x/net reaches the descriptor.
+func (u *udpSocket) SyscallConn() (syscall.RawConn, error) { return descriptor{u}, nil }
+
+// LocalAddr is for x/net's error texts.
+func (u *udpSocket) LocalAddr() net.Addr { return &net.UDPAddr{} }
+
+// descriptor is a [syscall.RawConn] without a poller.
+type descriptor struct{ *udpSocket }
+
+func (d descriptor) Control(f func(fd uintptr)) error {
+	f(uintptr(d.fd))
+	return nil
+}
+
+// Write calls f once: with MSG_DONTWAIT it is done then.
+func (d descriptor) Write(f func(fd uintptr) bool) error {
+	f(uintptr(d.fd))
+	return nil
+}
+
+func (d descriptor) Read(func(fd uintptr) bool) error { return errors.ErrUnsupported }

@@ -7,35 +7,28 @@ import (
 	"net/netip"
 
 	"golang.org/x/net/ipv4"
+
+	"yardproof/sacn"
 )
 
-const dontWait = 0
+// udpSocket sends packets one by one: x/net has no batches here.
+type udpSocket struct{ *net.UDPConn }
 
-// oneByOne sends a batch packet by packet: x/net has no batches here.
-type oneByOne struct{ conn *net.UDPConn }
-
-func newBatchWriter(conn *net.UDPConn, _ bool) batchWriter { return oneByOne{conn} }
-
-func (o oneByOne) WriteBatch(ms []ipv4.Message, _ int) (n int, err error) {
-	for i := range ms {
-		if a, ok := ms[i].Addr.(*net.UDPAddr); ok {
-			_, err = o.conn.WriteToUDP(ms[i].Buffers[0], a)
-		} else {
-			_, err = o.conn.Write(ms[i].Buffers[0])
-		}
-		if err != nil {
-			if i > 0 {
-				err = nil // the next call reports it
-			}
-			return i, err
-		}
+// dial opens a socket with the interface's own address, by which these systems
+// choose the way out: the multicast socket for the zero Addr, else one connected
+// to a controller.
+func dial(cfg Config, state linkState, unicast netip.Addr) (socket, error) {
+	unicast = unicast.Unmap()
+	network, is6 := "udp4", cfg.IPv6
+	if unicast.IsValid() {
+		is6 = unicast.Is6()
 	}
-	return len(ms), nil
-}
-
-// bindUDP opens a socket with the interface's own address: these systems choose
-// the way out by it.
-func bindUDP(_ string, state linkState, is6 bool, unicast netip.Addr) (*net.UDPConn, error) {
+	if is6 {
+		network = "udp6"
+	}
+	if is6 && unicast.IsLinkLocalUnicast() {
+		unicast = unicast.WithZone(cfg.Interface)
+	}
 	local := &net.UDPAddr{}
 	for _, a := range state.addrs {
 		if a.Is6() == is6 {
@@ -43,12 +36,36 @@ func bindUDP(_ string, state linkState, is6 bool, unicast netip.Addr) (*net.UDPC
 			break
 		}
 	}
-	if !unicast.IsValid() {
-		return net.ListenUDP(network(is6), local)
+	if unicast.IsValid() {
+		conn, err := net.DialUDP(network, local, net.UDPAddrFromAddrPort(netip.AddrPortFrom(unicast, sacn.Port)))
+		return udpSocket{conn}, err
 	}
-	to, err := net.ResolveUDPAddr(network(is6), remote(unicast))
+	conn, err := net.ListenUDP(network, local)
 	if err != nil {
 		return nil, err
 	}
-	return net.DialUDP(network(is6), local, to)
+	if err := multicastOptions(conn, cfg, state); err != nil {
+		conn.Close()
+		return nil, err
+	}
+	return udpSocket{conn}, nil
+}
+
+// WriteBatch sends packet by packet. An error after the first packet is left to
+// the next call.
+func (u udpSocket) WriteBatch(ms []ipv4.Message, _ int) (n int, err error) {
+	for i := range ms {
+		if a, ok := ms[i].Addr.(*net.UDPAddr); ok {
+			_, err = u.WriteToUDP(ms[i].Buffers[0], a)
+		} else {
+			_, err = u.Write(ms[i].Buffers[0])
+		}
+		if err != nil && i > 0 {
+			return i, nil
+		}
+		if err != nil {
+			return 0, err
+		}
+	}
+	return len(ms), nil
 }
