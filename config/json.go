@@ -48,7 +48,7 @@ func (d *decoder) jsonTree(data []byte) (node, bool) {
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 		at, err = markAt(data, len(data)), errors.New("the text ends before the plan does")
 	}
-	d.errorf(at, "look for a missing comma, quote or bracket just before", "this is not JSON: %s", err)
+	d.errorf(at, "look for a missing comma, quote or bracket just before; a plan that begins with { is read as JSON", "this is not JSON: %s", err)
 	return node{}, false
 }
 

@@ -206,7 +206,10 @@ func (c *yamlConverter) convert(y *yaml.Node, depth int, aliased bool) node {
 	}
 	switch y.Kind {
 	case yaml.AliasNode:
-		return c.convert(y.Alias, depth+1, true)
+		// What is wrong with it is wrong here; the anchor may serve elsewhere.
+		at := n.at
+		n = c.convert(y.Alias, depth+1, true)
+		n.at = at
 	case yaml.ScalarNode:
 		if y.Tag != "!!null" {
 			n.kind, n.text = scalar, y.Value
@@ -248,6 +251,7 @@ func (c *yamlConverter) merge(n *node, from node) {
 	case mapping:
 		for _, e := range from.entries {
 			if len(n.entries) >= manyKeys || n.find(e.key) == nil {
+				e.at, e.val.at = from.at, from.at
 				n.entries = append(n.entries, e)
 			}
 		}

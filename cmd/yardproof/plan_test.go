@@ -177,6 +177,30 @@ func TestPlanProblems(t *testing.T) {
 	}
 }
 
+// TestPlanOfBadPlans checks that whatever was understood of a bad plan is shown,
+// in every form.
+func TestPlanOfBadPlans(t *testing.T) {
+	text, err := os.ReadFile(plans + "bad.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	for i, block := range strings.Split(string(text), "\n== ")[1:] {
+		title, rest, _ := strings.Cut(block, "\n")
+		plan, _, _ := strings.Cut(rest, "\n--\n")
+		file := filepath.Join(dir, fmt.Sprintf("%d.yaml", i))
+		if err := os.WriteFile(file, []byte(plan), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		for _, args := range [][]string{{"--format", "text"}, {"--format", "json"}, {"--format", "csv"}, {"--bill"}, {"--sheet", "a"}, {"--profile", "--string", "a"}} {
+			code, out, talk := call(t, append(append([]string{"plan"}, args...), file)...)
+			if code != exitFound && code != exitUsage && !strings.Contains(talk, "0 errors") && !strings.Contains(out, `"warning"`) {
+				t.Errorf("%s %v: exit code %d", title, args, code)
+			}
+		}
+	}
+}
+
 func TestPlanWrongUse(t *testing.T) {
 	street := plans + "street.yaml"
 	dir := t.TempDir()

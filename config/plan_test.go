@@ -1,0 +1,146 @@
+package config
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"go.yaml.in/yaml/v3"
+)
+
+func loadStreet(t *testing.T) (*Plan, []byte) {
+	t.Helper()
+	text, err := os.ReadFile("../testdata/plans/street.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, problems := Load("p", bytes.NewReader(text))
+	for _, problem := range problems {
+		if problem.Severity == Error {
+			t.Error(problem)
+		}
+	}
+	return p, text
+}
+
+// TestEveryKey checks that each key of a plan lands where it belongs.
+func TestEveryKey(t *testing.T) {
+	p, _ := loadStreet(t)
+	clearMarks(reflect.ValueOf(p), map[any]bool{})
+	for _, c := range []struct {
+		what      string
+		got, want any
+	}{
+		{"name", p.Name, "Harbour Street, every key"},
+		{"source", p.Source, Source{Name: "quay laptop", Priority: 120}},
+		{"network", p.Network, Network{Interface: "eth0", Rate: 40, SyncUniverse: 900, Spread: 0.6, UsedSlots: true, TTL: 4}},
+		{"temperature", p.Temperature, 35.0},
+		{"meter", p.Meter, Meter{Share: 0.025, Amps: 0.05}},
+		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 680}},
+		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: "192.0.2.10", Pack: PackContinuous, OnLoss: OnLossHolds}},
+		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, Use: 0.8}},
+		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseUse: 0.7}},
+		{"rail", *p.Strings[1], String{
+			Index: 1, Name: "rail", Label: "B1", Controller: p.Controllers[1], Port: "3b", Receiver: "1", Output: "2",
+			Universe: 1, Channel: 10, Pixels: 190, NullPixels: 2, Order: "GRB",
+			Chip:  Chip{Name: "ws2811", BitsPerSecond: 400e3, BitsPerPixel: 24, Reset: 50 * time.Microsecond, LowestVolts: 10},
+			Volts: 12, AmpsPerPixel: 0.045, IdleAmpsPerPixel: -1,
+			Pitch:            Wire{Milliohms: 22, Metres: 0.1, Metal: Copper},
+			Jumpers:          []Jumper{{After: 95, Wire: Wire{Milliohms: 22, Metres: 4, Metal: Copper}}},
+			CutPositiveAfter: []int{140},
+			Feeds: []*Feed{
+				{Address: 1, At: "start", Supply: p.Supplies[1], Feeder: p.Feeders[0], Wire: Wire{AWG: 14, HasAWG: true, Metres: 1, Metal: Copper}, FuseAmps: 5, FuseUse: 0.75},
+				{Address: 97, At: "95", Supply: p.Supplies[1], Feeder: p.Feeders[0], Wire: Wire{AWG: 14, HasAWG: true, Metres: 12, Metal: Copper}, FuseAmps: 5, FuseUse: 0.75},
+				{Address: 192, At: "end", Supply: p.Supplies[2], Wire: Wire{AWG: 12, HasAWG: true, Metres: 4, Metal: CCA}, FuseAmps: 5, FuseUse: 0.75},
+			},
+			Dimmed: 0.7, Gamma: 2.2, Copies: 1, Fold: 10, Flow: Backward, NullsByPlan: true,
+		}},
+		{"lantern", *p.Strings[3], String{
+			Index: 3, Name: "lantern", Controller: p.Controllers[2], Port: "2", Universe: 3, Channel: 1, Pixels: 20, Order: "RGB",
+			Chip: Chip{Name: "sk6812-rgbw"}, Volts: 5, Load: LoadCurrent, IdleAmpsPerPixel: -1,
+			Pitch:     Wire{AWG: 20, HasAWG: true, Metres: 0.05, Metal: Copper},
+			Feeds:     []*Feed{{Address: 1, At: "start", Supply: p.Supplies[3], Wire: Wire{Metal: Copper}, FuseAmps: 3, FuseUse: 0.75}},
+			PortOrder: "GRBW", Dimmed: 1, Gamma: 1, Copies: 2, Flow: Forward, WhiteDerived: true,
+		}},
+		{"keep", p.Keep, []Keep{{Universe: 7, First: 1, Last: 12, What: "fog blower"}, {Universe: 4, First: 512, Last: 512, Value: 255, What: "relay of the bell"}}},
+		{"burn_in", p.BurnIn, BurnIn{Hours: 36.5, Between: "16:00-22:00", Programme: []Step{
+			{Pattern: "walk", Level: 1, Duration: 20 * time.Minute}, {Pattern: "full-white", Level: 0.6, Duration: 10 * time.Minute}, {Pattern: "dark", Level: 1, Duration: 30 * time.Second}}}},
+	} {
+		if !reflect.DeepEqual(c.got, c.want) {
+			t.Errorf("%s:\ngot  %+v\nwant %+v", c.what, c.got, c.want)
+		}
+	}
+}
+
+// TestJSONIsTheSamePlan checks that a plan means the same in either notation.
+func TestJSONIsTheSamePlan(t *testing.T) {
+	want, text := loadStreet(t)
+	var v any
+	if err := yaml.Unmarshal(text, &v); err != nil {
+		t.Fatal(err)
+	}
+	asJSON, err := json.MarshalIndent(v, "", "\t")
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, problems := Load("p", bytes.NewReader(asJSON))
+	for _, p := range problems {
+		if p.Severity == Error {
+			t.Fatal(p)
+		}
+	}
+	clearMarks(reflect.ValueOf(got), map[any]bool{})
+	clearMarks(reflect.ValueOf(want), map[any]bool{})
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("got  %+v\nwant %+v", got, want)
+	}
+}
+
+// TestShortestPlan checks the defaults that a quick plan rests on.
+func TestShortestPlan(t *testing.T) {
+	p, problems := Load("p", strings.NewReader("strings: [{name: gable, universe: 7, pixels: 50}]"))
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	quick, problems := OneString(7, 50)
+	if len(problems) > 0 {
+		t.Fatal(problems)
+	}
+	quick.Strings[0].Name, quick.File = "gable", "p"
+	clearMarks(reflect.ValueOf(p), map[any]bool{})
+	clearMarks(reflect.ValueOf(quick), map[any]bool{})
+	if !reflect.DeepEqual(p.Strings[0], quick.Strings[0]) || !reflect.DeepEqual(p.Network, quick.Network) {
+		t.Errorf("the quick plan is\n%+v\nthe shortest file is\n%+v", quick.Strings[0], p.Strings[0])
+	}
+	if want := (Network{Rate: 40, Spread: 0.5, TTL: 1}); !reflect.DeepEqual(p.Network, want) {
+		t.Errorf("network %+v, want %+v", p.Network, want)
+	}
+}
+
+// clearMarks forgets where things stood.
+func clearMarks(v reflect.Value, seen map[any]bool) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		if v.IsNil() || seen[v.Interface()] {
+			return
+		}
+		seen[v.Interface()] = true
+		clearMarks(v.Elem(), seen)
+	case reflect.Slice:
+		for i := range v.Len() {
+			clearMarks(v.Index(i), seen)
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if v.Field(i).Type() == reflect.TypeFor[Marks]() {
+				v.Field(i).SetZero()
+			} else if v.Type().Field(i).IsExported() {
+				clearMarks(v.Field(i), seen)
+			}
+		}
+	}
+}
