@@ -45,7 +45,7 @@ func Answered(p *config.Plan, seen map[string]string) (Answer, error) {
 		}
 		sizes = sizes || s.Pixels*s.ChannelsPerPixel() != place.Pixels*place.ChannelsPerPixel() || s.Order != place.Order || s.Chip.Name != place.Chip.Name
 	}
-	a.Finding = strings.ToUpper(pairs[0][:1]) + pairs[0][1:] + tail(pairs[1:]) + "."
+	a.Finding = "Swapped: " + strings.Join(pairs, ", ") + "."
 	if len(untested) > 0 {
 		a.Next = append(a.Next, "Find where "+list(untested)+" is: its place is taken. Show number on it.")
 	}
@@ -55,13 +55,6 @@ func Answered(p *config.Plan, seen map[string]string) (Answer, error) {
 	}
 	a.Next = append(a.Next, "Show number again on these strings: it is proved only then.")
 	return a, nil
-}
-
-func tail(rest []string) string {
-	if len(rest) == 0 {
-		return ""
-	}
-	return ", " + strings.Join(rest, ", ")
 }
 
 // address is a string's place in the plan's own keys.
