@@ -19,6 +19,7 @@ type planFlags struct {
 	fromCSV string
 	str     string
 	profile bool
+	picture string
 }
 
 func planCommand() command {
@@ -28,11 +29,12 @@ func planCommand() command {
 		does: "Check a plan and print its address map and budgets",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f planFlags
-			fs.StringVar(&f.format, "format", "text", "text, json or csv; with --sheet also html, with --profile also svg")
+			fs.StringVar(&f.format, "format", "text", "text, json or csv; with --sheet also html, with --profile also svg; --picture is svg")
 			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
 			fs.BoolVar(&f.bill, "bill", false, "list supplies, fuses and wire as CSV")
-			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile")
+			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile and --picture")
 			fs.BoolVar(&f.profile, "profile", false, "draw the volts along the string")
+			fs.StringVar(&f.picture, "picture", "", "draw this `pattern` on the string, as SVG")
 			fs.StringVar(&f.fromCSV, "from-csv", "", "turn this `file` of rows into a plan on standard output; PLAN is left out")
 			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
 		},
@@ -41,7 +43,7 @@ func planCommand() command {
 
 func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	asked := 0
-	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.fromCSV != ""} {
+	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.fromCSV != ""} {
 		if one {
 			asked++
 		}
@@ -52,6 +54,11 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		formats = []string{"text", "csv", "html"}
 	case f.profile:
 		formats = []string{"text", "svg"}
+	case f.picture != "":
+		formats = []string{"svg"}
+		if !fs.Changed("format") {
+			f.format = "svg"
+		}
 	case f.bill:
 		formats = []string{"csv"}
 		if !fs.Changed("format") {
@@ -60,9 +67,9 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	}
 	switch {
 	case asked > 1:
-		return usagef("--sheet, --bill, --profile and --from-csv exclude each other")
-	case f.profile != (f.str != ""):
-		return usagef("--profile and --string NAME go together")
+		return usagef("--sheet, --bill, --profile, --picture and --from-csv exclude each other")
+	case (f.profile || f.picture != "") != (f.str != ""):
+		return usagef("--profile or --picture, and --string NAME, go together")
 	case f.fromCSV != "" && fs.Changed("format"):
 		return usagef("--from-csv prints a plan and has no --format")
 	case !slices.Contains(formats, f.format):
@@ -89,6 +96,8 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		err = v.bill(std.out)
 	case f.profile:
 		err = v.profile(std.out, f.str, f.format)
+	case f.picture != "":
+		err = v.picture(std.out, f.str, f.picture)
 	case f.format == "json":
 		err = v.json(std.out)
 	case f.format == "csv":
