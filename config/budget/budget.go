@@ -25,6 +25,8 @@ type Budget struct {
 	groups []*groupCap
 	of     []place // by string
 
+	refused bool // too big: nothing is worked out
+
 	// Indices in the plan.
 	feeder     map[*config.Feeder]int
 	supply     map[*config.Supply]int
@@ -148,8 +150,19 @@ func New(p *config.Plan) *Budget {
 	b.of = make([]place, len(p.Strings))
 	table := chipTable()
 	known := make([]bool, len(p.Strings))
+	lit := 0
 	for i, s := range p.Strings {
 		known[i] = b.nameplate(i, s, table)
+		if lit += linePixels(s); lit > config.MaxPixels {
+			at := "pixels"
+			if s.Copies > 1 {
+				at = "copies"
+			}
+			judge{b, p}.add(config.Error, s.At(at), "correct pixels, null_pixels and copies, or split the plan",
+				"string %s brings the pixels on all data lines over %d, too many to work out", s.Name, config.MaxPixels)
+			b.refused = true
+			return b
+		}
 	}
 	b.solveAll()
 	b.ports()

@@ -67,6 +67,15 @@ func (b *Budget) reduceCaps(g *group, gc *groupCap) {
 			total += fullWhite(l, k) - dark(l, k)
 		}
 		gc.total[i] = total
+		if !r.solved {
+			for j, f := range l.s.Feeds { // each may have to bear all of it
+				caps[j] = feedCap{full: total, peak: total, feeder: -1}
+				if k, ok := g.index[f.Feeder]; ok {
+					caps[j].feeder = k
+				}
+			}
+			continue
+		}
 		for _, t := range l.terms {
 			if l.rails == 2 && t.unknown%2 == 1 {
 				continue
@@ -77,11 +86,7 @@ func (b *Budget) reduceCaps(g *group, gc *groupCap) {
 			if t.feeder >= 0 {
 				c.feeder = t.feeder / g.rails
 			}
-			switch {
-			case !r.solved || len(caps) > manyFeeds:
-				c.full, c.peak = total, total // it may have to bear all of it
-				continue
-			case len(caps) == 1:
+			if len(caps) == 1 {
 				c.full, c.peak = total, total
 				continue
 			}
@@ -361,6 +366,9 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 	if len(duty) < len(b.Strings) {
 		duty = append(slices.Clone(duty), make([]float64, len(b.Strings)-len(duty))...)
 	}
+	if b.refused {
+		return Cap{By: "the plan is too big to work out"}
+	}
 	pt := b.load(duty, spread)
 	c := Cap{Level: 1, Known: true}
 	lower := func(m meterPoint) {
@@ -508,6 +516,9 @@ func (b *Budget) SupplyAmps(duty []float64, level float64) map[string]float64 {
 		amps[s.Name] = 0
 	}
 	for i, s := range b.plan.Strings {
+		if b.refused {
+			break
+		}
 		d := 0.0
 		if i < len(duty) {
 			d = min(max(duty[i], 0), 1) * min(max(level, 0), 1)

@@ -26,7 +26,7 @@ type Expectation struct {
 func (b *Budget) Expect(n int, slots []byte, volts float64) (Expectation, bool) {
 	s := b.plan.Strings[n]
 	r := &b.Strings[n]
-	if !r.solved || !(s.Volts > 0 || volts > 0) {
+	if b.refused || !r.solved || !(s.Volts > 0 || volts > 0) {
 		return Expectation{}, false
 	}
 	duty := portDuty(slots, s.ChannelsPerPixel(), s.Pixels, s.Dimmed, s.Gamma, s.WhiteDerived)
@@ -87,6 +87,9 @@ func portDuty(slots []byte, channels, pixels int, dimmed, gamma float64, derived
 // whole plan: with constant current, and by the chip's own law (nil when the two
 // are the same or the law has no steady state). Nil: the plan does not say enough.
 func (b *Budget) Profile(n int) (constantCurrent, byLaw []float64) {
+	if b.refused {
+		return nil, nil
+	}
 	g, l := b.rebuild(n)
 	if !b.Strings[n].voltsKnown(l) {
 		return nil, nil

@@ -6,9 +6,8 @@ import (
 	"yardproof/config"
 )
 
-// Past so many feeds on one string, each is not tried as lost and the share of a
-// pixel's current that it may take is not worked out: the work would grow with
-// the square of a plan that nobody builds.
+// A string of more feeds is not worked out: the work would grow with the square
+// of a plan that nobody builds.
 const manyFeeds = 64
 
 // The drop that a string is planned to stay within, as a share of its volts
@@ -121,7 +120,7 @@ func (b *Budget) solveGroup(g *group, gc *groupCap) {
 	for i, l := range all {
 		s := &b.Strings[gc.strings[i]]
 		s.solved = l.chip.AmpsPerPixel > 0 && (l.s.Pitch.Known() || len(l.s.Feeds) == 1) &&
-			(l.chip.Load != config.LoadPower || l.s.Volts > 0)
+			(l.chip.Load != config.LoadPower || l.s.Volts > 0) && len(l.s.Feeds) <= manyFeeds
 	}
 
 	for _, n := range gc.strings {
@@ -290,7 +289,7 @@ func workingLevel(l *ladder, idle []float64, working float64) float64 {
 // one of the last solve. Feeders keep their volts.
 func (l *ladder) oneMore(g *group) *Extra {
 	low, pixel := l.lowest()
-	if pixel == 0 || l.s.Pixels < 2 || l.dark != nil || len(l.terms) > manyFeeds || l.rails == 2 {
+	if pixel == 0 || l.s.Pixels < 2 || l.dark != nil || l.rails == 2 {
 		return nil
 	}
 	source := 0.0

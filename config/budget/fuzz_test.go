@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
 	"yardproof/config"
@@ -53,6 +54,40 @@ func FuzzBudget(f *testing.F) {
 				}
 			}
 			b.Profile(i)
+		}
+	})
+}
+
+// FuzzText budgets whatever the plan's parser makes of a text: plans with errors
+// are budgeted too, as far as they were understood.
+func FuzzText(f *testing.F) {
+	f.Add(config.DemoText())
+	f.Add(meterPlan)
+	f.Add(randomPlan(rand.New(rand.NewPCG(1, 1))))
+	f.Add("strings: [{name: a, universe: 1, pixels: 0, feeds: [{at: end}, {at: 7}]}, {name: b}]")
+	f.Add("{\"strings\": [{\"name\": \"a\", \"pixels\": 3, \"cut_positive_after\": [1, 2, 3], \"jumpers\": [{\"after\": 9}]}]}")
+	f.Fuzz(func(t *testing.T, text string) {
+		p, _ := config.Load("fuzz.yaml", strings.NewReader(text))
+		lit := 0
+		if p != nil {
+			for _, s := range p.Strings {
+				lit += linePixels(s)
+			}
+		}
+		if p == nil || lit > 20_000 && lit <= config.MaxPixels {
+			t.Skip("nothing to budget, or slow for fuzzing")
+		}
+		b := New(p)
+		if _, err := json.Marshal(b); err != nil {
+			t.Fatal(err)
+		}
+		duty := make([]float64, len(p.Strings))
+		for i := range duty {
+			duty[i] = 1
+			b.Profile(i)
+		}
+		if c := b.Cap(duty); !(c.Level >= 0 && c.Level <= c.Bound && c.Bound <= 1) {
+			t.Fatalf("%+v", c)
 		}
 	})
 }

@@ -14,6 +14,7 @@ type group struct {
 	ladders []*ladder
 	feeders []*config.Feeder
 	rails   int
+	index   map[*config.Feeder]int
 
 	supply []float64 // by feeder unknown: volts of its supply's rail
 	g      []float64 // conductance of the feeder's conductor, or loop
@@ -39,12 +40,10 @@ func (g *group) sources(l *ladder) {
 		t := &l.terms[i]
 		f := l.s.Feeds[t.feed]
 		ret := l.rails == 2 && t.unknown%2 == 1
-		for j, feeder := range g.feeders {
-			if feeder == f.Feeder {
-				t.feeder = j * g.rails
-				if ret {
-					t.feeder++
-				}
+		if j, ok := g.index[f.Feeder]; ok {
+			t.feeder = j * g.rails
+			if ret {
+				t.feeder++
 			}
 		}
 		if t.feeder >= 0 {
@@ -84,7 +83,10 @@ func feedVolts(s *config.String, f *config.Feed) float64 {
 }
 
 func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float64) *group {
-	g := &group{feeders: feeders, rails: 1}
+	g := &group{feeders: feeders, rails: 1, index: make(map[*config.Feeder]int, len(feeders))}
+	for i, f := range feeders {
+		g.index[f] = i
+	}
 	for _, s := range strings {
 		if len(s.CutPositiveAfter) > 0 {
 			g.rails = 2

@@ -100,6 +100,10 @@ func (j judge) rails(s *config.String) {
 		j.add(config.Error, s.At("cut_positive_after"), "feed every piece, or take the cut out",
 			"string %s: a piece between two cuts of V+ has no feed", s.Name)
 	}
+	if n := len(s.Feeds); n > manyFeeds {
+		j.add(config.Error, s.At("feeds"), "split the string where two feeds meet",
+			"string %s has %d feeds; up to %d are worked out", s.Name, n, manyFeeds)
+	}
 	piece := func(node int) int {
 		n := 0
 		for _, cut := range l.cut {
@@ -112,7 +116,7 @@ func (j judge) rails(s *config.String) {
 	first := map[int]*config.Feed{}
 	for i, f := range s.Feeds {
 		supply := feedSupply(f)
-		if supply == nil {
+		if supply == nil || i >= len(l.terms) {
 			continue
 		}
 		n := piece(l.terms[i].unknown)

@@ -115,7 +115,7 @@ func (l *ladder) build(s *config.String, celsius float64, rails int) {
 	}
 	l.cut = cutNodes(l)
 	l.terms, l.coupled = l.terms[:0], l.coupled[:0]
-	for i, f := range s.Feeds {
+	for i, f := range s.Feeds[:min(len(s.Feeds), manyFeeds)] {
 		g := 1 / max(wireOhms(f.Wire, celsius), noLengthOhms)
 		node := feedNode(l, f)
 		if rails == 1 {

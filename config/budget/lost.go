@@ -42,7 +42,7 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 			r.Feeds[0].Lost = &Lost{Dark: true, Fails: []string{"the whole string is dark"}}
 			continue
 		}
-		if !r.solved || len(l.s.Feeds) > manyFeeds || gc.ceiling < 1 {
+		if !r.solved || gc.ceiling < 1 {
 			continue
 		}
 		for j := range l.s.Feeds {
@@ -108,7 +108,7 @@ func overFuse(amps, fuse, use float64) string {
 	case fuse <= 0:
 		return ""
 	case amps > fuse:
-		return fmt.Sprintf("blows: %.1f A through %g A", amps, fuse)
+		return fmt.Sprintf("may blow: %.1f A through %g A", amps, fuse)
 	case amps > fuse*use*(1+1e-9):
 		return fmt.Sprintf("is overloaded: %.1f A, it may carry %.2f A for long", amps, fuse*use)
 	}
