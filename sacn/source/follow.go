@@ -20,11 +20,21 @@ const (
 	manyGroups = 100 // below that the time saved by a route is not worth a line
 )
 
-// follow keeps sockets and counters in step with the interface, and is where the
-// log is written: a log that blocks must not hold up a frame.
+// follower keeps sockets and counters in step with the interface, and is what
+// writes the log: a log that blocks must not hold up a frame.
+type follower struct {
+	*Source
+	skipped uint64               // already logged
+	errors  map[string]uint64    // already logged, by errno
+	logged  map[string]time.Time // when a complaint was last logged
+	groups  int                  // that the newest advice was about
+}
+
 func (s *Source) follow(ctx context.Context) {
+	f := &follower{Source: s, errors: map[string]uint64{}, logged: map[string]time.Time{}}
 	events := make(chan struct{}, 1)
-	if ch, err := s.env.changes(); err != nil {
+	ch, err := s.env.changes()
+	if err != nil {
 		s.log.Warn("changes of the interface are noticed late", "interface", s.cfg.Interface, "error", err)
 	} else {
 		defer ch.Close()
@@ -39,12 +49,11 @@ func (s *Source) follow(ctx context.Context) {
 	}
 	tick := time.NewTicker(reportTime)
 	defer tick.Stop()
-	r := reporter{source: s}
 	if l := Link(s.stats.link.Load()); l != LinkUp {
 		s.log.Warn("interface cannot carry frames yet", "interface", s.cfg.Interface, "state", l)
 	}
-	s.advise(s.wires.present())
-	s.relink()
+	f.advise(s.wires.present())
+	f.relink()
 	for {
 		select {
 		case <-ctx.Done():
@@ -55,91 +64,93 @@ func (s *Source) follow(ctx context.Context) {
 				return
 			case <-time.After(settleTime):
 			}
-			s.relink()
+			f.relink()
 		case <-tick.C:
-			if Link(s.stats.link.Load()) != LinkUp {
-				s.relink()
+			if ch == nil || Link(s.stats.link.Load()) != LinkUp {
+				f.relink()
 			}
 			s.wires.retry()
-			r.report()
+			if int(s.stats.groups.Load()) != f.groups {
+				f.advise(s.wires.present())
+			}
+			f.report()
 		}
 	}
 }
 
+// due reports whether a complaint is to be logged now: it was not for a while.
+func (f *follower) due(what string) bool {
+	now := time.Now()
+	if last, ok := f.logged[what]; ok && now.Sub(last) < repeatTime {
+		return false
+	}
+	f.logged[what] = now
+	return true
+}
+
 // relink reads the interface's state and acts on what has changed.
-func (s *Source) relink() {
-	now := s.env.readLink()
-	was := Link(s.stats.link.Load())
+func (f *follower) relink() {
+	now := f.env.readLink()
+	was := Link(f.stats.link.Load())
 	switch {
-	case now.state == LinkUp && !s.wires.serves(now):
-		if err := s.wires.setUp(now); err != nil {
-			s.log.Warn("no socket on the interface", "interface", s.cfg.Interface, "error", err)
-			s.wires.takeDown()
+	case now.state == LinkUp && !f.wires.serves(now):
+		if err := f.wires.setUp(now); err != nil {
+			if f.due("no socket") {
+				f.log.Warn("no socket on the interface", "interface", f.cfg.Interface, "error", err)
+			}
+			f.wires.takeDown()
 			now.state = LinkDown // tried again at the next tick
 			break
 		}
-		s.log.Info("sockets follow the interface", "interface", s.cfg.Interface, "index", now.index, "addresses", now.addrs)
-		s.advise(now)
+		f.log.Info("sockets follow the interface", "interface", f.cfg.Interface, "index", now.index, "addresses", now.addrs)
+		f.advise(now)
 	case now.state > LinkNoCarrier:
-		s.wires.takeDown()
+		f.wires.takeDown()
 	}
 	if now.state == was {
 		return
 	}
-	s.stats.link.Store(int32(now.state))
+	f.stats.link.Store(int32(now.state))
 	if now.state == LinkUp {
-		s.log.Info("interface is up again, frames are sent", "interface", s.cfg.Interface)
-		s.advise(now)
+		f.log.Info("interface is up again, frames are sent", "interface", f.cfg.Interface)
+		f.advise(now)
 	} else {
-		s.log.Warn("interface cannot carry frames", "interface", s.cfg.Interface, "state", now.state)
+		f.log.Warn("interface cannot carry frames", "interface", f.cfg.Interface, "state", now.state)
 	}
 }
 
 // advise asks the kernel about what slows a source down without any error, and
 // says what to do, once for each change.
-func (s *Source) advise(state linkState) {
-	a := s.env.advise(state)
-	was := s.stats.advice.Swap(&a)
-	groups := int(s.stats.groups.Load())
-	if a.NeighbourLimit > 0 && groups > a.NeighbourLimit && (was == nil || was.NeighbourLimit != a.NeighbourLimit) {
-		s.log.Warn("more multicast groups than the neighbour table holds: the machine reaches half its rate; raise net.ipv4.neigh.default.gc_thresh3 above the groups",
+func (f *follower) advise(state linkState) {
+	a := f.env.advise(state)
+	was := f.stats.advice.Swap(&a)
+	groups := int(f.stats.groups.Load())
+	more := groups > f.groups // since the last time
+	f.groups = groups
+	family := "ipv4"
+	if f.cfg.IPv6 {
+		family = "ipv6"
+	}
+	if a.NeighbourLimit > 0 && groups > a.NeighbourLimit && (was == nil || more || was.NeighbourLimit != a.NeighbourLimit) {
+		f.log.Warn("more multicast groups than the neighbour table holds: the machine reaches half its rate; raise net."+family+".neigh.default.gc_thresh3 above the groups",
 			"groups", groups, "gc_thresh3", a.NeighbourLimit)
 	}
-	if groups >= manyGroups && a.Route != nil && !*a.Route && (was == nil || was.Route == nil || *was.Route) {
-		s.log.Info("interface has no route for 239.255.0.0/16: it would save a quarter of the sending time; ip route add 239.255.0.0/16 dev "+s.cfg.Interface,
-			"interface", s.cfg.Interface)
+	if groups >= manyGroups && a.Route != nil && !*a.Route && (was == nil || more || was.Route == nil || *was.Route) {
+		f.log.Info("interface has no route for 239.255.0.0/16: it would save a quarter of the sending time; ip route add 239.255.0.0/16 dev "+f.cfg.Interface,
+			"interface", f.cfg.Interface)
 	}
 }
 
-// reporter logs what the counters show, seldom.
-type reporter struct {
-	source  *Source
-	skipped uint64
-	errors  map[string]uint64
-	logged  map[string]time.Time
-}
-
-func (r *reporter) report() {
-	now := time.Now()
-	if r.logged == nil {
-		r.logged, r.errors = map[string]time.Time{}, map[string]uint64{}
+// report logs what the counters show, seldom.
+func (f *follower) report() {
+	if n := f.stats.skipped.Load(); n > f.skipped && f.due("skipped") {
+		f.log.Warn("frames were late by more than a period and were skipped", "frames", n-f.skipped)
+		f.skipped = n
 	}
-	due := func(what string) bool {
-		if last, ok := r.logged[what]; ok && now.Sub(last) < repeatTime {
-			return false
-		}
-		r.logged[what] = now
-		return true
-	}
-	st := &r.source.stats
-	if n := st.skipped.Load(); n > r.skipped && due("skipped") {
-		r.source.log.Warn("frames were late by more than a period and were skipped", "frames", n-r.skipped)
-		r.skipped = n
-	}
-	for _, e := range st.sendErrors() {
-		if e.Count > r.errors[e.Errno] && due(e.Errno) {
-			r.source.log.Warn("packets could not be sent", "errno", e.Errno, "packets", e.Count-r.errors[e.Errno], "last", e.Last)
-			r.errors[e.Errno] = e.Count
+	for _, e := range f.stats.sendErrors() {
+		if e.Count > f.errors[e.Errno] && f.due(e.Errno) {
+			f.log.Warn("packets could not be sent", "errno", e.Errno, "packets", e.Count-f.errors[e.Errno], "last", e.Last)
+			f.errors[e.Errno] = e.Count
 		}
 	}
 }
