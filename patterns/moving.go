@@ -52,12 +52,14 @@ func oneSlot(dst []byte, l Layout, o Options, t time.Duration) {
 	c := l.channels()
 	slot := o.Slot - 1
 	if slot < 0 || slot >= c {
-		slot = int(within(t, time.Duration(c)*slotTime) / slotTime)
+		slot = int(within(t, oneSlotCycle(l)) / slotTime)
 	}
 	for i := range l.pixels(dst) {
 		dst[i*c+slot] = 255
 	}
 }
+
+func oneSlotCycle(l Layout) time.Duration { return time.Duration(l.channels()) * slotTime }
 
 func worstOneSlot(l Layout, _ Options) float64 { return l.share(float64(max(0, l.Pixels))) }
 
@@ -156,13 +158,7 @@ func placeColour(place int) colour {
 func number(dst []byte, l Layout, _ Options, t time.Duration) {
 	clear(dst)
 	n := max(0, l.Number)
-	beats := 0
-	for place := places(n) - 1; place >= 0; place-- {
-		beats += digitBeats(digit(n, place)) + digitGap
-	}
-	beats += endGap - digitGap
-
-	at := within(t, time.Duration(beats)*beat)
+	at := within(t, numberCycle(l))
 	for place := places(n) - 1; place >= 0; place-- {
 		d := digit(n, place)
 		length := time.Duration(digitBeats(d)) * beat
@@ -182,6 +178,15 @@ func number(dst []byte, l Layout, _ Options, t time.Duration) {
 		}
 		at -= digitGap * beat
 	}
+}
+
+func numberCycle(l Layout) time.Duration {
+	n := max(0, l.Number)
+	beats := endGap - digitGap
+	for place := range places(n) {
+		beats += digitBeats(digit(n, place)) + digitGap
+	}
+	return time.Duration(beats) * beat
 }
 
 func worstNumber(l Layout, _ Options) float64 {
@@ -229,7 +234,7 @@ func bitPlanes(dst []byte, l Layout, _ Options, t time.Duration) {
 	clear(dst)
 	n := l.pixels(dst)
 	width := bits.Len(uint(n))
-	at := within(t, bitSync+bitGap+time.Duration(width)*bitTime+bitGap)
+	at := within(t, bitCycle(Layout{Pixels: n}))
 	if at < bitSync {
 		l.fill(dst, 0, n, green)
 		return
@@ -245,6 +250,10 @@ func bitPlanes(dst []byte, l Layout, _ Options, t time.Duration) {
 			l.set(dst, address-1, red)
 		}
 	}
+}
+
+func bitCycle(l Layout) time.Duration {
+	return bitSync + bitGap + time.Duration(bits.Len(uint(max(0, l.Pixels))))*bitTime + bitGap
 }
 
 func worstBits(l Layout, _ Options) float64 { return l.share(float64(max(0, l.Pixels))) }

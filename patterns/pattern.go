@@ -56,7 +56,7 @@ type Pattern struct {
 	// Next is the first time after t at which the frame may differ from the one at t.
 	Next func(t time.Duration) time.Duration
 
-	moments []time.Duration // what a picture of it shows
+	moments func(l Layout) []time.Duration // what a picture of it shows
 }
 
 // All returns the patterns, in the order in which a person meets them.
@@ -65,9 +65,9 @@ func All() []Pattern {
 		{"dark", "Nothing lit: whatever stays lit is stuck, frozen, or fed by another source",
 			dark, worstDark, never, moments(0)},
 		{"number", "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
-			number, worstNumber, every(beat / 7), moments(0, 0.3, 0.7, 2.8, 3.5, 4.2)},
+			number, worstNumber, every(beat / 7), beginnings(number, beat, numberCycle)},
 		{"one-slot", "One slot of every pixel, the next one every two seconds: colour order without counting, dead dies",
-			oneSlot, worstOneSlot, every(slotTime), moments(0, 2, 4)},
+			oneSlot, worstOneSlot, every(slotTime), beginnings(oneSlot, slotTime, oneSlotCycle)},
 		{"colour-order", "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
 			colourOrder, worstColourOrder, never, moments(0)},
 		{"ends", "Green first, red last, three whites beside each: the count and the null pixels",
@@ -85,7 +85,7 @@ func All() []Pattern {
 		{"ramp", "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
 			ramp, worstRamp, always, moments(0.5, 2, 5, 10)},
 		{"bits", "Every pixel spells its own address in red and blue, one bit a second after a long green: for cameras",
-			bitPlanes, worstBits, every(bitTime / 4), moments(0, 3, 4, 5, 6, 7, 8)},
+			bitPlanes, worstBits, every(bitTime / 4), beginnings(bitPlanes, bitTime, bitCycle)},
 	}
 }
 
@@ -97,12 +97,4 @@ func Lookup(name string) (Pattern, bool) {
 		}
 	}
 	return Pattern{}, false
-}
-
-func moments(seconds ...float64) []time.Duration {
-	m := make([]time.Duration, len(seconds))
-	for i, s := range seconds {
-		m[i] = time.Duration(s * float64(time.Second))
-	}
-	return m
 }

@@ -21,7 +21,8 @@ func Picture(p Pattern, l Layout) []byte {
 	n := max(0, l.Pixels)
 	lines := max(1, (n+perLine-1)/perLine)
 	width := left + pitch*float64(max(20, min(n, perLine))) + 12
-	height := top + float64(len(p.moments))*(moment+line*float64(lines-1)) + 2
+	times := p.moments(l)
+	height := top + float64(len(times))*(moment+line*float64(lines-1)) + 2
 
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" width="%g" height="%g" role="img" aria-label="%s: %s">`+"\n",
@@ -31,9 +32,9 @@ func Picture(p Pattern, l Layout) []byte {
 
 	dst := make([]byte, n*l.channels())
 	y := top
-	for _, at := range p.moments {
+	for _, at := range times {
 		p.Frame(dst, l, Options{}, at)
-		if len(p.moments) > 1 {
+		if len(times) > 1 {
 			fmt.Fprintf(&b, `<text x="14" y="%g" font-family="system-ui,sans-serif" font-size="10" fill="#8fa0bd">%s</text>`+"\n", y+6, seconds(at))
 		}
 		for from := 0; from < max(1, n); from += perLine {
@@ -49,6 +50,34 @@ func Picture(p Pattern, l Layout) []byte {
 	}
 	b.WriteString("</svg>\n")
 	return b.Bytes()
+}
+
+// moments are fixed times, in seconds.
+func moments(seconds ...float64) func(Layout) []time.Duration {
+	m := make([]time.Duration, len(seconds))
+	for i, s := range seconds {
+		m[i] = time.Duration(s * float64(time.Second))
+	}
+	return func(Layout) []time.Duration { return m }
+}
+
+// beginnings are the first of the times, among the multiples of a step in one
+// cycle, at which something is lit.
+func beginnings(frame func([]byte, Layout, Options, time.Duration), step time.Duration, cycle func(Layout) time.Duration) func(Layout) []time.Duration {
+	const most = 12
+	return func(l Layout) []time.Duration {
+		size := max(0, l.Pixels) * l.channels()
+		now, before, dark := make([]byte, size), make([]byte, size), make([]byte, size)
+		m := []time.Duration{0}
+		for t := step; t < cycle(l) && len(m) < most; t += step {
+			frame(before, l, Options{}, t-1)
+			frame(now, l, Options{}, t)
+			if !bytes.Equal(now, dark) && !bytes.Equal(now, before) {
+				m = append(m, t)
+			}
+		}
+		return m
+	}
 }
 
 func seconds(t time.Duration) string { return fmt.Sprintf("%g s", t.Seconds()) }
