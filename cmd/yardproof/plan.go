@@ -20,6 +20,8 @@ type planFlags struct {
 	str     string
 	profile bool
 	picture string
+	demo    bool
+	example bool
 }
 
 func planCommand() command {
@@ -36,6 +38,8 @@ func planCommand() command {
 			fs.BoolVar(&f.profile, "profile", false, "draw the volts along the string")
 			fs.StringVar(&f.picture, "picture", "", "draw this `pattern` on the string, as SVG")
 			fs.StringVar(&f.fromCSV, "from-csv", "", "turn this `file` of rows into a plan on standard output; PLAN is left out")
+			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
+			fs.BoolVar(&f.example, "example", false, "print the built-in plan's file, to begin one's own from")
 			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
 		},
 	}
@@ -43,7 +47,7 @@ func planCommand() command {
 
 func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	asked := 0
-	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.fromCSV != ""} {
+	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.fromCSV != "", f.example} {
 		if one {
 			asked++
 		}
@@ -67,19 +71,25 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	}
 	switch {
 	case asked > 1:
-		return usagef("--sheet, --bill, --profile, --picture and --from-csv exclude each other")
+		return usagef("--sheet, --bill, --profile, --picture, --from-csv and --example exclude each other")
 	case (f.profile || f.picture != "") != (f.str != ""):
 		return usagef("--profile or --picture, and --string NAME, go together")
 	case f.fromCSV != "" && fs.Changed("format"):
 		return usagef("--from-csv prints a plan and has no --format")
 	case !slices.Contains(formats, f.format):
 		return usagef("--format %q is not one of %v", f.format, formats)
-	case f.fromCSV != "" && len(args) > 0:
-		return usagef("--from-csv makes a plan and reads none")
+	case (f.fromCSV != "" || f.example || f.demo) && len(args) > 0, f.demo && (f.fromCSV != "" || f.example):
+		return usagef("give one of: a plan, --demo, --example, --from-csv")
 	case f.fromCSV != "":
 		return planFromCSV(std, f.fromCSV)
+	case f.example:
+		_, err := io.WriteString(std.out, config.DemoText())
+		return err
+	case f.demo:
+		plan, problems := config.Demo()
+		return f.print(std, plan, problems)
 	case len(args) == 0:
-		return usagef("the plan file is missing")
+		return usagef("name one plan file, or give --demo")
 	case len(args) > 1:
 		return usagef("%q is one word too many", args[1])
 	}
@@ -88,7 +98,13 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	if err != nil {
 		return err
 	}
+	return f.print(std, plan, problems)
+}
+
+// print answers in the form that was asked for.
+func (f *planFlags) print(std stdio, plan *config.Plan, problems []config.Problem) error {
 	v := newPlanView(plan, problems)
+	var err error
 	switch {
 	case f.sheet != "":
 		err = v.sheet(std.out, f.sheet, f.format)
@@ -120,6 +136,8 @@ func verdict(w io.Writer, problems []config.Problem) error {
 	errors := countErrors(problems)
 	if n := len(problems); n > 0 {
 		fmt.Fprintf(w, "%s, %s\n", count(errors, "error"), count(n-errors, "warning"))
+	} else {
+		fmt.Fprintln(w, "no problems")
 	}
 	if errors > 0 {
 		return errFound

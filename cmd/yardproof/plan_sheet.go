@@ -23,8 +23,7 @@ type sheet struct {
 	Cautions   []string
 }
 
-// sheetBlock is the settings of the controller itself, of a port, or of a
-// string on it.
+// sheetBlock is the settings of the controller itself or of a string on a port.
 type sheetBlock struct {
 	Title    string
 	Port     string
@@ -79,15 +78,12 @@ func (v *planView) newSheet(name string) (*sheet, error) {
 	slices.SortStableFunc(strs, func(a, b *config.String) int {
 		return cmp.Or(comparePorts(a.Port, b.Port), comparePorts(a.Receiver, b.Receiver), comparePorts(a.Output, b.Output))
 	})
-	port := "" // of the block before
 	for i, str := range strs {
-		if i == 0 || str.Port != port {
-			port = str.Port
-			if b := v.portBlock(c, port); len(b.Settings) > 0 {
-				s.Blocks = append(s.Blocks, b)
-			}
+		block := v.stringBlock(str)
+		if i == 0 || str.Port != strs[i-1].Port {
+			block.Settings = append(block.Settings, v.dataLines(c, str.Port)...)
 		}
-		s.Blocks = append(s.Blocks, v.stringBlock(str))
+		s.Blocks = append(s.Blocks, block)
 		s.Labels = append(s.Labels, v.label(str))
 	}
 	return s, nil
@@ -130,20 +126,20 @@ func (v *planView) controllerBlock(c *config.Controller) sheetBlock {
 	return b
 }
 
-// portBlock is the time on the data lines of a port, which its strings share.
-func (v *planView) portBlock(c *config.Controller, port string) sheetBlock {
-	b := sheetBlock{Title: "Port " + orDash(port), Port: port}
+// dataLines is the time on the data lines of a port, which its strings share.
+func (v *planView) dataLines(c *config.Controller, port string) []setting {
+	var lines []setting
 	for _, p := range v.Ports {
 		if p.Controller != c.Name || p.Port != port || p.RefreshMS == 0 {
 			continue
 		}
-		what := "data line"
+		what := "data time of the port"
 		if p.Output != "" {
 			what += ", output " + p.Output
 		}
-		b.Settings = append(b.Settings, setting{what, fmt.Sprintf("%s: %s ms, at most %s frames a second", count(p.Pixels, "pixel"), number(p.RefreshMS, 2), number(p.MaxRateHz, 1))})
+		lines = append(lines, setting{what, fmt.Sprintf("%s: %s ms, at most %s frames a second", count(p.Pixels, "pixel"), number(p.RefreshMS, 2), number(p.MaxRateHz, 1))})
 	}
-	return b
+	return lines
 }
 
 func (v *planView) stringBlock(s *config.String) sheetBlock {

@@ -29,7 +29,7 @@ func TestPlanGolden(t *testing.T) {
 		code   int
 		args   []string
 	}{
-		{"demo.text", 0, []string{"../../config/demo.yaml"}},
+		{"demo.text", 0, []string{"--demo"}},
 		{"street.text", 0, []string{street}},
 		{"street.json", 0, []string{street, "--format", "json"}},
 		{"street.csv", 0, []string{street, "--format", "csv"}},
@@ -69,8 +69,19 @@ func golden(t *testing.T, file, got string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got != string(want) {
-		t.Errorf("%s differs; got\n%s\nwant\n%s", filepath.Base(file), got, want)
+	gotLines, wantLines := strings.Split(got, "\n"), strings.Split(string(want), "\n")
+	for i := range max(len(gotLines), len(wantLines)) {
+		g, w := "(the end)", "(the end)"
+		if i < len(gotLines) {
+			g = gotLines[i]
+		}
+		if i < len(wantLines) {
+			w = wantLines[i]
+		}
+		if g != w {
+			t.Errorf("%s:%d differs (go test -run Golden -update writes it anew):\ngot  %s\nwant %s", filepath.Base(file), i+1, g, w)
+			return
+		}
 	}
 }
 
@@ -94,6 +105,9 @@ func roundJSON(t *testing.T, text string) string {
 				v[i] = round(v[i])
 			}
 		case float64:
+			if math.Abs(v) < 1e-6 {
+				return 0
+			}
 			if v != math.Trunc(v) {
 				scale := math.Pow(10, 4-math.Ceil(math.Log10(math.Abs(v))))
 				return math.Round(v*scale) / scale
@@ -209,7 +223,7 @@ func TestPlanWrongUse(t *testing.T) {
 		code int
 		want string
 	}{
-		{"", 2, "the plan file is missing"},
+		{"", 2, "name one plan file, or give --demo"},
 		{"a b", 2, `"b" is one word too many`},
 		{"--format xml a", 2, `--format "xml" is not one of [text json csv]`},
 		{"--format html a", 2, `--format "html" is not one of [text json csv]`},
@@ -218,7 +232,10 @@ func TestPlanWrongUse(t *testing.T) {
 		{"--bill --sheet x a", 2, "exclude each other"},
 		{"--profile a", 2, "--profile or --picture, and --string NAME, go together"},
 		{"--string x a", 2, "--profile or --picture, and --string NAME, go together"},
-		{"--from-csv x a", 2, "--from-csv makes a plan and reads none"},
+		{"--from-csv x a", 2, "give one of: a plan, --demo, --example, --from-csv"},
+		{"--demo a", 2, "give one of: a plan, --demo, --example, --from-csv"},
+		{"--demo --example", 2, "give one of: a plan, --demo, --example, --from-csv"},
+		{"--example --bill", 2, "exclude each other"},
 		{"--from-csv x --format csv", 2, "--from-csv prints a plan and has no --format"},
 		{"--sheet quay " + street, 2, `no controller "quay"; it has bandstand, boathouse, lighthouse`},
 		{"--profile --string quay " + street, 2, `no string "quay"`},
@@ -262,7 +279,7 @@ func TestPlanFromCSV(t *testing.T) {
 			t.Fatal(err)
 		}
 		code, out, talk := call(t, "plan", "--from-csv", file)
-		if code != tt.code || (tt.want == "" && talk != "") || !strings.Contains(talk, tt.want) {
+		if code != tt.code || (tt.want == "" && talk != "no problems\n") || !strings.Contains(talk, tt.want) {
 			t.Errorf("%q: code %d, says %q, want %d, %q", tt.rows, code, talk, tt.code, tt.want)
 		}
 		if code == 0 {
@@ -274,6 +291,19 @@ func TestPlanFromCSV(t *testing.T) {
 				t.Errorf("%q: its plan is refused: %s\n%s", tt.rows, talk, out)
 			}
 		}
+	}
+}
+
+// TestPlanExample checks that the file to begin from is a plan without a problem.
+func TestPlanExample(t *testing.T) {
+	_, text, _ := call(t, "plan", "--example")
+	file := filepath.Join(t.TempDir(), "mine.yaml")
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, want, _ := call(t, "plan", "--demo")
+	if code, out, talk := call(t, "plan", file); code != 0 || out != want || talk != "no problems\n" {
+		t.Errorf("code %d, says %q, and prints %s", code, talk, out)
 	}
 }
 
