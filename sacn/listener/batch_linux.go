@@ -1,11 +1,8 @@
 package listener
 
 import (
-	"errors"
 	"fmt"
 	"net/netip"
-	"os"
-	"syscall"
 	"time"
 	"unsafe"
 
@@ -26,16 +23,14 @@ type datagram struct {
 }
 
 // batch reads datagrams many at a time. It calls recvmmsg itself, since
-// ReadBatch of golang.org/x/net allocates an address for each datagram.
+// ReadBatch of golang.org/x/net allocates an address for each datagram; and its
+// socket is a blocking one, since Go's poller would wake a thread for every
+// datagram, also while nobody waits for them.
 type batch struct {
-	conn conn
-	raw  syscall.RawConn
+	fd   int
 	hdrs []unix.Mmsghdr
 	room []datagram
-
-	n       int // datagrams of the last read
-	err     error
-	readNow func(fd uintptr) bool // bound once, so that it is not allocated
+	n    int // datagrams of the last read
 
 	now     time.Time     // of the last read
 	clock   time.Duration // wall clock minus monotonic clock, then
@@ -43,19 +38,17 @@ type batch struct {
 	start   time.Time
 }
 
-// conn is what net.UDPConn and os.File have in common.
-type conn interface {
-	SyscallConn() (syscall.RawConn, error)
-	SetReadDeadline(time.Time) error
-	Close() error
-}
+// readTimeout is how often a read returns without a datagram, for its caller
+// to see whether it is to end.
+const readTimeout = 100 * time.Millisecond
 
-func newBatch(c conn) (*batch, error) {
-	raw, err := c.SyscallConn()
-	if err != nil {
-		return nil, err
+// newBatch takes over a bound socket.
+func newBatch(fd int) (*batch, error) {
+	timeout := unix.NsecToTimeval(int64(readTimeout))
+	if err := unix.SetsockoptTimeval(fd, unix.SOL_SOCKET, unix.SO_RCVTIMEO, &timeout); err != nil {
+		return nil, fmt.Errorf("SO_RCVTIMEO: %w", err)
 	}
-	b := &batch{conn: c, raw: raw, hdrs: make([]unix.Mmsghdr, batchLen), room: make([]datagram, batchLen)}
+	b := &batch{fd: fd, hdrs: make([]unix.Mmsghdr, batchLen), room: make([]datagram, batchLen)}
 	for i := range b.hdrs {
 		d := &b.room[i]
 		d.iov.Base = &d.payload[0]
@@ -67,45 +60,30 @@ func newBatch(c conn) (*batch, error) {
 		h.Control = &d.control[0]
 	}
 	b.n = batchLen // all are to be made ready
-	b.readNow = b.recvmmsg
 	b.start = time.Now()
 	b.clock = time.Duration(b.start.UnixNano())
 	return b, nil
 }
 
-func (b *batch) recvmmsg(fd uintptr) (done bool) {
-	n, _, errno := unix.Syscall6(unix.SYS_RECVMMSG, fd, uintptr(unsafe.Pointer(&b.hdrs[0])), uintptr(len(b.hdrs)), unix.MSG_DONTWAIT, 0, 0)
-	switch errno {
-	case 0:
-		b.n, b.err = int(n), nil
-	case unix.EAGAIN:
-		return false
-	case unix.EINTR:
-		b.n, b.err = 0, nil
-	default:
-		b.n, b.err = 0, errno
-	}
-	return true
-}
+func (b *batch) close() { unix.Close(b.fd) }
 
-// read waits for datagrams. Its error is os.ErrDeadlineExceeded when the
-// connection's deadline has come.
+// read waits for datagrams, but not longer than readTimeout: there may be none.
 func (b *batch) read() error {
 	for i := range b.hdrs[:b.n] {
 		h := &b.hdrs[i].Hdr
 		h.Namelen = unix.SizeofSockaddrAny
 		h.SetControllen(len(b.room[i].control))
 	}
-	full := b.n == len(b.hdrs)
-	if err := b.raw.Read(b.readNow); err != nil {
-		b.n = 0
-		if errors.Is(err, os.ErrDeadlineExceeded) {
-			return os.ErrDeadlineExceeded
-		}
-		return err
-	}
-	if b.err != nil {
-		return fmt.Errorf("recvmmsg: %w", b.err)
+	full := b.full()
+	b.n = 0
+	n, _, errno := unix.Syscall6(unix.SYS_RECVMMSG, uintptr(b.fd), uintptr(unsafe.Pointer(&b.hdrs[0])), uintptr(len(b.hdrs)), unix.MSG_WAITFORONE, 0, 0)
+	switch errno {
+	case 0:
+		b.n = int(n)
+	case unix.EAGAIN, unix.EINTR:
+		return nil
+	default:
+		return fmt.Errorf("recvmmsg: %w", errno)
 	}
 	// A stamp is wall time; what is wanted is monotonic. The way across is the
 	// present difference of the two clocks. When that has moved by more than
@@ -118,6 +96,23 @@ func (b *batch) read() error {
 	moved := (b.clock - before).Abs() > time.Millisecond+b.now.Sub(elapsed)/1000
 	b.stepped = !elapsed.IsZero() && (moved || b.stepped && full)
 	return nil
+}
+
+// full reports whether more may be waiting.
+func (b *batch) full() bool { return b.n == len(b.hdrs) }
+
+// gather is how long a reader lets datagrams collect after it has emptied the
+// socket. Waking for each one costs more than all the rest of the work; since
+// the kernel stamps arrivals, the wait changes no measurement.
+const gather = 2 * time.Millisecond
+
+// pause lets datagrams collect, unless there are more or none. It sleeps in the
+// kernel: the thread is the reader's own anyhow, and Go's timers would wake another.
+func (b *batch) pause() {
+	if b.n > 0 && !b.full() {
+		wait := unix.NsecToTimespec(int64(gather))
+		unix.Nanosleep(&wait, nil)
+	}
 }
 
 // arrival is what the kernel said of datagram i.
@@ -183,13 +178,10 @@ func (a *arrival) to(addr netip.Addr, ifindex int) {
 func (b *batch) meminfo() (rcvbuf uint32, drops uint32, err error) {
 	const vars, rcvbufVar, dropsVar = 9, 1, 8
 	var info [vars]uint32
-	var errno syscall.Errno
-	err = b.raw.Control(func(fd uintptr) {
-		size := uint32(unsafe.Sizeof(info))
-		_, _, errno = unix.Syscall6(unix.SYS_GETSOCKOPT, fd, unix.SOL_SOCKET, unix.SO_MEMINFO,
-			uintptr(unsafe.Pointer(&info)), uintptr(unsafe.Pointer(&size)), 0)
-	})
-	if err == nil && errno != 0 {
+	size := uint32(unsafe.Sizeof(info))
+	_, _, errno := unix.Syscall6(unix.SYS_GETSOCKOPT, uintptr(b.fd), unix.SOL_SOCKET, unix.SO_MEMINFO,
+		uintptr(unsafe.Pointer(&info)), uintptr(unsafe.Pointer(&size)), 0)
+	if errno != 0 {
 		err = fmt.Errorf("SO_MEMINFO: %w", errno)
 	}
 	return info[rcvbufVar], info[dropsVar], err

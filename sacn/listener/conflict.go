@@ -16,7 +16,7 @@ const (
 
 // conflict remembers that sources competed for a universe.
 type conflict struct {
-	first   time.Time
+	first   moment
 	parties []party
 	winner  sacn.CID
 	tie     bool
@@ -48,10 +48,9 @@ type Conflict struct {
 	Since    time.Time
 }
 
-// contend looks who competes for a universe, after one of its streams has
+// contend looks who competes for a universe after one of its streams has
 // begun or changed its priority.
-func (t *Tracker) contend(number uint16, now time.Time) {
-	u := t.universes[number]
+func (t *Tracker) contend(u *universe, now moment) {
 	if len(u.streams) < 2 {
 		return
 	}
@@ -79,7 +78,7 @@ func (t *Tracker) contend(number uint16, now time.Time) {
 }
 
 // contenders appends the streams that a receiver has to choose from.
-func (u *universe) contenders(live []*stream, now time.Time) []*stream {
+func (u *universe) contenders(live []*stream, now moment) []*stream {
 	for _, s := range u.streams {
 		if s.live(now) && s.options&sacn.Preview == 0 {
 			live = append(live, s)
@@ -105,9 +104,9 @@ func winner(contenders []*stream) (cid sacn.CID, tie bool) {
 	return cid, tie
 }
 
-func (u *universe) snapshot(number uint16, now time.Time) Conflict {
+func (u *universe) snapshot(number uint16, now moment, base time.Time) Conflict {
 	c := u.conflict
-	out := Conflict{Universe: number, Winner: c.winner, Tie: c.tie, Since: c.first}
+	out := Conflict{Universe: number, Winner: c.winner, Tie: c.tie, Since: base.Add(c.first)}
 	for _, p := range c.parties {
 		out.Sources = append(out.Sources, Party{CID: p.cid, Name: Clean(p.name.String()), Address: p.address, Priority: p.priority})
 	}

@@ -2,7 +2,6 @@ package listener
 
 import (
 	"math/bits"
-	"time"
 
 	"yardproof/sacn"
 )
@@ -35,24 +34,24 @@ func (s *Set) List() []uint16 {
 // (clause 8). Pages may come in any order; a page that comes twice, or names
 // another last page, begins a new list.
 type pages struct {
-	list     *Set      // of the last complete list; nil: none yet
-	complete time.Time // when it became so
+	list     *Set   // of the last complete list; nil: none yet
+	complete moment // when it became so
 
 	next    *Set
 	last    uint8
 	got     [256 / 64]uint64
 	missing int
-	begun   time.Time
+	begun   moment
 }
 
-func (p *pages) page(d *sacn.Discovery, at time.Time) {
+func (p *pages) page(d *sacn.Discovery, now moment) {
 	word, bit := &p.got[d.Page/64], uint64(1)<<(d.Page%64)
-	if p.missing == 0 || d.LastPage != p.last || *word&bit != 0 || at.Sub(p.begun) > sacn.DiscoveryInterval {
+	if p.missing == 0 || d.LastPage != p.last || *word&bit != 0 || now-p.begun > sacn.DiscoveryInterval {
 		if p.next == nil {
 			p.next = new(Set)
 		}
 		*p.next = Set{}
-		p.last, p.got, p.missing, p.begun = d.LastPage, [4]uint64{}, int(d.LastPage)+1, at
+		p.last, p.got, p.missing, p.begun = d.LastPage, [4]uint64{}, int(d.LastPage)+1, now
 	}
 	*word |= bit
 	p.missing--
@@ -63,6 +62,6 @@ func (p *pages) page(d *sacn.Discovery, at time.Time) {
 	}
 	if p.missing == 0 {
 		p.list, p.next = p.next, p.list
-		p.complete = at
+		p.complete = now
 	}
 }

@@ -2,11 +2,9 @@ package listener
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"log/slog"
 	"net"
-	"os"
 	"sync"
 	"time"
 
@@ -29,11 +27,6 @@ const (
 	minBuffer       = 4 << 20
 	maxBuffer       = 64 << 20
 )
-
-// gather is how long a listener lets packets collect after it has emptied the
-// socket. Waking for each packet costs more than all the rest of the work;
-// since the kernel stamps arrivals, the wait changes no measurement.
-const gather = 2 * time.Millisecond
 
 // Listener receives on one interface and keeps the counts.
 type Listener struct {
@@ -92,7 +85,7 @@ func openFor(cfg Config, follow *Set) (*Listener, error) {
 		return nil, fmt.Errorf("listen on %s: %w", cfg.Interface, err)
 	}
 	if l.held, err = join(l.sock, l.ifi, cfg.IPv6, append([]uint16{sacn.DiscoveryUniverse}, cfg.Universes...)); err != nil {
-		l.sock.conn.Close()
+		l.sock.close()
 		return nil, err
 	}
 	rcvbuf, _, err := l.sock.meminfo()
@@ -113,26 +106,20 @@ func (l *Listener) Run(ctx context.Context) error {
 		cancel()
 		tasks.Wait()
 		l.held.close()
-		l.sock.conn.Close()
+		l.sock.close()
 	}()
-	stop := context.AfterFunc(ctx, func() { l.sock.conn.SetReadDeadline(time.Unix(1, 0)) })
-	defer stop()
 	tasks.Go(func() { l.poll(ctx) })
 	tasks.Go(func() { l.querier.run(ctx) })
-	for {
+	for ctx.Err() == nil {
 		if err := l.sock.read(); err != nil {
-			if ctx.Err() != nil && errors.Is(err, os.ErrDeadlineExceeded) {
-				return nil
-			}
 			return fmt.Errorf("receive on %s: %w", l.cfg.Interface, err)
 		}
 		l.mu.Lock()
 		l.sock.deliver(l.tracker)
 		l.mu.Unlock()
-		if !l.sock.full() {
-			time.Sleep(gather)
-		}
+		l.sock.pause()
 	}
+	return nil
 }
 
 // poll asks each second what the socket itself has dropped. The kernel could

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
+	"os"
 	"time"
 
 	"golang.org/x/net/ipv4"
@@ -43,16 +44,26 @@ func open(_ *net.Interface, v6 bool, buffer int) (*socket, error) {
 	return &socket{conn: udp}, nil
 }
 
+// read waits for a packet, but not for ever: there may be none.
 func (s *socket) read() (err error) {
+	s.conn.SetReadDeadline(time.Now().Add(100 * time.Millisecond))
 	s.n, s.from, err = s.conn.ReadFromUDPAddrPort(s.buf[:])
+	if errors.Is(err, os.ErrDeadlineExceeded) {
+		s.n = -1
+		return nil
+	}
 	return err
 }
 
 func (s *socket) deliver(t *Tracker) {
-	t.Packet(s.buf[:s.n], Arrival{At: time.Now(), From: s.from.Addr().Unmap(), Truncated: s.n == len(s.buf)})
+	if s.n >= 0 {
+		t.Packet(s.buf[:s.n], Arrival{At: time.Now(), From: s.from.Addr().Unmap(), Truncated: s.n == len(s.buf)})
+	}
 }
 
-func (s *socket) full() bool { return true } // never gather: arrival times are read times
+func (s *socket) pause() {} // arrival times are read times, so nothing is let wait
+
+func (s *socket) close() { s.conn.Close() }
 
 func (s *socket) meminfo() (rcvbuf, drops uint32, err error) { return 0, 0, errors.ErrUnsupported }
 

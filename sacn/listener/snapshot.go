@@ -51,9 +51,10 @@ func (s *Snapshot) MalformedTotal() uint64 {
 }
 
 // Snapshot returns what is known now.
-func (t *Tracker) Snapshot(now time.Time) Snapshot {
+func (t *Tracker) Snapshot(at time.Time) Snapshot {
+	now := at.Sub(t.base)
 	out := Snapshot{
-		At: now, Malformed: map[string]uint64{ReasonGroup: t.malformed[0]},
+		At: at, Malformed: map[string]uint64{ReasonGroup: t.malformed[0]},
 		Unasked: t.unasked, Evicted: t.evicted, Refused: t.refused, LocalDrops: t.localDrops,
 		Sources: make([]Source, 0, len(t.sources)),
 	}
@@ -66,30 +67,34 @@ func (t *Tracker) Snapshot(now time.Time) Snapshot {
 	slices.SortFunc(out.Sources, func(a, b Source) int {
 		return cmp.Or(cmp.Compare(a.Name, b.Name), slices.Compare(a.CID[:], b.CID[:]))
 	})
-	for number, u := range t.universes {
-		if u.conflict != nil {
-			out.Conflicts = append(out.Conflicts, u.snapshot(number, now))
+	for high, page := range t.universes {
+		if page == nil {
+			continue
+		}
+		for low := range page {
+			if u := &page[low]; u.conflict != nil {
+				out.Conflicts = append(out.Conflicts, u.snapshot(uint16(high<<8|low), now, t.base))
+			}
 		}
 	}
-	slices.SortFunc(out.Conflicts, func(a, b Conflict) int { return cmp.Compare(a.Universe, b.Universe) })
 	return out
 }
 
-func (t *Tracker) sourceSnapshot(src *source, now time.Time) Source {
+func (t *Tracker) sourceSnapshot(src *source, now moment) Source {
 	out := Source{
-		CID: src.cid, Name: Clean(src.name.String()), Address: src.address, Moved: src.moved, Last: src.heard,
+		CID: src.cid, Name: Clean(src.name.String()), Address: src.address, Moved: src.moved, Last: t.base.Add(src.heard),
 		Streams: make([]Stream, 0, len(src.streams)),
 	}
 	for _, s := range src.streams {
-		st := s.snapshot(now)
+		st := s.snapshot(now, t.base)
 		if y := t.syncs[key(src, s.sync)]; s.sync != 0 && y != nil {
-			st.Synced = now.Sub(y.heard) <= sacn.DataLossTimeout
+			st.Synced = now-y.heard <= sacn.DataLossTimeout
 		}
 		out.Streams = append(out.Streams, st)
 	}
 	slices.SortFunc(out.Streams, func(a, b Stream) int { return cmp.Compare(a.Universe, b.Universe) })
 	if src.pages != nil && src.pages.list != nil {
-		out.Announces, out.Announced, out.ListedAt = true, src.pages.list.List(), src.pages.complete
+		out.Announces, out.Announced, out.ListedAt = true, src.pages.list.List(), t.base.Add(src.pages.complete)
 	}
 	return out
 }

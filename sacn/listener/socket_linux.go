@@ -1,10 +1,8 @@
 package listener
 
 import (
-	"context"
 	"fmt"
 	"net"
-	"syscall"
 
 	"golang.org/x/sys/unix"
 
@@ -20,39 +18,50 @@ type socket struct {
 
 // open binds the socket and asks for a receive buffer of so many octets.
 func open(ifi *net.Interface, ipv6 bool, buffer int) (*socket, error) {
-	network, level, pktinfo := "udp4", unix.IPPROTO_IP, unix.IP_PKTINFO
+	family := unix.AF_INET
 	if ipv6 {
-		network, level, pktinfo = "udp6", unix.IPPROTO_IPV6, unix.IPV6_RECVPKTINFO
+		family = unix.AF_INET6
 	}
-	lc := net.ListenConfig{Control: func(_, _ string, raw syscall.RawConn) error {
-		var err error
-		controlErr := raw.Control(func(fd uintptr) { err = prepare(int(fd), buffer, level, pktinfo) })
-		if controlErr != nil {
-			return controlErr
-		}
-		return err
-	}}
-	c, err := lc.ListenPacket(context.Background(), network, fmt.Sprintf(":%d", sacn.Port))
+	fd, err := unix.Socket(family, unix.SOCK_DGRAM|unix.SOCK_CLOEXEC, 0)
 	if err != nil {
+		return nil, fmt.Errorf("socket: %w", err)
+	}
+	if err := bind(fd, ipv6, buffer); err != nil {
+		unix.Close(fd)
 		return nil, err
 	}
-	b, err := newBatch(c.(*net.UDPConn))
+	b, err := newBatch(fd)
 	if err != nil {
-		c.Close()
+		unix.Close(fd)
 		return nil, err
 	}
 	return &socket{batch: b, ifi: ifi}, nil
 }
 
-func prepare(fd, buffer, level, pktinfo int) error {
+func bind(fd int, ipv6 bool, buffer int) error {
 	// So that several programs of one host can listen.
 	if err := unix.SetsockoptInt(fd, unix.SOL_SOCKET, unix.SO_REUSEADDR, 1); err != nil {
 		return fmt.Errorf("SO_REUSEADDR: %w", err)
 	}
+	var address unix.Sockaddr = &unix.SockaddrInet4{Port: sacn.Port}
+	level, pktinfo := unix.IPPROTO_IP, unix.IP_PKTINFO
+	if ipv6 {
+		if err := unix.SetsockoptInt(fd, unix.IPPROTO_IPV6, unix.IPV6_V6ONLY, 1); err != nil {
+			return fmt.Errorf("IPV6_V6ONLY: %w", err)
+		}
+		address = &unix.SockaddrInet6{Port: sacn.Port}
+		level, pktinfo = unix.IPPROTO_IPV6, unix.IPV6_RECVPKTINFO
+	}
 	if err := unix.SetsockoptInt(fd, level, pktinfo, 1); err != nil {
 		return fmt.Errorf("IP_PKTINFO: %w", err)
 	}
-	return setBuffer(fd, buffer)
+	if err := setBuffer(fd, buffer); err != nil {
+		return err
+	}
+	if err := unix.Bind(fd, address); err != nil {
+		return fmt.Errorf("bind to port %d: %w", sacn.Port, err)
+	}
+	return nil
 }
 
 // setBuffer asks for a receive buffer and for arrival times. What was given is
@@ -79,6 +88,3 @@ func (s *socket) deliver(t *Tracker) {
 		}
 	}
 }
-
-// full reports whether more may be waiting.
-func (s *socket) full() bool { return s.n == batchLen }

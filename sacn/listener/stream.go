@@ -9,6 +9,10 @@ import (
 	"yardproof/sacn"
 )
 
+// moment is a time as what has passed since the tracker's first packet: it is
+// compared and subtracted several times for each packet.
+type moment = time.Duration
+
 // stream is what one source does on one universe.
 type stream struct {
 	source   *source
@@ -27,9 +31,9 @@ type stream struct {
 	packets, lost, late, duplicates, restarts uint64
 	lostLocal                                 uint64
 
-	first    time.Time     // arrival of the first packet
-	heard    time.Time     // arrival of the latest packet
-	advanced time.Time     // arrival of the packet with the newest number
+	first    moment        // arrival of the first packet
+	heard    moment        // arrival of the latest packet
+	advanced moment        // arrival of the packet with the newest number
 	longest  time.Duration // between two packets
 	outage   time.Duration // sum of silences over DataLossTimeout, finished ones
 	dead     time.Duration // time after a termination until the stream began again
@@ -38,7 +42,7 @@ type stream struct {
 	period  float64 // smoothed nanoseconds from one number to the next
 	jitter  float64 // nanoseconds
 
-	second      time.Time // begin of the interval that rate is being counted over
+	second      moment // begin of the interval that rate is being counted over
 	secondCount uint32
 	rate        float64 // packets a second over the last finished interval
 }
@@ -49,38 +53,38 @@ const maxPeriods = 32
 
 // live reports whether receivers follow the stream at a time: not terminated,
 // and heard within E131_NETWORK_DATA_LOSS_TIMEOUT (6.7.1).
-func (s *stream) live(now time.Time) bool {
-	return !s.ended && s.packets > 0 && now.Sub(s.heard) <= sacn.DataLossTimeout
+func (s *stream) live(now moment) bool {
+	return !s.ended && s.packets > 0 && now-s.heard <= sacn.DataLossTimeout
 }
 
 // packet counts a data packet. It reports whether the stream begins to be live
 // with it, or changes what it competes with.
-func (s *stream) packet(d *sacn.Data, a *Arrival) (changed bool) {
+func (s *stream) packet(d *sacn.Data, now moment, rough bool) (changed bool) {
 	const standing = sacn.Preview
 	terminated := d.Options&sacn.StreamTerminated != 0
-	silence := a.At.Sub(s.heard)
+	silence := now - s.heard
 	switch {
 	case s.packets == 0:
-		s.first, s.second = a.At, a.At
-		s.begin(d, a)
+		s.first, s.second = now, now
+		s.begin(d, now, rough)
 		changed = true
 	case s.ended && !terminated && sacn.Accept(s.seq.last, d.Sequence):
 		s.dead += silence
-		s.begin(d, a)
+		s.begin(d, now, rough)
 		changed = true
 	case !s.ended && silence > sacn.DataLossTimeout:
 		// A count modulo 256 says nothing about so long a silence: seconds do.
 		s.outages++
 		s.outage += silence
 		s.longest = max(s.longest, silence)
-		s.begin(d, a)
+		s.begin(d, now, rough)
 		changed = true
 	default:
 		if !s.ended {
 			s.longest = max(s.longest, silence)
 		}
-		if !s.follow(d, a) {
-			s.arrived(a) // overtaken: it counts, but says nothing about now
+		if !s.follow(d, now, rough) {
+			s.arrived(now) // overtaken: it counts, but says nothing about now
 			return false
 		}
 	}
@@ -89,20 +93,20 @@ func (s *stream) packet(d *sacn.Data, a *Arrival) (changed bool) {
 	}
 	s.priority, s.options, s.sync = d.Priority, d.Options, d.SyncAddress
 	s.ended = terminated
-	s.arrived(a)
+	s.arrived(now)
 	return changed
 }
 
 // begin starts the count anew: nothing is known of the time before.
-func (s *stream) begin(d *sacn.Data, a *Arrival) {
+func (s *stream) begin(d *sacn.Data, now moment, rough bool) {
 	s.seq.start(d.Sequence)
-	s.advanced, s.rough = a.At, a.Rough
+	s.advanced, s.rough = now, rough
 	s.periods = 0
 }
 
 // follow places a packet in the running count, and reports whether it is the
 // newest of its stream.
-func (s *stream) follow(d *sacn.Data, a *Arrival) bool {
+func (s *stream) follow(d *sacn.Data, now moment, rough bool) bool {
 	v, step, missing := s.seq.next(d.Sequence)
 	s.lost = uint64(int64(s.lost) + int64(missing))
 	switch v {
@@ -117,14 +121,14 @@ func (s *stream) follow(d *sacn.Data, a *Arrival) bool {
 		return false
 	case restarted:
 		s.restarts++
-		s.begin(d, a)
+		s.begin(d, now, rough)
 		return true
 	}
 	s.epochLost += uint32(missing)
-	if d.Options&sacn.StreamTerminated == 0 && !s.rough && !a.Rough {
-		s.timing(a.At.Sub(s.advanced), step)
+	if d.Options&sacn.StreamTerminated == 0 && !s.rough && !rough {
+		s.timing(now-s.advanced, step)
 	}
-	s.advanced, s.rough = a.At, a.Rough
+	s.advanced, s.rough = now, rough
 	return true
 }
 
@@ -142,13 +146,13 @@ func (s *stream) timing(interval time.Duration, step int) {
 }
 
 // arrived counts any packet of the stream.
-func (s *stream) arrived(a *Arrival) {
+func (s *stream) arrived(now moment) {
 	s.packets++
-	s.heard = a.At
+	s.heard = now
 	s.secondCount++
-	if d := a.At.Sub(s.second); d >= time.Second {
+	if d := now - s.second; d >= time.Second {
 		s.rate = float64(s.secondCount) / d.Seconds()
-		s.second, s.secondCount = a.At, 0
+		s.second, s.secondCount = now, 0
 	}
 }
 
@@ -186,20 +190,20 @@ func (s *Stream) LossPercent() float64 {
 	return 100 * float64(s.Lost) / float64(sent)
 }
 
-func (s *stream) snapshot(now time.Time) Stream {
+func (s *stream) snapshot(now moment, base time.Time) Stream {
 	out := Stream{
 		Universe: s.universe, Priority: s.priority,
 		Packets: s.packets, Lost: s.lost, LostForGood: s.lost - uint64(bits.OnesCount32(s.seq.missing)), LostLocal: min(s.lostLocal, s.lost), OutOfOrder: s.late, Duplicates: s.duplicates, Restarts: s.restarts,
 		Outages: s.outages, Outage: s.outage, LongestGap: s.longest, Jitter: time.Duration(s.jitter),
 		Preview: s.options&sacn.Preview != 0, Terminated: s.ended, Live: s.live(now),
-		SyncAddress: s.sync, First: s.first, Last: s.heard,
+		SyncAddress: s.sync, First: base.Add(s.first), Last: base.Add(s.heard),
 	}
-	if active := s.heard.Sub(s.first) - s.outage - s.dead; active > 0 {
+	if active := s.heard - s.first - s.outage - s.dead; active > 0 {
 		out.MeanRate = float64(s.packets-1) / active.Seconds()
 	}
-	if silence := now.Sub(s.heard); out.Live {
+	if silence := now - s.heard; out.Live {
 		out.Rate = s.rate
-		if d := now.Sub(s.second); s.rate == 0 && d > 0 || d > 2*time.Second {
+		if d := now - s.second; s.rate == 0 && d > 0 || d > 2*time.Second {
 			out.Rate = float64(s.secondCount) / d.Seconds()
 		}
 	} else if !s.ended {
@@ -217,7 +221,7 @@ type source struct {
 	name    sacn.Name
 	address netip.Addr
 	moved   uint64 // times the address changed
-	heard   time.Time
+	heard   moment
 	streams []*stream
 	syncs   []uint64 // keys
 	pages   *pages   // nil: no discovery packet yet

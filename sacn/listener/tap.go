@@ -2,11 +2,9 @@ package listener
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"log/slog"
 	"net"
-	"os"
 	"sync"
 	"time"
 
@@ -78,7 +76,7 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 		return nil, fmt.Errorf("watch on %s: %w", cfg.Interface, err)
 	}
 	if t.held, err = join(nil, t.ifi, cfg.IPv6, cfg.Universes); err != nil {
-		t.sock.conn.Close()
+		t.sock.close()
 		return nil, err
 	}
 	return t, nil
@@ -87,22 +85,16 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 // Close gives up a tap that was never run; Run does it by itself.
 func (t *Tap) Close() {
 	t.held.close()
-	t.sock.conn.Close()
+	t.sock.close()
 }
 
 // Run listens until ctx ends, and returns nil then.
 func (t *Tap) Run(ctx context.Context) error {
 	defer t.Close()
-	stop := context.AfterFunc(ctx, func() { t.sock.conn.SetReadDeadline(time.Unix(1, 0)) })
-	defer stop()
 	var before uint32
 	polled := time.Now()
-	for {
-		err := t.sock.read()
-		switch {
-		case ctx.Err() != nil && (err == nil || errors.Is(err, os.ErrDeadlineExceeded)):
-			return nil
-		case err != nil:
+	for ctx.Err() == nil {
+		if err := t.sock.read(); err != nil {
 			return fmt.Errorf("watch on %s: %w", t.cfg.Interface, err)
 		}
 		t.mu.Lock()
@@ -115,10 +107,9 @@ func (t *Tap) Run(ctx context.Context) error {
 			before = drops
 		}
 		t.mu.Unlock()
-		if !t.sock.full() {
-			time.Sleep(gather)
-		}
+		t.sock.pause()
 	}
+	return nil
 }
 
 // Snapshot returns what is known now. Safe for concurrent use.

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
-	"os"
 
 	"golang.org/x/net/bpf"
 	"golang.org/x/sys/unix"
@@ -48,21 +47,20 @@ func udpTo5568(ipv6 bool) []bpf.Instruction {
 
 func openTap(ifi *net.Interface, ipv6 bool, buffer int) (*tapSocket, error) {
 	// Protocol 0 hears nothing until bind, when the filter is in place.
-	fd, err := unix.Socket(unix.AF_PACKET, unix.SOCK_DGRAM|unix.SOCK_CLOEXEC|unix.SOCK_NONBLOCK, 0)
+	fd, err := unix.Socket(unix.AF_PACKET, unix.SOCK_DGRAM|unix.SOCK_CLOEXEC, 0)
 	if errors.Is(err, unix.EPERM) {
 		return nil, fmt.Errorf("packet socket: %w; run as root, or give the program CAP_NET_RAW (AmbientCapabilities=CAP_NET_RAW in the unit)", err)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("packet socket: %w", err)
 	}
-	f := os.NewFile(uintptr(fd), "packet socket")
 	if err := prepareTap(fd, ifi, ipv6, buffer); err != nil {
-		f.Close()
+		unix.Close(fd)
 		return nil, err
 	}
-	b, err := newBatch(f)
+	b, err := newBatch(fd)
 	if err != nil {
-		f.Close()
+		unix.Close(fd)
 		return nil, err
 	}
 	return &tapSocket{batch: b, ipv6: ipv6}, nil
@@ -119,8 +117,6 @@ func (s *tapSocket) deliver(t *Tracker) {
 		t.Packet(payload, a.Arrival)
 	}
 }
-
-func (s *tapSocket) full() bool { return s.n == batchLen }
 
 // udpPayload finds the payload of an unfragmented UDP datagram in an IP packet.
 func udpPayload(b []byte, ipv6 bool) (payload []byte, from, to netip.Addr, ok bool) {

@@ -3,6 +3,7 @@ package listener
 import (
 	"container/list"
 	"net/netip"
+	"slices"
 	"time"
 
 	"yardproof/sacn"
@@ -42,12 +43,13 @@ type TrackerConfig struct {
 type Tracker struct {
 	cfg TrackerConfig
 
+	base      time.Time                  // arrival of the first packet
 	sources   map[sacn.CID]*list.Element // of *source
 	recent    *list.List                 // the latest heard first
 	nextID    uint32
-	streams   map[uint64]*stream
-	universes map[uint16]*universe
-	syncs     map[uint64]*syncs
+	universes [256]*[256]universe // by high and low octet
+	streams   int                 // in them
+	syncs     map[uint64]*syncs   // by key
 
 	malformed        [16]uint64 // by sacn.DecodeError; 0 is ReasonGroup
 	unasked          uint64
@@ -75,7 +77,7 @@ type universe struct {
 type syncs struct {
 	seq           sequence
 	packets, lost uint64
-	heard         time.Time
+	heard         moment
 }
 
 // NewTracker returns an empty tracker.
@@ -87,17 +89,18 @@ func NewTracker(cfg TrackerConfig) *Tracker {
 		cfg.MaxStreams = DefaultMaxStreams
 	}
 	return &Tracker{
-		cfg:       cfg,
-		sources:   make(map[sacn.CID]*list.Element),
-		recent:    list.New(),
-		streams:   make(map[uint64]*stream),
-		universes: make(map[uint16]*universe),
-		syncs:     make(map[uint64]*syncs),
+		cfg:     cfg,
+		sources: make(map[sacn.CID]*list.Element),
+		recent:  list.New(),
+		syncs:   make(map[uint64]*syncs),
 	}
 }
 
 // Packet takes the payload of a UDP datagram, whatever it is.
 func (t *Tracker) Packet(b []byte, a Arrival) {
+	if t.base.IsZero() {
+		t.base = a.At
+	}
 	if a.Truncated {
 		t.malformed[sacn.ErrLength]++
 		return
@@ -107,15 +110,15 @@ func (t *Tracker) Packet(b []byte, a Arrival) {
 		switch kind {
 		case sacn.KindData:
 			if err = t.data.Decode(b); err == nil {
-				t.dataPacket(&t.data, &a)
+				t.dataPacket(&t.data, &a, a.At.Sub(t.base))
 			}
 		case sacn.KindSync:
 			if err = t.sync.Decode(b); err == nil {
-				t.syncPacket(&t.sync, &a)
+				t.syncPacket(&t.sync, &a, a.At.Sub(t.base))
 			}
 		case sacn.KindDiscovery:
 			if err = t.discovery.Decode(b); err == nil {
-				t.discoveryPacket(&t.discovery, &a)
+				t.discoveryPacket(&t.discovery, &a, a.At.Sub(t.base))
 			}
 		}
 	}
@@ -145,30 +148,47 @@ func (t *Tracker) wanted(cid sacn.CID, universe uint16, group netip.Addr) bool {
 	return true
 }
 
+// universe returns what is kept of a universe.
+func (t *Tracker) universe(number uint16) *universe {
+	page := &t.universes[number>>8]
+	if *page == nil {
+		*page = new([256]universe)
+	}
+	return &(*page)[number&0xff]
+}
+
+// of returns the stream of a source, or nil. There are hardly ever two to
+// choose from.
+func (u *universe) of(src *source) *stream {
+	for _, s := range u.streams {
+		if s.source == src {
+			return s
+		}
+	}
+	return nil
+}
+
+// key is for the synchronization packets of a source on an address.
 func key(src *source, universe uint16) uint64 { return uint64(src.id)<<16 | uint64(universe) }
 
-func (t *Tracker) dataPacket(d *sacn.Data, a *Arrival) {
+func (t *Tracker) dataPacket(d *sacn.Data, a *Arrival, now moment) {
 	if !t.wanted(d.CID, d.Universe, a.Group) {
 		return
 	}
-	src := t.source(d.CID, a)
+	src := t.source(d.CID, a.From, now)
 	if src == nil {
 		return
 	}
-	s := t.streams[key(src, d.Universe)]
+	u := t.universe(d.Universe)
+	s := u.of(src)
 	if s == nil {
-		if !t.room(src, a.At) {
+		if !t.room(src, now) {
 			return
 		}
 		s = &stream{source: src, universe: d.Universe}
-		t.streams[key(src, d.Universe)] = s
-		src.streams = append(src.streams, s)
-		u := t.universes[d.Universe]
-		if u == nil {
-			u = new(universe)
-			t.universes[d.Universe] = u
-		}
 		u.streams = append(u.streams, s)
+		src.streams = append(src.streams, s)
+		t.streams++
 	}
 	if src.name != d.Name {
 		src.name = d.Name
@@ -176,44 +196,44 @@ func (t *Tracker) dataPacket(d *sacn.Data, a *Arrival) {
 	if s.lastEpoch != t.epoch {
 		s.lastEpoch, s.epochLost = t.epoch, 0
 	}
-	if s.packet(d, a) {
-		t.contend(d.Universe, a.At)
+	if s.packet(d, now, a.Rough) {
+		t.contend(u, now)
 	}
 }
 
-func (t *Tracker) syncPacket(p *sacn.Sync, a *Arrival) {
+func (t *Tracker) syncPacket(p *sacn.Sync, a *Arrival, now moment) {
 	if !t.wanted(p.CID, p.Address, a.Group) {
 		return
 	}
-	src := t.source(p.CID, a)
+	src := t.source(p.CID, a.From, now)
 	if src == nil {
 		return
 	}
 	k := key(src, p.Address)
 	s := t.syncs[k]
 	if s == nil {
-		if !t.room(src, a.At) {
+		if !t.room(src, now) {
 			return
 		}
 		s = new(syncs)
 		t.syncs[k] = s
 		src.syncs = append(src.syncs, k)
 	}
-	if s.packets == 0 || a.At.Sub(s.heard) > sacn.DataLossTimeout {
+	if s.packets == 0 || now-s.heard > sacn.DataLossTimeout {
 		s.seq.start(p.Sequence)
 	} else {
 		_, _, missing := s.seq.next(p.Sequence)
 		s.lost = uint64(int64(s.lost) + int64(missing))
 	}
 	s.packets++
-	s.heard = a.At
+	s.heard = now
 }
 
-func (t *Tracker) discoveryPacket(d *sacn.Discovery, a *Arrival) {
+func (t *Tracker) discoveryPacket(d *sacn.Discovery, a *Arrival, now moment) {
 	if !t.wanted(d.CID, sacn.DiscoveryUniverse, a.Group) {
 		return
 	}
-	src := t.source(d.CID, a)
+	src := t.source(d.CID, a.From, now)
 	if src == nil {
 		return
 	}
@@ -223,35 +243,39 @@ func (t *Tracker) discoveryPacket(d *sacn.Discovery, a *Arrival) {
 	if src.pages == nil {
 		src.pages = new(pages)
 	}
-	src.pages.page(d, a.At)
+	src.pages.page(d, now)
 }
 
 // source finds the source of a packet, or makes it. It is nil when there is no
 // room.
-func (t *Tracker) source(cid sacn.CID, a *Arrival) *source {
-	if e := t.sources[cid]; e != nil {
+func (t *Tracker) source(cid sacn.CID, from netip.Addr, now moment) *source {
+	e := t.recent.Front() // most packets are from the source of the one before
+	if e == nil || e.Value.(*source).cid != cid {
+		e = t.sources[cid]
+	}
+	if e != nil {
 		src := e.Value.(*source)
-		src.heard = a.At
-		if src.address != a.From {
-			src.address = a.From
+		src.heard = now
+		if src.address != from {
+			src.address = from
 			src.moved++
 		}
 		t.recent.MoveToFront(e)
 		return src
 	}
-	if len(t.sources) >= t.cfg.MaxSources && !t.evict(nil, a.At) {
+	if len(t.sources) >= t.cfg.MaxSources && !t.evict(nil, now) {
 		t.refused++
 		return nil
 	}
 	t.nextID++
-	src := &source{cid: cid, id: t.nextID, address: a.From, heard: a.At}
+	src := &source{cid: cid, id: t.nextID, address: from, heard: now}
 	t.sources[cid] = t.recent.PushFront(src)
 	return src
 }
 
 // room makes sure that one more stream may be kept for src.
-func (t *Tracker) room(src *source, now time.Time) bool {
-	if len(t.streams)+len(t.syncs) < t.cfg.MaxStreams || t.evict(src, now) {
+func (t *Tracker) room(src *source, now moment) bool {
+	if t.streams+len(t.syncs) < t.cfg.MaxStreams || t.evict(src, now) {
 		return true
 	}
 	t.refused++
@@ -261,28 +285,21 @@ func (t *Tracker) room(src *source, now time.Time) bool {
 // evict forgets the source that has been silent longest. One that is heard is
 // never given up for one that is new: a flood of forged CIDs must not wipe out
 // what is being measured.
-func (t *Tracker) evict(except *source, now time.Time) bool {
+func (t *Tracker) evict(except *source, now moment) bool {
 	e := t.recent.Back()
 	if e == nil {
 		return false
 	}
 	src := e.Value.(*source)
-	if src == except || now.Sub(src.heard) <= sacn.DataLossTimeout {
+	if src == except || now-src.heard <= sacn.DataLossTimeout {
 		return false
 	}
 	for _, s := range src.streams {
-		delete(t.streams, key(src, s.universe))
-		u := t.universes[s.universe]
-		for i := range u.streams {
-			if u.streams[i] == s {
-				u.streams = append(u.streams[:i], u.streams[i+1:]...)
-				break
-			}
-		}
-		if len(u.streams) == 0 && u.conflict == nil {
-			delete(t.universes, s.universe)
-		}
+		u := t.universe(s.universe)
+		i := slices.Index(u.streams, s)
+		u.streams = slices.Delete(u.streams, i, i+1)
 	}
+	t.streams -= len(src.streams)
 	for _, k := range src.syncs {
 		delete(t.syncs, k)
 	}
@@ -298,9 +315,11 @@ func (t *Tracker) evict(except *source, now time.Time) bool {
 // not the wire's; which universes were hit, the kernel does not say.
 func (t *Tracker) LocalDrops(n uint64) {
 	if n > 0 || t.dropping {
-		for _, s := range t.streams {
-			if s.lastEpoch == t.epoch {
-				s.lostLocal += uint64(s.epochLost)
+		for e := t.recent.Front(); e != nil; e = e.Next() {
+			for _, s := range e.Value.(*source).streams {
+				if s.lastEpoch == t.epoch {
+					s.lostLocal += uint64(s.epochLost)
+				}
 			}
 		}
 	}
