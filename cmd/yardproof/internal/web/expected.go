@@ -2,12 +2,13 @@ package web
 
 import (
 	"math"
+	"slices"
 	"sync"
 
+	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
-	"yardproof/patterns"
 )
 
 // whites remembers how each string was lit by full-white last, since its reading
@@ -52,18 +53,16 @@ type meters struct {
 }
 
 type question struct {
-	name    string
-	lit     bool
-	pattern string
-	options patterns.Options
-	level   float64
+	name string
+	diagnose.Lit
 }
 
-// of returns what the feeds of a string should draw; nil when it is not known.
-func (m *meters) of(s *session.Session, plan *config.Plan, str *config.String, show session.Showing, lit bool) []feedAmps {
-	q := question{name: str.Name, lit: lit}
+// of returns what the feeds of a string should draw; nil when it is not known, or
+// swings with the picture.
+func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, show session.Showing, lit bool) []feedAmps {
+	q := question{str.Name, diagnose.Lit{Pattern: "dark"}}
 	if lit {
-		q.pattern, q.options, q.level = show.Pattern, show.Options, show.Level
+		q.Lit = litAs(show)
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -72,15 +71,23 @@ func (m *meters) of(s *session.Session, plan *config.Plan, str *config.String, s
 	}
 	feeds, ok := m.known[q]
 	if !ok {
-		if !lit {
-			show = session.Showing{Pattern: "dark"}
-		}
-		if bright, dark, known := s.Expected(str.Name, show); known {
+		bright, ok1 := diagnose.Expected(b, str, q.Lit, 0)
+		dark, ok2 := diagnose.Expected(b, str, diagnose.Lit{Pattern: "dark"}, 0)
+		if ok1 && ok2 && !moves(q.Pattern) {
 			feeds = pair(str, bright, dark)
 		}
 		m.known[q] = feeds
 	}
 	return feeds
+}
+
+func litAs(show session.Showing) diagnose.Lit {
+	return diagnose.Lit{Pattern: show.Pattern, Options: show.Options, Level: show.Level}
+}
+
+// moves reports whether a pattern's current changes from moment to moment.
+func moves(pattern string) bool {
+	return slices.Contains([]string{"number", "walk", "tick", "ramp", "bits"}, pattern)
 }
 
 func pair(str *config.String, lit, dark budget.Expectation) []feedAmps {

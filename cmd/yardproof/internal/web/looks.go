@@ -8,6 +8,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
+	"yardproof/config/budget"
 )
 
 // viewed is what a person who stands in front of one string should see.
@@ -17,17 +18,17 @@ type viewed struct {
 	Looks  string `json:"looks"` // one or two sentences
 	Watch  string `json:"watch"` // what would be wrong, and means what
 
-	Meter []feedAmps `json:"meter"` // nil: not known
-	Moves bool       `json:"moves"` // the meter swings, up to what is told
+	Meter  []feedAmps `json:"meter"`  // nil: not known
+	Swings bool       `json:"swings"` // the current changes with the picture
 }
 
-func (s *Server) view(plan *config.Plan, show session.Showing, name string) *viewed {
+func (s *Server) view(plan *config.Plan, b *budget.Budget, show session.Showing, name string) *viewed {
 	v := look(plan, show, name)
 	if v == nil {
 		return nil
 	}
-	v.Moves = v.Lit && slices.Contains([]string{"number", "walk", "tick", "ramp", "bits"}, show.Pattern)
-	v.Meter = s.meters.of(s.cfg.Session, plan, find(plan, name), show, v.Lit)
+	v.Swings = v.Lit && moves(show.Pattern)
+	v.Meter = s.meters.of(plan, b, find(plan, name), show, v.Lit)
 	return v
 }
 

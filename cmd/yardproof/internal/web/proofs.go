@@ -8,8 +8,8 @@ import (
 	"strings"
 	"syscall"
 
+	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/cmd/yardproof/internal/record"
-	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 )
 
@@ -186,30 +186,36 @@ func (s *Server) stamp(str *config.String, r *record.Reading) error {
 	if err != nil {
 		return err
 	}
-	show := s.cfg.Session.Showing()
-	switch r.While {
-	case "dark":
-		show = session.Showing{Pattern: "dark"}
-	case "white":
-		if white, ok := s.whites.of(str.Name); ok {
-			show = white
-		}
-	}
-	level := percent(show.Level)
-	r.Pattern, r.LevelPercent, r.Count = show.Pattern, &level, show.Options.Count
-	lit, _, ok := s.cfg.Session.Expected(str.Name, show)
-	if !ok {
+	lit := s.litWhile(str.Name, r.While)
+	level := percent(lit.Level)
+	r.Pattern, r.LevelPercent, r.Count = lit.Pattern, &level, lit.Options.Count
+	_, b := s.cfg.Session.Plan()
+	e, ok := diagnose.Expected(b, str, lit, 0)
+	if !ok || moves(lit.Pattern) {
 		return nil
 	}
 	switch {
-	case r.Quantity == "amps" && feed < len(lit.Feeds):
-		r.Expected = &lit.Feeds[feed]
+	case r.Quantity == "amps" && feed < len(e.Feeds):
+		r.Expected = &e.Feeds[feed]
 	case r.Quantity == "volts" && pixel == 0:
-		r.Expected = &lit.Supply
-	case r.Quantity == "volts" && pixel <= len(lit.Volts):
-		r.Expected = &lit.Volts[pixel-1]
+		r.Expected = &e.Supply
+	case r.Quantity == "volts" && pixel <= len(e.Volts):
+		r.Expected = &e.Volts[pixel-1]
 	}
 	return nil
+}
+
+// litWhile is what a string showed while it was measured.
+func (s *Server) litWhile(name, while string) diagnose.Lit {
+	switch while {
+	case "dark":
+		return diagnose.Lit{Pattern: "dark"}
+	case "white":
+		if white, ok := s.whites.of(name); ok {
+			return litAs(white)
+		}
+	}
+	return litAs(s.cfg.Session.Showing())
 }
 
 // place reads where something was measured: "supply" is 0, "pixel N" is N.

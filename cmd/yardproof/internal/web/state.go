@@ -37,7 +37,7 @@ type showing struct {
 }
 
 func (s *Server) state(show session.Showing, view string) state {
-	plan, _ := s.cfg.Session.Plan()
+	plan, b := s.cfg.Session.Plan()
 	st := state{
 		Time: time.Now().UTC(),
 		Showing: showing{
@@ -47,7 +47,7 @@ func (s *Server) state(show session.Showing, view string) state {
 			Since: show.Since.UTC(), Change: show.Change,
 		},
 		Phones:  s.streams.Load(),
-		Viewed:  s.view(plan, show, view),
+		Viewed:  s.view(plan, b, show, view),
 		Version: s.cfg.Version,
 	}
 	if !show.FallsBack.IsZero() {

@@ -136,6 +136,8 @@ func (s *Server) routes() []route {
 		{method: "POST", path: "/api/replacements", do: s.postReplacements},
 		{method: "POST", path: "/api/notes", do: s.postNotes},
 		{method: "POST", path: "/api/looks", do: s.postLooks},
+		{method: "POST", path: "/api/diagnose", do: s.postDiagnose},
+		{method: "GET", path: "/api/symptoms", do: s.getSymptoms},
 	}
 }
 

@@ -30,6 +30,7 @@ export function attr(el, name, value) {
 
 // choice fills a fieldset with buttons of which one is pressed.
 export function choice(fieldset, options, chosen, pick) {
+  fieldset.dataset.n = options.length;
   fieldset.replaceChildren(
     ...[...fieldset.children].filter((c) => c.tagName === "LEGEND"),
     ...options.map(([value, label]) =>

@@ -2,7 +2,7 @@
 
 import { $, choice, text } from "./dom.js";
 import { Line } from "./line.js";
-import { dark, on, post, show, stringNamed, tell, yard } from "./yard.js";
+import { on, post, show, stringNamed, tell, yard } from "./yard.js";
 import { bytes, remaining, stage, view } from "./prove.js";
 
 const free = { timer: 0, pattern: "number", pace: 5, running: false, lock: null };
@@ -20,7 +20,7 @@ export function startFree() {
   $("free-stop").onclick = () => $("free").close();
   $("free").onclose = stop;
   $("free-mark").onclick = mark;
-  $("free-dark").onclick = () => { pause(); dark().catch((e) => tell("say", e.message)); };
+  on("dark", pause);
 }
 
 function settings() {

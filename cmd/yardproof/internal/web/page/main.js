@@ -38,6 +38,7 @@ night(kept("night", "no") === "yes");
 let asked = 0, failed = false;
 
 async function everythingDark() {
+  tell("dark");
   asked = Date.now();
   failed = false;
   drawDark();
@@ -49,20 +50,23 @@ async function everythingDark() {
   asked = 0;
   drawDark();
 }
-$("dark").onclick = everythingDark;
+// There is one in the dock and one in every sheet that covers the dock.
+const darkButtons = [...document.querySelectorAll(".dark")];
+for (const b of darkButtons) b.onclick = everythingDark;
 
 function drawDark() {
   const now = yard.state?.showing;
   const is = asked ? "asked" : failed ? "failed" : now?.pattern === "dark" && yard.linked ? "dark" : "lit";
-  attr($("dark"), "data-is", is);
-  text($("dark-word"), { asked: "Asking for dark", failed: "Not confirmed: press again", dark: "All is dark", lit: "Everything dark" }[is]);
-  text($("dark-note"), {
-    asked: "", lit: "", failed: "the laptop did not answer; its cable or its switch is the other way",
-    dark: is === "dark" ? "since " + clock(now.since) : "",
-  }[is]);
+  const word = { asked: "Asking for dark", failed: "Not confirmed: press again", dark: "All is dark", lit: "Everything dark" }[is];
+  const note = { asked: "", lit: "", failed: "the laptop did not answer; the supply's switch is the other way", dark: is === "dark" ? "since " + clock(now.since) : "" }[is];
+  for (const b of darkButtons) {
+    attr(b, "data-is", is);
+    text(b.querySelector("span"), word);
+    text(b.querySelector("small"), note);
+  }
 }
 
-const clock = (t) => new Date(t).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" });
+const clock = (t) => new Date(t).toLocaleTimeString("en-GB");
 
 on("state", (s) => {
   if (s?.showing.pattern === "dark") failed = false;

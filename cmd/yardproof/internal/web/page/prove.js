@@ -256,9 +256,9 @@ export function draw() {
 }
 
 function meterWords(v) {
+  if (v.swings) return "The meter swings with this one.";
   if (!v.meter) return "";
-  const amps = (f) => `${(v.lit ? f.lit : f.dark).toFixed(2)} A at ${f.feed}`;
-  return `Meter${v.moves ? ", up to" : ""}: ${v.meter.map(amps).join(", ")}`;
+  return "Meter: " + v.meter.map((f) => `${f.lit.toFixed(2)} A at ${f.feed}`).join(", ");
 }
 
 function drawSteps() {

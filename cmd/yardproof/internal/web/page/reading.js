@@ -1,7 +1,8 @@
 // Readings of the meter: dark and white as a pair, for each feed.
 
 import { $, h, kept } from "./dom.js";
-import { yard } from "./yard.js";
+import { post, tell, yard } from "./yard.js";
+import { told } from "./find.js";
 
 let shown = "";
 
@@ -17,11 +18,28 @@ export function showReadings(s) {
   card.replaceChildren(
     h("p", {}, h("b", {}, "With a meter: "), "amps at each feed, dark and white, the clamp unmoved. Without one, go on."),
     ...s.feeds.map((f) => h("div", { class: "twofold" },
-      h("label", { class: "field" }, `Feed ${f.at}, dark, A`, field(f.at, "dark")),
-      h("label", { class: "field" }, `Feed ${f.at}, white, A`, field(f.at, "white")),
+      h("label", { class: "field" }, `Feed ${f}, dark, A`, field(f, "dark")),
+      h("label", { class: "field" }, `Feed ${f}, white, A`, field(f, "white")),
     )),
-    h("p", { id: "judged", class: "fine" }),
+    h("button", { type: "button", onclick: () => judge(s) }, "Judge it"),
+    h("div", { id: "judged" }),
   );
+}
+
+// judge asks what the readings say, feed by feed.
+async function judge(s) {
+  const all = readings(), place = $("judged");
+  try {
+    const answers = [];
+    for (const f of s.feeds) {
+      const at = (whilst) => all.find((r) => r.feed === f && r.while === whilst)?.value ?? null;
+      if (at("white") == null) continue;
+      answers.push(told(await post("/api/diagnose", { string: s.name, feed: f, amps: at("white"), dark_amps: at("dark"), meter: meterText() })));
+    }
+    place.replaceChildren(...(answers.length ? answers : [h("p", {}, "Type the amps while white first.")]));
+  } catch (e) {
+    tell("say", e.message);
+  }
 }
 
 const field = (feed, whilst) => h("input", { inputMode: "decimal", autocomplete: "off", "data-feed": feed, "data-while": whilst });
@@ -41,4 +59,5 @@ export function readings() {
   });
 }
 
-export const meter = () => ({ percent: number(kept("meter-percent", "3")) ?? 3, amps: number(kept("meter-amps", "0.1")) ?? 0.1 });
+// meterText is the meter's error as the laptop reads it.
+export const meterText = () => `${number(kept("meter-percent", "3")) ?? 3}% + ${number(kept("meter-amps", "0.1")) ?? 0.1} A`;
