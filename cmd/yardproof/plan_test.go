@@ -15,6 +15,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"yardproof/config"
 )
 
 var updateGolden = flag.Bool("update", false, "write the golden files anew")
@@ -352,4 +354,34 @@ func TestComparePorts(t *testing.T) {
 	if got := strings.Join(ports, " "); got != " b 2 3a 3b 10" {
 		t.Errorf("sorted as %q", got)
 	}
+}
+
+// FuzzRows checks that any file of rows is refused or becomes a plan of one line
+// for each cell, which loads without a syntax error.
+func FuzzRows(f *testing.F) {
+	rows, err := os.ReadFile(plans + "rows.csv")
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(rows)
+	f.Add([]byte("name,universe,pixels\n\"a\nb\",1,50\n'=x,2,50\n\"é\"\"\\\",4,\x07\n- a,5,50\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		g, err := readRows("r", bytes.NewReader(data))
+		if err != nil {
+			return
+		}
+		g.plan()
+		if n := bytes.Count(g.out.Bytes(), []byte("\n")); n != len(g.lines) {
+			t.Fatalf("%d lines for %d cells:\n%s", n, len(g.lines), g.out.Bytes())
+		}
+		_, problems := config.Load("", bytes.NewReader(g.out.Bytes()))
+		for _, p := range problems {
+			if strings.Contains(p.What, "is not YAML") || strings.Contains(p.What, "is no text") {
+				t.Fatalf("%v in\n%s", p, g.out.Bytes())
+			}
+			if where := g.where(p.Where); !strings.HasPrefix(where, "r") {
+				t.Errorf("%s became %s", p.Where, where)
+			}
+		}
+	})
 }
