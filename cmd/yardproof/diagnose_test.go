@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"yardproof/cmd/yardproof/internal/diagnose"
 )
 
 func TestDiagnose(t *testing.T) {
@@ -36,19 +38,19 @@ func TestDiagnose(t *testing.T) {
 		{"--amps 9 --string quay-rail-west " + plan, exitFound, "over by"},
 		{"--volts supply=12.3,1=11.9,50=10.6 --string gable-left --level 80% " + plan, exitFound, "Read the volts at pixel 25"},
 		{"--batch --state " + t.TempDir() + " " + plan, exitFine, "No good proof in the record"},
-		{"--batch", exitUsage, "needs the PLAN"},
+		{"--batch", exitUsage, "needs the plan"},
 		{"--symptom candy", exitFine, "12  Candy"},
 		{"--symptom 13", exitFine, "Blue from 171"},
 
 		{"--seen GRX", exitUsage, "is no colour"},
-		{"--seen GRB --half 1,2", exitUsage, "ask one at a time"},
-		{"--dark gable-left", exitUsage, "needs the PLAN"},
+		{"--seen GRB --half 1,2", exitUsage, "one at a time"},
+		{"--dark gable-left", exitUsage, "needs the plan"},
 		{"--dark gable " + plan, exitUsage, "its strings are"},
-		{"--string gable-left", exitUsage, "needs the PLAN"},
+		{"--string gable-left", exitUsage, "needs the plan"},
 		{"--string gable " + plan, exitUsage, "no string"},
 		{"--half 7", exitUsage, "--half 0,51"},
 		{"--half 7,7", exitUsage, "must come first"},
-		{"--volts supply=12.1", exitUsage, "needs the PLAN"},
+		{"--volts supply=12.1", exitUsage, "volts need the plan"},
 		{"--volts supply=12,51=11 --string gable-left " + plan, exitUsage, "no pixel 51"},
 		{"--volts 1=11 --level 0% --string gable-left " + plan, exitUsage, "--level"},
 		{"--amps 1 --feed end --string gable-left " + plan, exitUsage, "it has start"},
@@ -56,7 +58,7 @@ func TestDiagnose(t *testing.T) {
 		{"--volts 0=12.1", exitUsage, "pixel's number"},
 		{"--amps 3", exitUsage, "compare with"},
 		{"--amps 3 --expected 4 --meter loud", exitUsage, "3% + 0.10 A"},
-		{"--symptom zebra", exitUsage, "whole table"},
+		{"--symptom zebra", exitUsage, "the whole table"},
 		{"--symptom 21", exitUsage, "from 1 to 20"},
 		{"--answered gable-left " + plan, exitUsage, "asked to light"},
 		{"--format xml", exitUsage, "text or json"},
@@ -77,7 +79,7 @@ func TestDiagnose(t *testing.T) {
 			}
 			out.Reset()
 			run(context.Background(), stdio{&out, &errs}, append([]string{"diagnose", "--format", "json"}, strings.Fields(tt.args)...))
-			var got outcome
+			var got diagnose.Outcome
 			if err := json.Unmarshal(out.Bytes(), &got); err != nil {
 				t.Errorf("JSON: %v in %s", err, out.String())
 			}

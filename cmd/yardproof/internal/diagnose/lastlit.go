@@ -29,7 +29,7 @@ func LastLit(p *config.Plan, s *config.String, pixel, pixels int, tail Tail) (An
 	default:
 		return Answer{}, inputf("%.20q is not what a tail does: say dark, frozen, sparkle or colours", string(tail))
 	}
-	if pixel < 0 || pixels > 0 && pixel > pixels {
+	if pixel < 0 || pixel > pixels {
 		return Answer{}, inputf("the last lit pixel is from 0 (none) to %d, not %d", pixels, pixel)
 	}
 	a := lastLit(pixel, pixels, tail)

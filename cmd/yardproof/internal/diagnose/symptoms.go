@@ -3,6 +3,7 @@ package diagnose
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -92,6 +93,25 @@ func FindSymptoms(text string) []Symptom {
 	all = slices.DeleteFunc(all, func(s Symptom) bool { return score[s.Number] == 0 })
 	slices.SortStableFunc(all, func(a, b Symptom) int { return cmp.Compare(score[b.Number], score[a.Number]) })
 	return all
+}
+
+// symptomRows finds rows by words or by number, a few at most; all for an empty text.
+func symptomRows(text string) ([]Symptom, error) {
+	all := Symptoms()
+	if n, err := strconv.Atoi(strings.TrimPrefix(text, "#")); err == nil {
+		if n < 1 || n > len(all) {
+			return nil, inputf("symptoms are numbered from 1 to %d", len(all))
+		}
+		return all[n-1 : n], nil
+	}
+	if text == "" {
+		return all, nil
+	}
+	found := FindSymptoms(text)
+	if len(found) == 0 {
+		return nil, inputf("no symptom matches %.60q; ask for the whole table", text)
+	}
+	return found[:min(3, len(found))], nil
 }
 
 // words splits a text, without what says nothing and without plural endings.

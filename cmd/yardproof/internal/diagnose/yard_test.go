@@ -10,7 +10,7 @@ import (
 	"yardproof/patterns"
 )
 
-func demo(t *testing.T) *config.Plan {
+func demo(t testing.TB) *config.Plan {
 	t.Helper()
 	p, problems := config.Demo()
 	for _, pr := range problems {

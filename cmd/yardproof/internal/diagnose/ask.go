@@ -1,0 +1,266 @@
+package diagnose
+
+import (
+	"slices"
+	"strings"
+
+	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/patterns"
+)
+
+// Yard is what questions are asked against. Each part may be missing; a question
+// that needs it says so.
+type Yard struct {
+	Plan   *config.Plan
+	Budget *budget.Budget // nil also for a plan with errors
+	Lines  []record.Line
+}
+
+// Question is what was seen or read, as the page and the command line ask it: one
+// field of the first group, and what is known about it from the second. A question
+// that asks nothing asks for the table of symptoms.
+type Question struct {
+	Seen     string            `json:"seen,omitempty"`     // colours of the slots, see ParseSeen
+	Runs     string            `json:"runs,omitempty"`     // colour-order pixel by pixel, see ParseRuns
+	LastLit  *int              `json:"last_lit,omitempty"` // the last good pixel, from 1; 0: none
+	Half     *Search           `json:"half,omitempty"`
+	Amps     *float64          `json:"amps,omitempty"`     // read on one feed
+	Volts    []budget.Point    `json:"volts,omitempty"`    // read along the string; pixel 0 is the supply
+	Dark     []string          `json:"dark,omitempty"`     // strings: what do they share?
+	Answered map[string]string `json:"answered,omitempty"` // for each string asked to light, the one that was seen
+	Batch    bool              `json:"batch,omitempty"`    // what the record's currents say
+	Symptom  string            `json:"symptom,omitempty"`  // words, or a row's number
+
+	String       string   `json:"string,omitempty"`
+	PortSet      string   `json:"port_set,omitempty"` // default: the plan's port_order
+	WhiteDerived bool     `json:"white_derived,omitempty"`
+	Tail         Tail     `json:"tail,omitempty"`
+	Pixels       int      `json:"pixels,omitempty"`         // of the string, without a plan
+	Feed         string   `json:"feed,omitempty"`           // default: the first
+	DarkAmps     *float64 `json:"dark_amps,omitempty"`      // read before, the clamp unmoved
+	LevelPercent float64  `json:"level_percent,omitempty"`  // of full-white while it was read; 0: 100
+	Count        int      `json:"count,omitempty"`          // pixels lit by full-white by count; 0: all
+	Expected     float64  `json:"expected,omitempty"`       // amperes, without a plan
+	AmpsPerPixel float64  `json:"amps_per_pixel,omitempty"` // without a plan
+	Meter        string   `json:"meter,omitempty"`          // see ParseMeter
+}
+
+// Outcome is the answer, with what it rests on.
+type Outcome struct {
+	Answer   *Answer   `json:"answer,omitempty"`
+	Search   *Search   `json:"search,omitempty"`
+	Next     int       `json:"next_pixel,omitempty"` // half: the pixel to light white
+	Shared   []Common  `json:"shared,omitempty"`
+	Batches  []Batch   `json:"batches,omitempty"`
+	Symptoms []Symptom `json:"symptoms,omitempty"`
+}
+
+// Ask answers a question. An [InputError] means that it cannot be answered as it
+// was asked, and says why.
+func (y Yard) Ask(q Question) (out Outcome, err error) {
+	asked := 0
+	for _, one := range []bool{q.Seen != "", q.Runs != "", q.LastLit != nil, q.Half != nil, q.Amps != nil, len(q.Volts) > 0, len(q.Dark) > 0, len(q.Answered) > 0, q.Batch, q.Symptom != ""} {
+		if one {
+			asked++
+		}
+	}
+	if asked > 1 {
+		return out, inputf("these are %d questions: ask one at a time", asked)
+	}
+	s, err := y.find(q.String)
+	if err != nil {
+		return out, err
+	}
+	var a Answer
+	switch {
+	case asked == 0 || q.Symptom != "":
+		out.Symptoms, err = symptomRows(q.Symptom)
+		return out, err
+	case q.Seen != "":
+		look := q.look(s)
+		if look.Seen, err = ParseSeen(q.Seen); err == nil {
+			a, err = Order(look)
+		}
+	case q.Runs != "":
+		a, err = LookAtRuns(q.Runs, q.look(s))
+	case q.LastLit != nil:
+		pixels := q.Pixels
+		if pixels == 0 {
+			pixels = min(max(*q.LastLit, 0), mostPixels) + 1 // not known: it is not the last
+		}
+		a, err = LastLit(y.Plan, s, *q.LastLit, pixels, q.Tail)
+	case q.Half != nil:
+		pixels := q.Pixels
+		if s != nil {
+			pixels = s.Pixels
+		}
+		if pixels == 0 {
+			pixels = q.Half.Dark
+		}
+		out.Search, out.Next = q.Half, q.Half.Next()
+		a, err = q.Half.Answer(pixels)
+	case q.Amps != nil:
+		a, err = y.amps(q, s)
+	case len(q.Volts) > 0:
+		a, err = y.volts(q, s)
+	case y.Plan == nil:
+		return out, inputf("this question needs the plan")
+	case len(q.Dark) > 0:
+		out.Shared, a, err = Shared(y.Plan, q.Dark)
+	case len(q.Answered) > 0:
+		a, err = Answered(y.Plan, q.Answered)
+	default:
+		out.Batches, a, err = y.batches(q)
+	}
+	out.Answer = &a
+	return out, err
+}
+
+// mostPixels is more than any data line has.
+const mostPixels = 1_000_000
+
+// find is the string in question: the named one, or the plan's only one; nil when
+// none is named.
+func (y Yard) find(name string) (*config.String, error) {
+	switch {
+	case name == "" && y.Plan != nil && len(y.Plan.Strings) == 1:
+		return y.Plan.Strings[0], nil
+	case name == "":
+		return nil, nil
+	case y.Plan == nil:
+		return nil, inputf("the string %.60q needs the plan that has it", name)
+	}
+	i := slices.IndexFunc(y.Plan.Strings, func(s *config.String) bool { return s.Name == name })
+	if i < 0 {
+		return nil, inputf("the plan has no string %.60q", name)
+	}
+	return y.Plan.Strings[i], nil
+}
+
+func (q Question) look(s *config.String) OrderLook {
+	l := OrderLook{PortSet: strings.ToUpper(q.PortSet), WhiteDerived: q.WhiteDerived}
+	if s != nil {
+		l.PlanOrder, l.NullPixels = string(s.Order), s.NullPixels
+		l.WhiteDerived = l.WhiteDerived || s.WhiteDerived
+		if l.PortSet == "" {
+			l.PortSet = string(s.PortOrder)
+		}
+	}
+	return l
+}
+
+func (q Question) meter(assumed Meter) (Meter, error) {
+	if q.Meter == "" {
+		return assumed, nil
+	}
+	return ParseMeter(q.Meter)
+}
+
+// lit is what was shown while it was read.
+func (q Question) lit() (Lit, error) {
+	level := q.LevelPercent
+	if level == 0 {
+		level = 100
+	}
+	if !(level > 0 && level <= 100) {
+		return Lit{}, inputf("a level of %g %% is not above 0 and up to 100", level)
+	}
+	return Lit{Pattern: "full-white", Options: patterns.Options{Count: q.Count}, Level: level / 100}, nil
+}
+
+func (y Yard) amps(q Question, s *config.String) (Answer, error) {
+	r := Amps{Read: *q.Amps, Dark: q.DarkAmps, Expected: q.Expected, PerPixel: q.AmpsPerPixel, Feed: q.Feed}
+	var err error
+	if r.Meter, err = q.meter(AssumedClamp); err != nil {
+		return Answer{}, err
+	}
+	if s != nil {
+		if err := y.expectAmps(q, s, &r); err != nil {
+			return Answer{}, err
+		}
+	}
+	if r.Expected <= 0 {
+		return Answer{}, inputf("a current needs something to compare with: the plan and the string, or the current that was expected")
+	}
+	return r.Answer()
+}
+
+// expectAmps fills in what the plan expects of a feed.
+func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
+	feed := 0
+	if q.Feed != "" {
+		var names []string
+		for _, f := range s.Feeds {
+			names = append(names, f.At)
+		}
+		if feed = slices.Index(names, q.Feed); feed < 0 {
+			return inputf("%s has no feed at %.20q; it has %s", s.Name, q.Feed, list(names))
+		}
+	}
+	lit, err := q.lit()
+	if err != nil {
+		return err
+	}
+	r.Feed = s.Feeds[feed].At + " of " + s.Name
+	white, ok := Expected(y.Budget, s, lit, 0)
+	dark, darkOK := Expected(y.Budget, s, Lit{Pattern: "dark"}, 0)
+	if !ok || !darkOK {
+		if r.Expected > 0 {
+			return nil
+		}
+		return inputf("the plan does not say enough about %s to expect a current: yardproof plan says what is missing", s.Name)
+	}
+	if r.Expected == 0 {
+		r.Expected, r.ExpectedDark = white.Feeds[feed], dark.Feeds[feed]
+	}
+	if r.PerPixel == 0 {
+		pixels := s.Pixels
+		if q.Count > 0 {
+			pixels = min(q.Count, s.Pixels)
+		}
+		r.PerPixel = (white.Amps - dark.Amps) / float64(pixels)
+	}
+	if lit.Level == 1 && s.Dimmed == 1 && q.Count == 0 {
+		r.Planned = y.Budget.Strings[s.Index].Chip.AmpsPerPixel
+	}
+	return nil
+}
+
+func (y Yard) volts(q Question, s *config.String) (Answer, error) {
+	m, err := q.meter(AssumedVolts)
+	if err != nil {
+		return Answer{}, err
+	}
+	if s == nil {
+		return Answer{}, inputf("volts need the plan and the string, to know what to expect")
+	}
+	lit, err := q.lit()
+	if err != nil {
+		return Answer{}, err
+	}
+	supply := 0.0
+	for _, p := range q.Volts {
+		if p.Pixel == 0 {
+			supply = p.Volts
+		}
+	}
+	e, ok := Expected(y.Budget, s, lit, supply)
+	if !ok || e.Volts == nil {
+		return Answer{}, inputf("the plan does not say enough about %s to expect volts: yardproof plan says what is missing", s.Name)
+	}
+	return Volts(e, q.Volts, s.Volts, m)
+}
+
+func (y Yard) batches(q Question) ([]Batch, Answer, error) {
+	m, err := q.meter(AssumedClamp)
+	if err != nil {
+		return nil, Answer{}, err
+	}
+	if y.Budget == nil {
+		return nil, Answer{}, inputf("the plan has errors: correct it first, so that there is something to compare with")
+	}
+	all := Batches(y.Plan, y.Budget, y.Lines, m)
+	return all, BatchAnswer(all), nil
+}
