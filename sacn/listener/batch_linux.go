@@ -32,10 +32,8 @@ type batch struct {
 	room []datagram
 	n    int // datagrams of the last read
 
-	now     time.Time     // of the last read
-	clock   time.Duration // wall clock minus monotonic clock, then
-	stepped bool          // it changed by more than a slew since the read before
-	start   time.Time
+	now   time.Time // of the last read
+	clock clock
 }
 
 // readTimeout is how often a read returns without a datagram, for its caller
@@ -60,8 +58,6 @@ func newBatch(fd int) (*batch, error) {
 		h.Control = &d.control[0]
 	}
 	b.n = batchLen // all are to be made ready
-	b.start = time.Now()
-	b.clock = time.Duration(b.start.UnixNano())
 	return b, nil
 }
 
@@ -85,16 +81,8 @@ func (b *batch) read() error {
 	default:
 		return fmt.Errorf("recvmmsg: %w", errno)
 	}
-	// A stamp is wall time; what is wanted is monotonic. The way across is the
-	// present difference of the two clocks. When that has moved by more than
-	// adjtime may slew, datagrams that waited in the socket may bear stamps of
-	// the time before, and they may do so until the socket has been emptied.
-	before, elapsed := b.clock, b.now
 	b.now = time.Now()
-	sinceStart := b.now.Sub(b.start)
-	b.clock = time.Duration(b.now.UnixNano()) - sinceStart
-	moved := (b.clock - before).Abs() > time.Millisecond+b.now.Sub(elapsed)/1000
-	b.stepped = !elapsed.IsZero() && (moved || b.stepped && full)
+	b.clock.see(b.now, full)
 	return nil
 }
 
@@ -119,7 +107,6 @@ func (b *batch) pause() {
 type arrival struct {
 	Arrival
 	ifindex int
-	stamped bool
 	pkttype uint8 // of a packet socket
 }
 
@@ -148,13 +135,10 @@ func (b *batch) arrival(i int) arrival {
 		control = rest
 		switch {
 		case c.Level == unix.SOL_SOCKET && c.Type == unix.SCM_TIMESTAMPNS && len(data) >= int(unsafe.Sizeof(unix.Timespec{})):
-			a.stamped = true
-			if b.stepped {
-				a.Rough = true
-				break
+			stamp := (*unix.Timespec)(unsafe.Pointer(&data[0])).Nano()
+			if a.Rough = b.clock.stepped; !a.Rough {
+				a.At = b.now.Add(time.Duration(stamp - b.now.UnixNano()))
 			}
-			waited := b.now.UnixNano() - (*unix.Timespec)(unsafe.Pointer(&data[0])).Nano()
-			a.At = b.now.Add(-time.Duration(waited))
 		case c.Level == unix.IPPROTO_IP && c.Type == unix.IP_PKTINFO && len(data) >= unix.SizeofInet4Pktinfo:
 			info := (*unix.Inet4Pktinfo)(unsafe.Pointer(&data[0]))
 			a.to(netip.AddrFrom4(info.Addr), int(info.Ifindex))

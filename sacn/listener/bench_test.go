@@ -205,7 +205,7 @@ func BenchmarkBesideFloor(b *testing.B) {
 						return r
 					},
 					false: func() result {
-						cmd := p.Command(context.Background(), p.Far, dir+"/floor_recv", "-i", sacntest.Interface, "-n", strconv.Itoa(c.n), "-k", "20", "-r", strconv.Itoa(floorBuffer(c.n)), "-s", strconv.Itoa(seconds))
+						cmd := p.Command(context.Background(), p.Far, dir+"/floor_recv", "-i", sacntest.Interface, "-n", strconv.Itoa(c.n), "-k", "20", "-r", strconv.Itoa(wantedBuffer(c.n)), "-s", strconv.Itoa(seconds))
 						var r result
 						receive(b, p, cmd, c.n, c.parts, func(last string) (err error) { r, err = floorResult(last); return err })
 						return r
@@ -235,9 +235,6 @@ func BenchmarkBesideFloor(b *testing.B) {
 		})
 	}
 }
-
-// floorBuffer is the receive buffer of the floor: what a listener asks for.
-func floorBuffer(n int) int { return min(max(minBuffer, 2*octetsPerPacket*n), maxBuffer) }
 
 // receive runs a receiving process, and a sender inside its time.
 func receive(b *testing.B, p *sacntest.Pair, cmd *exec.Cmd, n, parts int, parse func(last string) error) {

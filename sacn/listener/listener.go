@@ -26,7 +26,13 @@ const (
 	octetsPerPacket = 2304
 	minBuffer       = 4 << 20
 	maxBuffer       = 64 << 20
+	bufferPackets   = 10 // of each universe: a quarter of a second at 40 Hz
 )
+
+// wantedBuffer is the receive buffer to ask for.
+func wantedBuffer(universes int) int {
+	return min(max(minBuffer, bufferPackets*octetsPerPacket*universes), maxBuffer)
+}
 
 // Listener receives on one interface and keeps the counts.
 type Listener struct {
@@ -80,7 +86,7 @@ func openFor(cfg Config, follow *Set) (*Listener, error) {
 		return nil, err
 	}
 	l.state.Needed = octetsPerPacket * max(len(cfg.Universes), 1)
-	l.sock, err = open(l.ifi, cfg.IPv6, min(max(minBuffer, 2*l.state.Needed), maxBuffer))
+	l.sock, err = open(l.ifi, cfg.IPv6, wantedBuffer(len(cfg.Universes)))
 	if err != nil {
 		return nil, fmt.Errorf("listen on %s: %w", cfg.Interface, err)
 	}

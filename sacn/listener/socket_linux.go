@@ -1,6 +1,7 @@
 package listener
 
 import (
+	"errors"
 	"fmt"
 	"net"
 
@@ -58,7 +59,9 @@ func bind(fd int, ipv6 bool, buffer int) error {
 	if err := setBuffer(fd, buffer); err != nil {
 		return err
 	}
-	if err := unix.Bind(fd, address); err != nil {
+	if err := unix.Bind(fd, address); errors.Is(err, unix.EADDRINUSE) {
+		return fmt.Errorf("port %d is taken: %w; another program has it to itself: stop that", sacn.Port, err)
+	} else if err != nil {
 		return fmt.Errorf("bind to port %d: %w", sacn.Port, err)
 	}
 	return nil

@@ -71,8 +71,7 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 	if t.ifi, err = findInterface(cfg.Interface); err != nil {
 		return nil, err
 	}
-	buffer := min(max(minBuffer, 2*octetsPerPacket*len(cfg.Universes)), maxBuffer)
-	if t.sock, err = openTap(t.ifi, cfg.IPv6, buffer); err != nil {
+	if t.sock, err = openTap(t.ifi, cfg.IPv6, wantedBuffer(len(cfg.Universes))); err != nil {
 		return nil, fmt.Errorf("watch on %s: %w", cfg.Interface, err)
 	}
 	if t.held, err = join(nil, t.ifi, cfg.IPv6, cfg.Universes); err != nil {
