@@ -48,6 +48,11 @@ bench-tools:
 	@[ "$$(id -u)" = 0 ] || { echo "make bench makes network namespaces of its own: run it as root"; exit 1; }
 	@[ -f $(FLOOR_DIR)/floor_send.c ] || { echo "the floor programs are not in $(FLOOR): make bench FLOOR=DIRECTORY says where they are"; exit 1; }
 
+VERSION ?= 0.1.0
+
+package:
+	deploy/package $(VERSION) bin/package
+
 tools:
 	@.ci/tools/install $(TOOLS)
 

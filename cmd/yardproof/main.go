@@ -44,6 +44,7 @@ func commands() []command {
 		diagnoseCommand(),
 		reportCommand(),
 		linkCommand(),
+		manualCommand(),
 		versionCommand(),
 	}
 }
