@@ -13,7 +13,7 @@ import (
 // left out but the waiting.
 func tick(tb testing.TB, s *Source) func() {
 	s.env.sleepUntil = func(time.Time) {}
-	s.finder = time.Now().Add(time.Hour)
+	s.discover = time.Now().Add(time.Hour)
 	f := Frame{Deadline: time.Now()}
 	tb.Cleanup(s.wires.takeDown)
 	return func() {

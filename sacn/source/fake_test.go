@@ -4,6 +4,7 @@ import (
 	"context"
 	"net"
 	"net/netip"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"syscall"
@@ -24,8 +25,8 @@ type sent struct {
 	universe uint16 // or synchronization address
 	seq      uint8
 	options  sacn.Options
-	first    byte // slot 1
-	bytes    []byte
+	first    byte   // slot 1
+	page     []byte // of discovery
 }
 
 // yard is a network and an interface that a test commands, and what was sent.
@@ -140,8 +141,7 @@ func (f *fakeSocket) Close() error {
 }
 
 func (y *yard) read(b []byte, to netip.Addr) sent {
-	b = append([]byte(nil), b...)
-	p := sent{at: time.Since(y.start), to: to, bytes: b}
+	p := sent{at: time.Since(y.start), to: to}
 	var err error
 	if p.kind, err = sacn.KindOf(b); err != nil {
 		y.t.Errorf("a packet that is no E1.31: %v", err)
@@ -157,6 +157,7 @@ func (y *yard) read(b []byte, to netip.Addr) sent {
 		err = d.Decode(b)
 		p.universe, p.seq = d.Address, d.Sequence
 	case sacn.KindDiscovery:
+		p.page = slices.Clone(b)
 		var d sacn.Discovery
 		err = d.Decode(b)
 	}

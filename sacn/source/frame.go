@@ -3,6 +3,7 @@ package source
 import (
 	"context"
 	"errors"
+	"net"
 	"os"
 	"syscall"
 	"time"
@@ -31,7 +32,7 @@ const (
 // one has left, so that at the deadline there is nothing to do but to send.
 func (s *Source) send(ctx context.Context) {
 	f := Frame{Deadline: time.Now().Add(s.period)}
-	s.finder = f.Deadline
+	s.discover = f.Deadline
 	ph, frames := live, 0
 	skipped := false
 	for ph != over {
@@ -45,9 +46,9 @@ func (s *Source) send(ctx context.Context) {
 		}
 		now := time.Now()
 		s.stats.tick(now)
-		// A frame that is late by a period is given up, and so are
-		// those after it until a deadline lies ahead: light that comes in a burst
-		// is worse than light that is missing. It is rendered anew, once: a
+		// A frame that is late by a period is given up, and so are those after it
+		// until a deadline lies ahead: light that comes in a burst is worse than
+		// light that is missing. What is sent then is rendered anew, but once: a
 		// renderer slower than the clock must not stop the light altogether.
 		if late := now.Sub(f.Deadline); late >= s.period && !skipped {
 			n := late/s.period + 1
@@ -132,10 +133,10 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 		busy += done.Sub(woke)
 		woke = done
 	}
-	if ph == live && !f.Deadline.Before(s.finder) {
+	if ph == live && !f.Deadline.Before(s.discover) {
 		s.sendPart(s.show.discovery)
-		for !f.Deadline.Before(s.finder) {
-			s.finder = s.finder.Add(sacn.DiscoveryInterval)
+		for !f.Deadline.Before(s.discover) {
+			s.discover = s.discover.Add(sacn.DiscoveryInterval)
 		}
 	}
 
@@ -196,11 +197,17 @@ func (s *Source) sendRun(r *run) {
 	again := r.wire.unicast.IsValid()
 	for done := 0; done < len(r.msgs); {
 		n, err := sock.WriteBatch(r.msgs[done:], 0)
-		if err == nil {
+		if err == nil && n > 0 {
 			s.stats.sent(r.msgs[done:done+n], r)
 			done += n
 			again = r.wire.unicast.IsValid()
 			continue
+		}
+		if errors.Is(err, net.ErrClosed) {
+			if sock, _ = r.wire.socket(); sock == nil {
+				return // the interface has gone
+			}
+			continue // it is back, with another socket
 		}
 		if errors.Is(err, os.ErrDeadlineExceeded) {
 			// The queue stays full: give the rest of this run up, or the frame

@@ -118,23 +118,38 @@ func TestLateFrames(t *testing.T) {
 	}
 }
 
-// A frame that begins late or stalls is spread over what is left of its period.
+// A frame that begins late or stalls is spread over what is left of its period,
+// and the next one is on the beat.
 func TestLatePartsAreNoBurst(t *testing.T) {
 	cfg := testConfig()
 	cfg.Spread = 0.8
-	y := inYard(t, cfg, Look{Streams: multicasts(512), Render: count}, func(y *yard, s *Source) {
-		time.Sleep(period - time.Millisecond)
-		y.oversleep.Store(int64(15 * time.Millisecond))
-		time.Sleep(2 * period)
-	})
-	at := map[time.Duration]int{}
-	for _, p := range y.of(sacn.KindData, 0) {
-		at[p.at]++
-	}
-	for k, want := range []time.Duration{15000, 17500, 20000, 22500, 25000, 30000} {
-		if at[period+want*time.Microsecond] != 128 {
-			t.Errorf("part %d: %d packets at %v after the deadline", k, at[period+want*time.Microsecond], want*time.Microsecond)
-		}
+	for _, c := range []struct {
+		name string
+		when time.Duration // between the end of one sleep and the next
+		over time.Duration
+		want []int // microseconds after the frame's deadline
+	}{
+		{"on time", 0, 0, []int{0, 5000, 10000, 15000, 25000, 30000}},
+		{"begins late", period - time.Millisecond, 15 * time.Millisecond, []int{15000, 17500, 20000, 22500, 25000, 30000}},
+		{"stalls", period + time.Millisecond, 13 * time.Millisecond, []int{0, 18000, 20333, 22666, 25000, 30000}},
+		{"stalls past the next deadline", period + time.Millisecond, 22 * time.Millisecond, []int{0, 27000}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			y := inYard(t, cfg, Look{Streams: multicasts(512), Render: count}, func(y *yard, s *Source) {
+				time.Sleep(c.when)
+				y.oversleep.Store(int64(c.over))
+				time.Sleep(3*period - c.when)
+			})
+			at := map[int]int{}
+			for _, p := range y.of(sacn.KindData, 0) {
+				at[int((p.at-period)/time.Microsecond)]++
+			}
+			for k, want := range c.want {
+				if n := at[want]; n < 128 {
+					t.Errorf("part %d: %d packets %d us after the deadline: %v", k, n, want, at)
+				}
+			}
+		})
 	}
 }
 
@@ -207,7 +222,7 @@ func TestGoodbye(t *testing.T) {
 
 func TestDiscovery(t *testing.T) {
 	cfg := testConfig()
-	cfg.SyncAddress = 9000
+	cfg.SyncAddress, cfg.Rate = 9000, 2
 	y := inYard(t, cfg, Look{Streams: multicasts(600), Render: count}, func(y *yard, s *Source) {
 		time.Sleep(35 * time.Second)
 	})
@@ -217,10 +232,10 @@ func TestDiscovery(t *testing.T) {
 	}
 	for i, p := range pages {
 		var d sacn.Discovery
-		if err := d.Decode(p.bytes); err != nil {
+		if err := d.Decode(p.page); err != nil {
 			t.Fatal(err)
 		}
-		if want := period + time.Duration(i/2)*sacn.DiscoveryInterval; p.at != want || p.to != sacn.Group4(sacn.DiscoveryUniverse) {
+		if want := 500*time.Millisecond + time.Duration(i/2)*sacn.DiscoveryInterval; p.at != want || p.to != sacn.Group4(sacn.DiscoveryUniverse) {
 			t.Errorf("page %d went to %v at %v, want %v", i, p.to, p.at, want)
 		}
 		if want := []int{512, 601 - 512}[i%2]; int(d.Page) != i%2 || d.LastPage != 1 || d.Universes.Len() != want {

@@ -86,11 +86,11 @@ type Source struct {
 	stats   counters
 
 	// What follows belongs to the sending goroutine.
-	show    *show
-	leaving []leaving
-	parts   []*part // of the present frame, in sending order
-	seq     uint8
-	finder  time.Time // when the next universe discovery is due
+	show     *show
+	leaving  []leaving
+	parts    []*part // of the present frame, in sending order
+	seq      uint8
+	discover time.Time // when the next universe discovery is due
 }
 
 // Open checks the configuration and makes the sockets. Nothing is sent yet. A
