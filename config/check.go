@@ -11,24 +11,34 @@ import (
 // and channels that two things want.
 func (d *decoder) checkMap() {
 	p := d.plan
-	for _, s := range p.Strings {
-		if s.Universe == 0 || s.Pixels == 0 {
-			continue
-		}
-		if last := s.lastUniverse(); last > MaxUniverse {
-			d.errorf(s.At("pixels"), "start it in a lower universe, or split it", "string %s would end in universe %d, the last is %d", s.Name, last, MaxUniverse)
-		}
-		if room := Slots - s.Channel + 1; room < s.ChannelsPerPixel() && (s.Controller == nil || s.Controller.Pack != PackContinuous) {
-			d.errorf(s.At("channel"), fmt.Sprintf("start it at channel 1 of universe %d, or set pack: continuous on its controller", s.Universe+1),
-				"string %s: no whole pixel fits from channel %d on", s.Name, s.Channel)
-		}
-	}
-	m, uses := p.mapUses()
 	if n := p.Pixels(); n > MaxPixels {
 		d.errorf(p.At("strings"), "correct the numbers of pixels, or split the display into several plans", "the strings have %d pixels in all, the most is %d", n, MaxPixels)
 	}
+	for _, s := range p.Strings {
+		if s.Universe > 0 && s.Pixels > 0 {
+			d.checkFit(s)
+		}
+	}
+	m, uses := p.mapUses()
 	sortUses(uses) // the keeps among the strings
 	d.checkOverlaps(uses)
+	d.checkStreams(m)
+}
+
+// checkFit wants room for a string in the universes that there are.
+func (d *decoder) checkFit(s *String) {
+	if last := s.lastUniverse(); last > MaxUniverse {
+		d.errorf(s.At("pixels"), "start it in a lower universe, or split it", "string %s would end in universe %d, the last is %d", s.Name, last, MaxUniverse)
+	}
+	if room := Slots - s.Channel + 1; room < s.ChannelsPerPixel() && (s.Controller == nil || s.Controller.Pack != PackContinuous) {
+		d.errorf(s.At("channel"), fmt.Sprintf("start it at channel 1 of universe %d, or set pack: continuous on its controller", s.Universe+1),
+			"string %s: no whole pixel fits from channel %d on", s.Name, s.Channel)
+	}
+}
+
+// checkStreams warns of universes that one controller may hear twice, and of
+// kept channels that are on none.
+func (d *decoder) checkStreams(m *AddressMap) {
 	both := map[*Controller][]int{} // universes that go to it alone and to everybody
 	for i := 1; i < len(m.Universes); i++ {
 		a, b := m.Universes[i-1], m.Universes[i]
@@ -44,9 +54,11 @@ func (d *decoder) checkMap() {
 		d.warnf(c.At("address"), "give its strings universes of their own",
 			"%s to controller %s alone and to everybody by multicast; a controller that hears both shows a mixture", what, c.Name)
 	}
-	for i := range p.Keep {
-		if _, used := slices.BinarySearchFunc(m.Universes, p.Keep[i].Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) }); !used {
-			d.warnf(p.Keep[i].At("universe"), "remove it, or correct the universe", "keep: no string uses universe %d, so it is not sent", p.Keep[i].Universe)
+	for i := range d.plan.Keep {
+		k := &d.plan.Keep[i]
+		_, used := slices.BinarySearchFunc(m.Universes, k.Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) })
+		if !used {
+			d.warnf(k.At("universe"), "remove it, or correct the universe", "keep: no string uses universe %d, so it is not sent", k.Universe)
 		}
 	}
 }
@@ -70,7 +82,7 @@ func (d *decoder) checkOverlaps(uses []use) {
 			if rank := later.rank(d.plan); !told[rank] {
 				told[rank] = true
 				d.errorf(later.mark(d.plan), "move one of the two", "%s and %s overlap: both use universe %d, channel %s",
-					later, earlier, u.universe, channelSpan(u.first, min(u.last, widest.last)))
+					later.who(d.plan), earlier.who(d.plan), u.universe, channelSpan(u.first, min(u.last, widest.last)))
 			}
 		}
 		if u.last > widest.last {
@@ -97,11 +109,14 @@ func (u use) mark(p *Plan) Mark {
 	return u.str.At("universe")
 }
 
-func (u use) String() string {
-	if u.str == nil {
-		return "the channels to keep"
+func (u use) who(p *Plan) string {
+	switch {
+	case u.str != nil:
+		return "string " + u.str.Name
+	case p.Keep[u.keep].What != "":
+		return "what is kept for " + p.Keep[u.keep].What
 	}
-	return "string " + u.str.Name
+	return "what is kept"
 }
 
 // Channels writes the range as 400-512, or as one number.

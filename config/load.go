@@ -112,8 +112,8 @@ func (d *decoder) root(n *node) {
 		d.feeder(n)
 	}
 	lines := s.list("strings")
-	if len(lines) == 0 && s.n.find("strings") == nil {
-		d.errorf(n.at, "add strings: with a name, a universe and the number of pixels for each", "the plan has no strings")
+	if at := s.n.find("strings"); at == nil || len(lines) == 0 && at.kind != scalar && at.kind != mapping {
+		d.errorf(p.At("strings"), "add strings: with a name, a universe and the number of pixels for each", "the plan has no strings")
 	}
 	d.strings(lines)
 	for n := range d.each(s.list("keep")) {
