@@ -1,6 +1,7 @@
 package config
 
 import (
+	"math"
 	"fmt"
 	"math/rand/v2"
 	"reflect"
@@ -169,7 +170,7 @@ func TestMillionPixelString(t *testing.T) {
 }
 
 func TestOneStringRefuses(t *testing.T) {
-	for _, c := range [][2]int{{0, 50}, {64000, 50}, {1, 0}, {1, -1}, {1, 1 << 40}} {
+	for _, c := range [][2]int{{0, 50}, {64000, 50}, {1, 0}, {1, -1}, {1, math.MaxInt}} {
 		if p, problems := OneString(c[0], c[1]); len(problems) == 0 {
 			t.Errorf("universe %d and %d pixels: no problem", c[0], c[1])
 		} else {
