@@ -1,8 +1,8 @@
 package config
 
 import (
-	"math"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
