@@ -8,7 +8,11 @@
 // JSON), never guessed.
 package budget
 
-import "yardproof/config"
+import (
+	"math"
+
+	"yardproof/config"
+)
 
 // Budget is everything computed for one plan.
 type Budget struct {
@@ -169,8 +173,49 @@ func New(p *config.Plan) *Budget {
 	b.network()
 	b.totals()
 	b.levels()
+	b.tidy()
 	b.judge(known)
 	return b
+}
+
+// tidy rounds what is shown to a millionth: what lies beyond is the solver's
+// rounding, not the plan's.
+func (b *Budget) tidy() {
+	for i := range b.Strings {
+		s := &b.Strings[i]
+		tidy(&s.FullWhiteAmps, &s.IdleAmps, &s.LowestVolts, &s.WorkingLevelPercent, &s.SafeLevelPercent, &s.WireHeatWatts)
+		if a := s.Aware; a != nil {
+			tidy(&a.Amps, &a.LowestVolts, &a.CollapsePercent)
+		}
+		if x := s.OneMoreFeed; x != nil {
+			tidy(&x.LowestVolts)
+		}
+		for j := range s.Feeds {
+			f := &s.Feeds[j]
+			tidy(&f.FullWhiteAmps, &f.IdleAmps, &f.FuseLoadPercent, &f.SafeLevelPercent)
+			if f.Lost != nil {
+				tidy(&f.Lost.LowestVolts)
+			}
+		}
+	}
+	for i := range b.Feeders {
+		f := &b.Feeders[i]
+		tidy(&f.FullWhiteAmps, &f.FuseLoadPercent, &f.Volts, &f.HeatWatts, &f.SafeLevelPercent)
+	}
+	for i := range b.Supplies {
+		s := &b.Supplies[i]
+		tidy(&s.FullWhiteAmps, &s.LimitAmps, &s.LoadPercent)
+	}
+	for i := range b.Controllers {
+		c := &b.Controllers[i]
+		tidy(&c.FullWhiteAmps, &c.LoadPercent)
+	}
+}
+
+func tidy(figures ...*float64) {
+	for _, f := range figures {
+		*f = math.Round(*f*1e6) / 1e6
+	}
 }
 
 // nameplate fills in what needs no solving, and reports whether the chip's name
