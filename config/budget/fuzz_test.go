@@ -63,7 +63,7 @@ func FuzzBudget(f *testing.F) {
 func FuzzText(f *testing.F) {
 	f.Add(config.DemoText())
 	f.Add(meterPlan)
-	f.Add(randomPlan(rand.New(rand.NewPCG(1, 1))))
+	f.Add(randomPlan(rand.New(rand.NewPCG(1, 1)), 4))
 	f.Add("strings: [{name: a, universe: 1, pixels: 0, feeds: [{at: end}, {at: 7}]}, {name: b}]")
 	f.Add("{\"strings\": [{\"name\": \"a\", \"pixels\": 3, \"cut_positive_after\": [1, 2, 3], \"jumpers\": [{\"after\": 9}]}]}")
 	f.Fuzz(func(t *testing.T, text string) {
