@@ -45,6 +45,7 @@ type Question struct {
 	Expected     float64  `json:"expected,omitempty"`       // amperes, without a plan
 	AmpsPerPixel float64  `json:"amps_per_pixel,omitempty"` // without a plan
 	Meter        string   `json:"meter,omitempty"`          // see ParseMeter
+	Lit          *Lit     `json:"-"`                        // what was shown, for who knows better than the level and count above
 }
 
 // Outcome is the answer, with what it rests on.
@@ -160,6 +161,9 @@ func (q Question) meter(assumed Meter) (Meter, error) {
 
 // lit is what was shown while it was read.
 func (q Question) lit() (Lit, error) {
+	if q.Lit != nil {
+		return *q.Lit, nil
+	}
 	level := q.LevelPercent
 	if level == 0 {
 		level = 100
@@ -217,12 +221,12 @@ func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
 	}
 	if r.PerPixel == 0 {
 		pixels := s.Pixels
-		if q.Count > 0 {
-			pixels = min(q.Count, s.Pixels)
+		if c := lit.Options.Count; c > 0 {
+			pixels = min(c, s.Pixels)
 		}
 		r.PerPixel = (white.Amps - dark.Amps) / float64(pixels)
 	}
-	if lit.Level == 1 && s.Dimmed == 1 && q.Count == 0 {
+	if lit.Pattern == "full-white" && lit.Level == 1 && s.Dimmed == 1 {
 		r.Planned = y.Budget.Strings[s.Index].Chip.AmpsPerPixel
 	}
 	return nil

@@ -3,8 +3,6 @@ package web
 import (
 	"errors"
 	"net/http"
-	"slices"
-	"strings"
 
 	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/config"
@@ -77,118 +75,43 @@ func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) diagnose(in asked, plan *config.Plan, b *budget.Budget, str *config.String) (out told, err error) {
-	switch {
-	case in.Answered != nil:
-		out.Answer, err = diagnose.Answered(plan, in.Answered)
-		return out, err
-	case in.Dark != nil:
-		out.Shared, out.Answer, err = diagnose.Shared(plan, in.Dark)
-		return out, err
-	case in.Batches:
-		m, err := meterOr(in.Meter, diagnose.AssumedClamp)
-		if err != nil {
-			return out, err
-		}
-		out.Batches = diagnose.Batches(plan, b, s.cfg.Record.Lines(), m)
-		out.Answer = diagnose.BatchAnswer(out.Batches)
-		return out, nil
-	case str == nil:
+	q := diagnose.Question{
+		String: in.String, Meter: in.Meter, Seen: in.Seen, Runs: in.Runs, PortSet: in.PortSet, LastLit: in.LastLit, Tail: diagnose.Tail(in.Tail),
+		Answered: in.Answered, Dark: in.Dark, Batch: in.Batches, Feed: in.Feed, Amps: in.Amps, DarkAmps: in.DarkAmps,
+	}
+	if str == nil && in.Answered == nil && in.Dark == nil && !in.Batches {
 		return out, problemf(http.StatusBadRequest, "This question is about a string: name it.")
 	}
-	order := diagnose.OrderLook{PortSet: strings.ToUpper(in.PortSet), PlanOrder: string(str.Order), WhiteDerived: str.WhiteDerived}
-	if order.PortSet == "" {
-		order.PortSet = string(str.PortOrder)
+	if str != nil {
+		lit := s.litWhile(str.Name, "white") // as it was white last, or what is shown now
+		q.Lit = &lit
+		if in.Half != nil {
+			q.Half = in.Half
+			if *q.Half == (diagnose.Search{}) {
+				*q.Half = diagnose.NewSearch(str.Pixels)
+			}
+			if in.Lit != nil {
+				*q.Half = q.Half.Saw(in.Pixel, *in.Lit)
+			}
+			out.Steps = q.Half.Steps()
+		}
+		for _, v := range in.Volts {
+			pixel, err := place(v.At, str.Pixels)
+			if err != nil {
+				return out, err
+			}
+			q.Volts = append(q.Volts, budget.Point{Pixel: pixel, Volts: v.Volts})
+		}
 	}
+	got, err := diagnose.Yard{Plan: plan, Budget: b, Lines: s.cfg.Record.Lines()}.Ask(q)
 	switch {
-	case in.Seen != "":
-		if order.Seen, err = diagnose.ParseSeen(in.Seen); err == nil {
-			out.Answer, err = diagnose.Order(order)
-		}
-	case in.Runs != "":
-		out.Answer, err = diagnose.LookAtRuns(in.Runs, order)
-	case in.LastLit != nil:
-		out.Answer, err = diagnose.LastLit(plan, str, *in.LastLit, str.Pixels, diagnose.Tail(in.Tail))
-	case in.Half != nil:
-		search := *in.Half
-		if search == (diagnose.Search{}) {
-			search = diagnose.NewSearch(str.Pixels)
-		}
-		if in.Lit != nil {
-			search = search.Saw(in.Pixel, *in.Lit)
-		}
-		out.Search, out.Next, out.Steps = &search, search.Next(), search.Steps()
-		out.Answer, err = search.Answer(str.Pixels)
-	case in.Amps != nil:
-		out.Answer, err = s.amps(in, b, str)
-	case len(in.Volts) > 0:
-		out.Answer, err = s.volts(in, b, str)
-	default:
-		err = problemf(http.StatusBadRequest, "Nothing was asked.")
+	case err != nil:
+		return out, err
+	case got.Answer == nil:
+		return out, problemf(http.StatusBadRequest, "Nothing was asked.")
 	}
-	return out, err
-}
-
-// amps judges a current against what was expected while the string was white
-// last, or of what is shown now.
-func (s *Server) amps(in asked, b *budget.Budget, str *config.String) (diagnose.Answer, error) {
-	feed := slices.IndexFunc(str.Feeds, func(f *config.Feed) bool { return in.Feed == "" || f.At == in.Feed })
-	if feed < 0 {
-		return diagnose.Answer{}, problemf(http.StatusBadRequest, "%s has no feed %q.", str.Name, in.Feed)
-	}
-	m, err := meterOr(in.Meter, diagnose.AssumedClamp)
-	if err != nil {
-		return diagnose.Answer{}, err
-	}
-	lit := s.litWhile(str.Name, "white")
-	white, ok1 := diagnose.Expected(b, str, lit, 0)
-	dark, ok2 := diagnose.Expected(b, str, diagnose.Lit{Pattern: "dark"}, 0)
-	if !ok1 || !ok2 {
-		return diagnose.Answer{}, problemf(http.StatusConflict, "The plan does not say enough about %s to expect a current; yardproof plan says what is missing.", str.Name)
-	}
-	a := diagnose.Amps{
-		Read: *in.Amps, Dark: in.DarkAmps, Expected: white.Feeds[feed], ExpectedDark: dark.Feeds[feed], Meter: m,
-		Feed: str.Feeds[feed].At + " of " + str.Name,
-	}
-	pixels := str.Pixels
-	if c := lit.Options.Count; c > 0 {
-		pixels = min(c, pixels)
-	}
-	a.PerPixel = (white.Amps - dark.Amps) / float64(pixels)
-	if lit.Pattern == "full-white" && lit.Level == 1 && str.Dimmed == 1 {
-		a.Planned = b.Strings[str.Index].Chip.AmpsPerPixel
-	}
-	return a.Answer()
-}
-
-func (s *Server) volts(in asked, b *budget.Budget, str *config.String) (diagnose.Answer, error) {
-	m, err := meterOr(in.Meter, diagnose.AssumedVolts)
-	if err != nil {
-		return diagnose.Answer{}, err
-	}
-	var points []budget.Point
-	supply := 0.0
-	for _, v := range in.Volts {
-		pixel, err := place(v.At, str.Pixels)
-		if err != nil {
-			return diagnose.Answer{}, err
-		}
-		if pixel == 0 {
-			supply = v.Volts
-		}
-		points = append(points, budget.Point{Pixel: pixel, Volts: v.Volts})
-	}
-	e, ok := diagnose.Expected(b, str, s.litWhile(str.Name, "white"), supply)
-	if !ok || e.Volts == nil {
-		return diagnose.Answer{}, problemf(http.StatusConflict, "The plan does not say enough about %s to expect volts; yardproof plan says what is missing.", str.Name)
-	}
-	return diagnose.Volts(e, points, str.Volts, m)
-}
-
-func meterOr(text string, usual diagnose.Meter) (diagnose.Meter, error) {
-	if text == "" {
-		return usual, nil
-	}
-	return diagnose.ParseMeter(text)
+	out.Answer, out.Search, out.Next, out.Shared, out.Batches = *got.Answer, got.Search, got.Next, got.Shared, got.Batches
+	return out, nil
 }
 
 // getSymptoms tells the table of symptoms, or the rows that fit a few words.
