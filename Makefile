@@ -39,6 +39,12 @@ FLOOR_DIR = $(abspath $(FLOOR))
 bench: tools build bench-tools
 	$(GO) test -run '^$$' -bench . -skip 'BenchmarkFloor|BenchmarkSoak' -count 6 ./sacn/source
 	$(GO) test -run '^$$' -bench BenchmarkFloor -benchtime 1x -timeout 60m ./sacn/source -floor $(FLOOR_DIR) -program $(CURDIR)/bin/yardproof
+	$(MAKE) bench-listen
+
+# As root, three minutes: what receiving costs, beside the floor.
+bench-listen: tools bench-tools
+	$(GO) test -run '^$$' -bench . -skip BenchmarkFloor -count 6 ./sacn/listener
+	$(GO) test -run '^$$' -bench BenchmarkFloor -benchtime 1x -timeout 30m ./sacn/listener -floor $(FLOOR_DIR)
 
 # As root, ten minutes at 1000 universes: every packet is accounted for.
 soak: tools bench-tools
@@ -56,4 +62,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test bench soak bench-tools lint cross tools
+.PHONY: build demo test bench bench-listen soak bench-tools lint cross tools

@@ -6,6 +6,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"io"
 	"log/slog"
@@ -167,19 +168,19 @@ func cpuSelf() float64 {
 	return float64(r.Utime.Nano()+r.Stime.Nano()) / 1e9
 }
 
-// BenchmarkBesideFloor compares CPU time a packet with the floor's receiver, a
+var floorDir = flag.String("floor", "", "directory of the floor programs' sources")
+
+// BenchmarkFloor compares CPU time a packet with the floor's receiver, a
 // C program that does nothing but receive and compare sequence numbers, under
-// the same sender and in turn. FLOOR names the directory of the floor's
-// programs; each count of universes is sent at 40 Hz, in one burst a frame and
-// spread over the frame.
-func BenchmarkBesideFloor(b *testing.B) {
-	floor := os.Getenv("FLOOR")
-	if floor == "" {
-		b.Skip("FLOOR names no directory")
+// the same sender and in turn. Each count of universes is sent at 40 Hz, in one
+// burst a frame or spread over the frame.
+func BenchmarkFloor(b *testing.B) {
+	if *floorDir == "" {
+		b.Skip("-floor names no directory")
 	}
 	sacntest.NeedTool(b, "gcc")
 	dir := b.TempDir()
-	if out, err := exec.Command("gcc", "-O2", "-o", dir+"/floor_recv", floor+"/floor_recv.c").CombinedOutput(); err != nil {
+	if out, err := exec.Command("gcc", "-O2", "-o", dir+"/floor_recv", *floorDir+"/floor_recv.c").CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, out)
 	}
 	self, err := os.Executable()
