@@ -7,6 +7,8 @@ import (
 	"io"
 	"strconv"
 	"strings"
+
+	"yardproof/config/budget"
 )
 
 // powerCautions stand wherever the program speaks of supplies, fuses and wire.
@@ -45,6 +47,11 @@ func (v *planView) text(out io.Writer) error {
 		for _, l := range losses {
 			fmt.Fprintf(&b, "  %s\n", l)
 		}
+	}
+	section("Chips, as the table has them where the plan says nothing", v.chipTable())
+	b.WriteString("\nWhere the figures come from\n")
+	for _, source := range budget.Sources() {
+		fmt.Fprintf(&b, "  %s\n", source)
 	}
 	if len(v.Notes) > 0 {
 		b.WriteString("\nNot judged\n")
@@ -144,6 +151,15 @@ func (v *planView) portTable() *table {
 	t := newTable("controller", "port", "output", ">pixels", ">refresh", ">at most")
 	for _, p := range v.Ports {
 		t.add(p.Controller, p.Port, p.Output, strconv.Itoa(p.Pixels), known(p.RefreshMS, 2, "ms"), known(p.MaxRateHz, 1, "Hz"))
+	}
+	return t
+}
+
+func (v *planView) chipTable() *table {
+	t := newTable("chip", ">rate", ">bits", ">reset", ">white", ">dark", "source")
+	for _, c := range v.Chips {
+		t.add(c.Name, known(c.Kilobits, -1, "kbit/s"), known(float64(c.Bits), -1, ""), known(c.ResetUS, -1, "us"),
+			known(1000*c.AmpsPerPixel, 1, "mA"), known(1000*c.IdleAmpsPerPixel, 1, "mA"), c.Source)
 	}
 	return t
 }

@@ -26,6 +26,7 @@ type planView struct {
 	Controllers []budget.Controller `json:"controllers,omitempty"`
 	Supplies    []budget.Supply     `json:"supplies"`
 	Network     budget.Network      `json:"network"`
+	Chips       []budget.ChipUse    `json:"chips,omitempty"`
 	Notes       []budget.Note       `json:"notes,omitempty"`
 	Problems    []config.Problem    `json:"problems"`
 
@@ -65,7 +66,7 @@ func newPlanView(plan *config.Plan, problems []config.Problem) *planView {
 	v := &planView{
 		plan: plan, addr: plan.Map(), budget: b,
 		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies),
-		Network: b.Network, Notes: b.Notes, Problems: some(append(problems, b.Problems...)),
+		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(append(problems, b.Problems...)),
 	}
 	config.SortProblems(v.Problems)
 	v.Universes = make([]universeView, len(v.addr.Universes))

@@ -22,6 +22,7 @@ type Budget struct {
 	Controllers []Controller // index as in the plan
 	Ports       []Port       // in the order in which the plan first names them
 	Network     Network
+	Chips       []ChipUse // that the plan names, as the table has them
 	Problems    []config.Problem
 	Notes       []Note // what is not known, and so not judged
 
@@ -153,6 +154,7 @@ func New(p *config.Plan) *Budget {
 	b.Strings = make([]String, len(p.Strings))
 	b.of = make([]place, len(p.Strings))
 	table := chipTable()
+	b.Chips = uses(p, table)
 	known := make([]bool, len(p.Strings))
 	lit := 0
 	for i, s := range p.Strings {

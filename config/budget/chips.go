@@ -106,6 +106,47 @@ func chipTable() map[string]Chip {
 	return table
 }
 
+// ChipUse is what the table says of a chip that a plan uses. Zero figures are not
+// known.
+type ChipUse struct {
+	Name             string  `json:"name"`
+	Kilobits         float64 `json:"kilobits,omitempty"` // a second, or of its clock
+	Bits             int     `json:"bits,omitempty"`     // a pixel
+	ResetUS          float64 `json:"reset_us,omitempty"`
+	AmpsPerPixel     float64 `json:"amps_per_pixel,omitempty"`
+	IdleAmpsPerPixel float64 `json:"idle_amps_per_pixel,omitempty"`
+	Source           string  `json:"source"`
+}
+
+// uses lists the table's chips that the plan names, in its order.
+func uses(p *config.Plan, table map[string]Chip) []ChipUse {
+	var list []ChipUse
+	seen := map[string]bool{}
+	for _, s := range p.Strings {
+		c, ok := table[s.Chip.Name]
+		if !ok || seen[c.Name] {
+			continue
+		}
+		seen[c.Name] = true
+		list = append(list, ChipUse{
+			Name: c.Name, Kilobits: c.BitsPerSecond / 1000, Bits: c.BitsPerPixel, ResetUS: float64(c.Reset) / 1000,
+			AmpsPerPixel: c.AmpsPerPixel, IdleAmpsPerPixel: c.IdleAmpsPerPixel, Source: c.Source,
+		})
+	}
+	return list
+}
+
+// Sources says where the figures that no chip's table row carries come from.
+func Sources() []string {
+	return []string{
+		"Wire: gauge by ASTM B258, copper by IEC 60028 (0.017241 ohm mm² a metre at 20 °C), 0.393 % more for each degree (NBS Handbook 100, from memory); copper-clad aluminium 1.55 times copper (common practice, no source).",
+		"Fuses carry 75 % of their rating for long at 25 °C, less when hotter (a fuse distributor's guide); supplies give 80 % of theirs (common practice, no source).",
+		"Ethernet: IEEE 802.3 clauses 3 and 4, with preamble and gap; 70 % of a 100 Mb/s port is the ceiling (common practice, no source).",
+		"Chips: \"memory\" marks what was written from knowledge of the part and not read in a datasheet. Measure one good string and set amps_per_pixel.",
+		"A pixel draws 1 mA when dark where no sheet says otherwise; colours of 12 V pixels fade below some 10.4 V, of 5 V ones below 4.5 V (derived from forward voltages, WS2812B datasheet).",
+	}
+}
+
 // Chips returns the names of the chips of which something is known, in order.
 func Chips() []string { return slices.Sorted(maps.Keys(chipTable())) }
 

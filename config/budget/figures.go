@@ -203,7 +203,7 @@ func (g *group) sane() bool {
 
 // voltsKnown reports whether the volts along the string are worth saying.
 func (r *String) voltsKnown(l *ladder) bool {
-	return r.solved && !r.blind && l.s.Pitch.Known() && l.s.Volts > 0
+	return r.solved && !r.blind && (l.s.Pitch.Known() || l.nodes == 2) && l.s.Volts > 0
 }
 
 // feedAmps writes the currents of a ladder's feeds, as solved last.
