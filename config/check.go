@@ -40,10 +40,12 @@ func (d *decoder) checkFit(s *String) {
 // kept channels that are on none.
 func (d *decoder) checkStreams(m *AddressMap) {
 	both := map[*Controller][]int{} // universes that go to it alone and to everybody
-	for i := 1; i < len(m.Universes); i++ {
-		a, b := m.Universes[i-1], m.Universes[i]
-		if a.Number == b.Number && !a.Address.IsValid() && len(b.Controllers) > 0 {
-			both[b.Controllers[0]] = append(both[b.Controllers[0]], b.Number)
+	multicast := 0
+	for _, u := range m.Universes {
+		if !u.Address.IsValid() {
+			multicast = u.Number
+		} else if u.Number == multicast {
+			both[u.Controllers[0]] = append(both[u.Controllers[0]], u.Number)
 		}
 	}
 	for c, universes := range both {

@@ -41,7 +41,7 @@ func (s *section) end() {
 			break
 		}
 		if !has(s.known, e.key) {
-			s.d.errorf(e.at, suggest(e.key, s.known), "%s: %q is no key here", s.who, clip(e.key))
+			s.d.errorf(e.at, suggestKey(e.key, s.known), "%s: %q is no key here", s.who, clip(e.key))
 		}
 	}
 	s.d.spare = s.known

@@ -11,17 +11,37 @@ func suggest(word string, words []string) string {
 	if best := nearest(word, words); best != "" {
 		return "did you mean " + strconv.Quote(best) + "?"
 	}
-	if len(words) == 0 {
+	can := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
+	if alike := kin(word, can); len(alike) > 0 {
+		can = alike
+	}
+	switch {
+	case len(can) == 0:
 		return "remove it"
+	case len(can) > 8: // long lists are read by their order
+		slices.Sort(can)
 	}
-	sorted := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
-	if len(sorted) > 8 { // long lists are read by their order
-		slices.Sort(sorted)
+	if len(can) > 40 {
+		can = append(can[:40], "...")
 	}
-	if len(sorted) > 40 {
-		sorted = append(sorted[:40], "...")
+	return "it can be " + strings.Join(can, ", ")
+}
+
+// suggestKey is suggest for a key; it knows what YAML makes of small slips.
+func suggestKey(key string, keys []string) string {
+	before, _, colon := strings.Cut(key, ":")
+	switch {
+	case colon && slices.Contains(keys, before):
+		return "put a space after the colon"
+	case key != "" && strings.Trim(key, "0123456789") == "":
+		return "in a number write a point, not a comma"
 	}
-	return "it can be " + strings.Join(sorted, ", ")
+	return suggest(key, keys)
+}
+
+// fold makes words alike that differ in how they are put together.
+func fold(word string) string {
+	return strings.ToLower(strings.NewReplacer("-", "_", " ", "_").Replace(word))
 }
 
 // nearest returns the word that is the fewest typing slips away, or "" when
@@ -30,7 +50,7 @@ func nearest(word string, words []string) string {
 	if len(word) > 60 {
 		return ""
 	}
-	folded := strings.ToLower(strings.NewReplacer("-", "_", " ", "_").Replace(word))
+	folded := fold(word)
 	best, least := "", (len(word)+1)/3
 	for _, w := range words {
 		if n := slips(folded, strings.ToLower(w), least); n < least || (n == least && best == "") {
@@ -38,6 +58,19 @@ func nearest(word string, words []string) string {
 		}
 	}
 	return best
+}
+
+// kin returns the words that are a part of the word, or have it as a part.
+func kin(word string, words []string) []string {
+	const short = 4
+	var alike []string
+	folded := fold(word)
+	for _, w := range words {
+		if len(w) >= short && strings.Contains(folded, w) || len(folded) >= short && strings.Contains(w, folded) {
+			alike = append(alike, w)
+		}
+	}
+	return alike
 }
 
 // slips counts the insertions, deletions, replacements and swaps of neighbours

@@ -150,8 +150,8 @@ func (d *decoder) yamlTree(data []byte) (node, bool) {
 var yamlLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?`)
 
 // yamlError notes a syntax error. The library names at best the line where the
-// spoilt value begins, so the place is looked for: it is where the shortest
-// beginning of the text ends that has the same error.
+// spoilt value begins, so the place is looked for: first the shortest run of
+// whole lines that has the same error, then the shortest part of its last line.
 func (d *decoder) yamlError(data []byte, err error) {
 	const most = 256 << 10 // looking reads the text some twenty times
 	at := Mark{1, 1}
@@ -159,7 +159,7 @@ func (d *decoder) yamlError(data []byte, err error) {
 	m := yamlLine.FindStringSubmatch(text)
 	switch {
 	case len(data) <= most:
-		n := sort.Search(len(data), func(n int) bool {
+		fails := func(n int) bool {
 			dec := yaml.NewDecoder(bytes.NewReader(data[:n]))
 			for {
 				var doc yaml.Node
@@ -167,8 +167,14 @@ func (d *decoder) yamlError(data []byte, err error) {
 					return e.Error() == err.Error()
 				}
 			}
-		})
-		at = markAt(data, max(n-1, 0))
+		}
+		ends := []int{0}
+		for line := range bytes.Lines(data) {
+			ends = append(ends, ends[len(ends)-1]+len(line))
+		}
+		line := max(sort.Search(len(ends)-1, func(i int) bool { return fails(ends[i]) }), 1)
+		from := ends[line-1]
+		at = markAt(data, from+max(sort.Search(ends[line]-from, func(n int) bool { return fails(from + n) })-1, 0))
 	case m != nil:
 		if line, err := strconv.ParseInt(m[1], 10, 32); err == nil && line > 0 {
 			at.Line = int32(line)
