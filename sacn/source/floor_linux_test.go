@@ -6,6 +6,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -189,13 +190,16 @@ func (m *bench) lateness() {
 
 // growth shows how cost grows with the number of universes.
 func (m *bench) growth() {
-	fmt.Printf("\ngrowth, 40 Hz, engine: above %d groups the kernel's neighbour table is full\n", 1024)
-	fmt.Println("  universes  CPU s/Mpkt  floor  % of a core  us sending a frame  us CPU/universe/s  RSS KiB  goroutines  threads  files  skipped")
+	fmt.Println("\ngrowth at 40 Hz, the engine alone; with more groups than gc_thresh3 the neighbour table is rebuilt for ever")
+	fmt.Println("  universes  CPU s/Mpkt  floor  % of a core  ms sending a frame  RSS KiB  goroutines  threads  files  skipped")
+	var plot strings.Builder
 	for _, n := range []int{1, 10, 100, 1000, 2000, 10000} {
 		floor := m.floorSend(n, (n+maxPart-1)/maxPart, 6)
 		s := m.engine(n, 8*time.Second, nil)
-		fmt.Printf("  %9d  %10.3f  %5.2f  %11.2f  %18.0f  %17.1f  %7d  %10d  %7d  %5d  %7d\n", n, s.cpu, floor, 100*s.core, s.sending, s.core*1e6/float64(n), s.rss, s.goroutines, s.threads, s.files, s.skipped)
+		fmt.Printf("  %9d  %10.2f  %5.2f  %11.2f  %18.2f  %7d  %10d  %7d  %5d  %7d\n", n, s.cpu, floor, 100*s.core, s.sending/1e3, s.rss, s.goroutines, s.threads, s.files, s.skipped)
+		fmt.Fprintf(&plot, "  %9d  %s %.2f %%\n", n, strings.Repeat("#", int(max(0, 12*(3+math.Log10(s.core))))), 100*s.core)
 	}
+	fmt.Printf("  share of one core, logarithmic: 12 characters for ten times as much, from 0.1 %%\n%s", plot.String())
 }
 
 // scrapes shows whether reading the metrics every second delays frames.
