@@ -1,0 +1,3 @@
+package patterns
+
+var Layouts = layouts
