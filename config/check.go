@@ -11,8 +11,8 @@ import (
 // and channels that two things want.
 func (d *decoder) checkMap() {
 	p := d.plan
-	if n := p.Pixels(); n > MaxPixels {
-		d.errorf(p.At("strings"), "correct the numbers of pixels, or split the display into several plans", "the strings have %d pixels in all, the most is %d", n, MaxPixels)
+	if p.Pixels() > MaxPixels {
+		d.errorf(p.At("strings"), "correct the numbers of pixels, or split the display into several plans", "the strings have more than %d pixels in all", MaxPixels)
 	}
 	for _, s := range p.Strings {
 		if s.Universe > 0 && s.Pixels > 0 {

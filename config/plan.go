@@ -52,11 +52,14 @@ const (
 // MaxPixels is how many pixels a plan may have: what all universes hold.
 const MaxPixels = MaxUniverse * (Slots / 3)
 
-// Pixels is how many pixels all strings have, null pixels not counted.
+// Pixels is how many pixels all strings have, null pixels not counted; past
+// MaxPixels it stops counting.
 func (p *Plan) Pixels() int {
 	n := 0
 	for _, s := range p.Strings {
-		n += s.Pixels
+		if n += s.Pixels; n > MaxPixels {
+			break
+		}
 	}
 	return n
 }

@@ -12,7 +12,11 @@ func suggest(word string, words []string) string {
 		return "did you mean " + strconv.Quote(best) + "?"
 	}
 	can := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
-	if alike := kin(word, can); len(alike) > 0 {
+	switch alike := kin(word, can); len(alike) {
+	case 0:
+	case 1:
+		return "did you mean " + strconv.Quote(alike[0]) + "?"
+	default:
 		can = alike
 	}
 	switch {
