@@ -175,7 +175,7 @@ func TestWorst(t *testing.T) {
 		for _, l := range layouts() {
 			for _, o := range settings() {
 				heaviest := 0.0
-				for at := time.Duration(0); at < 25*time.Second; at += 100 * time.Millisecond {
+				for at := time.Duration(0); at < 23*time.Second; at += 200 * time.Millisecond {
 					sum := 0
 					dst := frame(p, l, o, at)
 					for _, v := range dst {

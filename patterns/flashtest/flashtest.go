@@ -40,15 +40,13 @@ func New(pixels int) *Watcher {
 func (w *Watcher) See(orders []string, slots [][]byte) {
 	luminance, redness, n := 0.0, 0.0, 0
 	for i, order := range orders {
+		ri, gi, bi, wi := strings.IndexByte(order, 'R'), strings.IndexByte(order, 'G'), strings.IndexByte(order, 'B'), strings.IndexByte(order, 'W')
 		for p := slots[i]; len(p) >= len(order); p = p[len(order):] {
-			at := func(colour byte) float64 {
-				v := float64(p[strings.IndexByte(order, colour)])
-				if k := strings.IndexByte(order, 'W'); k >= 0 {
-					v += float64(p[k])
-				}
-				return min(1, v/255)
+			white := 0.0
+			if wi >= 0 {
+				white = float64(p[wi]) / 255
 			}
-			r, g, b := at('R'), at('G'), at('B')
+			r, g, b := min(1, float64(p[ri])/255+white), min(1, float64(p[gi])/255+white), min(1, float64(p[bi])/255+white)
 			y := 0.2126*r + 0.7152*g + 0.0722*b // relative luminance of linear levels, ITU-R BT.709 primaries
 			saturated := 0.0
 			if r > 0 && r/(r+g+b) >= 0.8 {
