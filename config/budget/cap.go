@@ -24,200 +24,10 @@ type Cap struct {
 // no source).
 const unknownLevel = 0.3
 
-// groupCap is what is kept of a group for caps: its feeds' currents as linear
-// functions of the strings' duties.
-type groupCap struct {
-	strings []int
-	feeders []*config.Feeder
-	ceiling float64     // level up to which its switching regulators have a steady state; 1 without any
-	feeds   [][]feedCap // by string of the group, by feed
-	total   []float64   // by string of the group: what light adds at level 1, all feeds together
-	matrix  sparse      // by feeder: amperes out of it to how far its volts drop
-}
-
-// A feedCap is one feed's current at level L and duty d of its own string:
-// idle + L·min(d·peak, full), and what the other feeders' drop pushes onto it.
-type feedCap struct {
-	idle   float64
-	extra  float64 // the part of idle that the other feeds' idle does not yet reckon with
-	full   float64 // lit evenly
-	peak   float64 // for each unit of duty when what is lit sits nearest this feed
-	feeder int     // in the group; -1: none
-	cross  []cross
-}
-
-type cross struct {
-	feeder int
-	amps   float64 // for each volt that feeder drops
-}
-
-// reduceCaps fills in the caps of a group whose matrices are those of constant
-// current, solved at full white.
-func (b *Budget) reduceCaps(g *group, gc *groupCap) {
-	gc.ceiling = 1
-	gc.feeds = make([][]feedCap, len(g.ladders))
-	gc.total = make([]float64, len(g.ladders))
-	var unit []float64
-	for i, l := range g.ladders {
-		r := &b.Strings[gc.strings[i]]
-		caps := make([]feedCap, len(l.s.Feeds))
-		gc.feeds[i] = caps
-		total := 0.0 // of what light adds
-		for k := l.lit; k < l.nodes; k++ {
-			total += fullWhite(l, k) - dark(l, k)
-		}
-		gc.total[i] = total
-		if !r.solved {
-			for j, f := range l.s.Feeds { // each may have to bear all of it
-				caps[j] = feedCap{full: total, peak: total, feeder: -1}
-				if k, ok := g.index[f.Feeder]; ok {
-					caps[j].feeder = k
-				}
-			}
-			continue
-		}
-		for _, t := range l.terms {
-			if l.rails == 2 && t.unknown%2 == 1 {
-				continue
-			}
-			c := &caps[t.feed]
-			c.idle = r.Feeds[t.feed].IdleAmps
-			c.feeder = -1
-			if t.feeder >= 0 {
-				c.feeder = t.feeder / g.rails
-			}
-			if len(caps) == 1 {
-				c.full, c.peak = total, total
-				continue
-			}
-			// By reciprocity, the share of each pixel's current that this feed
-			// brings is what one ampere into the feed does to that pixel.
-			unit = l.unit(t, unit)
-			share := 0.0
-			for k := l.lit; k < l.nodes; k++ {
-				s := t.g * unit[k*l.rails]
-				share = max(share, s)
-				c.full += s * (fullWhite(l, k) - dark(l, k))
-			}
-			c.peak = share * total
-			for _, oi := range l.coupled {
-				if o := l.terms[oi]; o.feeder != t.feeder && (l.rails == 1 || o.unknown%2 == 0) {
-					c.cross = append(c.cross, cross{o.feeder / g.rails, t.g * o.g * unit[o.unknown]})
-				}
-			}
-		}
-	}
-	if n := len(g.feeders); n > 0 {
-		gc.matrix.reset(n)
-		for a, row := range g.matrix.rows {
-			for _, e := range row {
-				if a%g.rails == 0 && e.column%g.rails == 0 {
-					gc.matrix.add(a/g.rails, e.column/g.rails, e.value)
-				}
-			}
-		}
-	}
-}
-
-// regulators puts switching regulators' rising current in the place of the
-// constant one in a group that has any.
-func (b *Budget) regulators(g *group, gc *groupCap) {
-	at := func(level float64) bool {
-		return g.solve(g.ladders, func(l *ladder, k int) float64 { return l.pixelAmps(k, level) }, careful)
-	}
-	gc.ceiling = bisect(at)
-	if gc.ceiling == 0 || !at(0) {
-		gc.ceiling = 0
-		return
-	}
-	for i, l := range g.ladders {
-		b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.IdleAmps })
-	}
-	at(gc.ceiling)
-	for i, l := range g.ladders {
-		r := &b.Strings[gc.strings[i]]
-		if !r.solved {
-			continue
-		}
-		// No pixel ever draws more, against its nominal current, than the one with
-		// the lowest volts at the ceiling: with that rise on every pixel, what holds
-		// for constant currents bounds these.
-		rise := 1.0
-		if l.law.kind == config.LoadPower {
-			for _, v := range l.volt[1:] {
-				if v > 0 { // not on a piece without a feed
-					rise = max(rise, l.law.nominal/v)
-				}
-			}
-		}
-		gc.total[i] *= rise
-		total := 0.0
-		for _, t := range l.terms {
-			if l.rails == 2 && t.unknown%2 == 1 {
-				continue
-			}
-			amps := g.termAmps(l, t)
-			total += amps
-			f, c := &r.Feeds[t.feed], &gc.feeds[i][t.feed]
-			c.peak *= rise
-			if len(g.feeders) == 0 {
-				// Alone, the current is a convex function of the level.
-				c.idle, c.full = f.IdleAmps, (amps-f.IdleAmps)/gc.ceiling
-			} else {
-				c.extra = max(0, (rise-1)*c.idle)
-				c.idle, c.full = c.idle+c.extra, rise*c.full
-			}
-			if gc.ceiling == 1 {
-				f.FullWhiteAmps = amps
-			}
-		}
-		if gc.ceiling == 1 && l.law.kind == config.LoadPower {
-			r.FullWhiteAmps = total
-		}
-	}
-	if gc.ceiling == 1 {
-		b.feederFigures(g)
-	}
-	works := func(level float64) bool {
-		if !at(level) {
-			return false
-		}
-		for i, l := range g.ladders {
-			r := &b.Strings[gc.strings[i]]
-			if v, pixel := l.lowest(); l.law.kind == config.LoadPower && r.voltsKnown(l) && pixel > 0 && v < r.WorkingVolts {
-				return false
-			}
-		}
-		return true
-	}
-	level := bisect(works)
-	for i, l := range g.ladders {
-		if r := &b.Strings[gc.strings[i]]; l.law.kind == config.LoadPower && r.WorkingLevelPercent > 0 {
-			r.WorkingLevelPercent = min(r.WorkingLevelPercent, 100*level)
-		}
-	}
-	at(gc.ceiling)
-}
-
-// bisect finds the highest level from 0 to 1 that a property holds up to.
-func bisect(holds func(level float64) bool) float64 {
-	if holds(1) {
-		return 1
-	}
-	low, high := 0.0, 1.0
-	for range 12 {
-		if mid := (low + high) / 2; holds(mid) {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return low
-}
-
 // A meterPoint is something with a limit, and its current.
 type meterPoint struct {
 	idle, light float64 // light: at level 1
+	pushed      float64 // the part of light that other feeders' drop pushes here
 	limit       float64 // 0: not known
 	name        func() string
 }
@@ -301,9 +111,10 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 			c, f := &caps[j], s.Feeds[j]
 			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseUse}
 			for _, x := range c.cross {
-				m.light += x.amps * max(drop[x.feeder], 0)
+				m.pushed += x.amps * max(drop[x.feeder], 0)
 				m.idle += x.amps * max(still[x.feeder], 0)
 			}
+			m.light += m.pushed
 			m.name = func() string {
 				return fmt.Sprintf("fuse of %s at %s, %g A at %.0f %%", s.Name, f.At, f.FuseAmps, 100*f.FuseUse)
 			}
@@ -327,19 +138,26 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 func (m *meterPoint) add(o meterPoint) { m.idle += o.idle; m.light += o.light }
 
 // addShared adds those of a string's feeds that share something, at the first of
-// them: together they bring no more than the string draws.
+// them. Of the string's own light they bring no more than there is, and what is
+// pushed from one feed to another stays among them if they are all there are.
 func (m *meterPoint) addShared(s *config.String, feeds []meterPoint, first int, most float64, shared func(*config.Feed) bool) {
-	sum := meterPoint{}
+	own, pushed, all := 0.0, 0.0, true
 	for j, f := range s.Feeds {
-		if shared(f) {
-			if j < first {
-				return
-			}
-			sum.add(feeds[j])
+		switch {
+		case !shared(f):
+			all = false
+		case j < first:
+			return
+		default:
+			m.idle += feeds[j].idle
+			own += feeds[j].light - feeds[j].pushed
+			pushed += feeds[j].pushed
 		}
 	}
-	sum.light = min(sum.light, most)
-	m.add(sum)
+	m.light += min(own, most)
+	if !all {
+		m.light += pushed
+	}
 }
 
 func (c *feedCap) light(duty float64, spread bool) float64 {

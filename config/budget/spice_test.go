@@ -67,6 +67,7 @@ func randomPlan(r *rand.Rand, short int) string {
 	w.WriteString("supplies:\n  - {name: a, volts: 12, watts: 600}\n  - {name: b, volts: 12, watts: 350}\n")
 	w.WriteString("feeders:\n")
 	fmt.Fprintf(&w, "  - {name: quay, supply: a, awg: 10, metres: %d, fuse_amps: 30}\n", 2+r.IntN(10))
+	fmt.Fprintf(&w, "  - {name: slip, supply: a, awg: 12, metres: %d, fuse_amps: 20}\n", 2+r.IntN(10))
 	fmt.Fprintf(&w, "  - {name: pier, supply: b, mm2: 4, metres: %d, fuse_amps: 30}\n", 2+r.IntN(10))
 	w.WriteString("strings:\n")
 	for i := range 10 {
@@ -101,7 +102,7 @@ func randomPlan(r *rand.Rand, short int) string {
 			if j > 0 {
 				at = strconv.Itoa(pixels * j / (feeds - 1 + btoi(feeds == 1)))
 			}
-			from := pick("supply: a", "supply: a", "from: quay")
+			from := pick("supply: a", "from: slip", "from: quay")
 			if cut && j > 0 {
 				from = pick("supply: b", "from: pier")
 			}
