@@ -55,8 +55,8 @@ func (v *planView) text(out io.Writer) error {
 	}
 	if len(v.Notes) > 0 {
 		b.WriteString("\nNot judged\n")
-		for _, n := range v.Notes {
-			fmt.Fprintf(&b, "  %s: %s\n", n.Where, n.What)
+		for _, line := range v.unjudged() {
+			fmt.Fprintf(&b, "  %s\n", line)
 		}
 	}
 	if len(v.Supplies) > 0 {
@@ -162,6 +162,35 @@ func (v *planView) chipTable() *table {
 			known(1000*c.AmpsPerPixel, 1, "mA"), known(1000*c.IdleAmpsPerPixel, 1, "mA"), c.Source)
 	}
 	return t
+}
+
+// unjudged gathers what could not be judged: notes that say the same of several
+// strings are one line.
+func (v *planView) unjudged() []string {
+	const most = 8 // names in a line
+	var order []string
+	subjects := map[string][]string{}
+	for _, n := range v.Notes {
+		subject, what, ok := strings.Cut(n.What, ": ")
+		if !ok {
+			subject, what = n.Where, n.What
+		}
+		if subjects[what] == nil {
+			order = append(order, what)
+		}
+		subjects[what] = append(subjects[what], subject)
+	}
+	lines := make([]string, len(order))
+	for i, what := range order {
+		names := subjects[what]
+		more := ""
+		if len(names) > most {
+			more = fmt.Sprintf(" and %d more", len(names)-most)
+			names = names[:most]
+		}
+		lines[i] = strings.Join(names, ", ") + more + ": " + what
+	}
+	return lines
 }
 
 // losses says what fails when a feed is gone, where that is more than the string
