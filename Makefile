@@ -6,7 +6,7 @@
 GO ?= go
 
 # What the tests need beyond Go: PROGRAM:DEBIAN-PACKAGE.
-TOOLS = curl:curl ip:iproute2 nft:nftables tshark:tshark tc:iproute2 gcc:gcc ngspice:ngspice zbarimg:zbar-tools
+TOOLS = curl:curl ip:iproute2 nft:nftables tshark:tshark tc:iproute2 gcc:gcc ngspice:ngspice zbarimg:zbar-tools chromium:chromium npm:npm
 
 build:
 	$(GO) build -o bin/yardproof ./cmd/yardproof
@@ -18,6 +18,7 @@ test: tools lint
 	$(GO) test -race ./...
 	$(GO) test -run Alloc ./... # the race detector makes sync.Pool allocate
 	$(MAKE) cross
+	$(MAKE) browser
 
 lint:
 	@out=$$(gofmt -l .); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }
@@ -25,6 +26,16 @@ lint:
 	$(GO) vet ./...
 	$(GO) -C .ci/tools build -o $(CURDIR)/bin/staticcheck honnef.co/go/tools/cmd/staticcheck
 	bin/staticcheck ./...
+
+# The yard page in a real browser.
+browser: tools
+	cd cmd/yardproof/browsertest && npm ci --silent --no-audit --no-fund
+	$(GO) -C cmd/yardproof/browsertest vet ./...
+	$(GO) -C cmd/yardproof/browsertest test -count=1 ./...
+
+# The pictures in the README.
+screenshots: tools
+	$(GO) -C cmd/yardproof/browsertest test -count=1 -run Screenshots . -screenshots $(CURDIR)/testdata/screenshots
 
 cross:
 	for os in windows darwin; do GOOS=$$os $(GO) vet ./... || exit 1; done

@@ -1,8 +1,12 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
+	"slices"
 
+	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
 )
@@ -24,12 +28,14 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 		PortOrder  string   `json:"port_order"`
 		Chip       string   `json:"chip"`
 		Feeds      []string `json:"feeds"`
+		Batch      string   `json:"batch"`       // strings of one batch draw alike
 		WhiteCount int      `json:"white_count"` // pixels to light for a reading, evenly spread; 0: all
 	}
 	type aController struct {
 		Name    string `json:"name"`
 		Address string `json:"address"`
-		OnLoss  string `json:"on_loss"`
+		OnLoss  string `json:"on_loss"` // as in the plan
+		Seen    string `json:"seen"`    // what a cable check showed; "": none was made
 		Strings int    `json:"strings"`
 	}
 	type aPattern struct {
@@ -54,6 +60,7 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 			a.Controller = str.Controller.Name
 			on[a.Controller]++
 		}
+		a.Batch = fmt.Sprintf("%s %g V %g A", str.Chip.Name, str.Volts, b.Strings[i].Chip.AmpsPerPixel)
 		a.WhiteCount = whiteCount(b, len(plan.Strings), i, str.Pixels)
 		for _, f := range str.Feeds {
 			a.Feeds = append(a.Feeds, f.At)
@@ -61,7 +68,7 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 		out.Strings = append(out.Strings, a)
 	}
 	for _, c := range plan.Controllers {
-		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), on[c.Name]})
+		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), s.cableCheck(c.Name), on[c.Name]})
 	}
 	for _, p := range patterns.All() {
 		out.Patterns = append(out.Patterns, aPattern{p.Name, p.Does})
@@ -81,4 +88,17 @@ func whiteCount(b *budget.Budget, of, i, pixels int) int {
 		return 0
 	}
 	return max(1, int(limit.Level*float64(pixels)))
+}
+
+// cableCheck returns what a controller was last seen to do when its data stops.
+func (s *Server) cableCheck(controller string) string {
+	for _, l := range slices.Backward(s.cfg.Record.Lines()) {
+		if l.Kind == record.Look && l.Controller == controller {
+			switch config.OnLoss(l.Seen) {
+			case config.OnLossHolds, config.OnLossDark, config.OnLossOwnPattern:
+				return l.Seen
+			}
+		}
+	}
+	return ""
 }

@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/config"
+	"yardproof/config/budget"
 )
 
 func (y *yard) proofs(t *testing.T) map[string]record.Line {
@@ -144,5 +146,23 @@ func TestLooksAndNotes(t *testing.T) {
 	}
 	if n := len(y.cfg.Record.Lines()); n != 2 {
 		t.Errorf("%d lines are kept", n)
+	}
+	var plan struct{ Controllers []struct{ Name, Seen string } }
+	y.do(t, "GET", "/api/plan", "").json(&plan)
+	if c := plan.Controllers[1]; c.Name != "boathouse" || c.Seen != "holds" {
+		t.Errorf("the controller is told as %+v", c)
+	}
+}
+
+// A plan that was read anew has another number, so that pages ask for it.
+func TestReloadIsTold(t *testing.T) {
+	y := newYard(t, nil)
+	var before, after state
+	y.do(t, "GET", "/api/state", "").json(&before)
+	plan, _ := config.Demo()
+	y.session.Reload(plan, budget.New(plan))
+	y.do(t, "GET", "/api/state", "").json(&after)
+	if before.PlanVersion == after.PlanVersion {
+		t.Errorf("both plans have number %d", before.PlanVersion)
 	}
 }

@@ -3,12 +3,14 @@ package web
 import (
 	"math"
 	"net/http"
+	"sync"
 	"time"
 	"unicode"
 	"unicode/utf8"
 
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/config"
 )
 
 // state is what GET /api/state answers and what the event stream tells: the one
@@ -20,6 +22,8 @@ type state struct {
 	Phones  int64           `json:"phones"` // with the page open
 	Viewed  *viewed         `json:"viewed"` // the string that was asked about; nil: none was
 	Version string          `json:"version"`
+
+	PlanVersion int64 `json:"plan_version"` // another number: the plan was read anew
 }
 
 type showing struct {
@@ -49,6 +53,8 @@ func (s *Server) state(show session.Showing, view string) state {
 		Phones:  s.streams.Load(),
 		Viewed:  s.view(plan, b, show, view),
 		Version: s.cfg.Version,
+
+		PlanVersion: s.plans.version(plan),
 	}
 	if !show.FallsBack.IsZero() {
 		t := show.FallsBack.UTC()
@@ -58,6 +64,23 @@ func (s *Server) state(show session.Showing, view string) state {
 		st.Health = &recent[len(recent)-1]
 	}
 	return st
+}
+
+// versions counts plans.
+type versions struct {
+	mu   sync.Mutex
+	plan *config.Plan
+	n    int64
+}
+
+func (v *versions) version(plan *config.Plan) int64 {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.plan != plan {
+		v.plan = plan
+		v.n++
+	}
+	return v.n
 }
 
 // percent rounds down to a tenth, so that no level is told lower than a cap and

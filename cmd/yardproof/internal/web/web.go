@@ -54,6 +54,7 @@ type Server struct {
 	page    *page
 	whites  whites
 	meters  meters
+	plans   versions
 }
 
 // New returns the server for a session. It fails when the state directory

@@ -2,7 +2,7 @@
 // phones; the meter.
 
 import { $, attr, h, keep, kept, text } from "./dom.js";
-import { get, on, post, tell, yard } from "./yard.js";
+import { get, on, post, show, tell, yard } from "./yard.js";
 import { act } from "./prove.js";
 
 const span = 5 * 60 * 1000; // of the strip, milliseconds
@@ -89,18 +89,38 @@ function drawGauge(g, last) {
 const losses = [["dark", "It went dark"], ["holds", "It held the picture"], ["own-pattern", "A pattern of its own"]];
 const lossWords = { unknown: "not known", dark: "goes dark", holds: "holds its picture", "own-pattern": "a pattern of its own" };
 
+// The pull-the-cable check: a dim picture, the cable out, ten seconds, a look.
 function drawControllers() {
-  $("controllers").replaceChildren(...yard.plan.controllers.map((c) => h("li", {},
-    h("details", { class: "plainfold" },
-      h("summary", { class: "row" }, h("span", { class: "no" }, String(c.strings)),
-        h("span", { class: "who" }, h("b", {}, c.name), h("small", {}, (c.address || "multicast") + " · when data stops: " + lossWords[c.on_loss])), ""),
-      h("p", { class: "fine" }, "The pull-the-cable check: a dim pattern on its strings, pull its network cable, wait ten seconds, look, and tap what happened."),
-      h("div", { class: "choice" }, losses.map(([v, label]) => h("button", {
-        type: "button", onclick: () => act(async () => {
-          await post("/api/looks", { controller: c.name, seen: v, note: "cable pulled" });
-          tell("say", `${c.name}: "${label.toLowerCase()}" is kept. Write on_loss: ${v} in the plan.`);
-        }),
-      }, label)))))));
+  $("controllers").replaceChildren(...yard.plan.controllers.map((c) => {
+    const count = h("p", { class: "looks", role: "status" });
+    const names = yard.plan.strings.filter((s) => s.controller === c.name).map((s) => s.name);
+    let timer = 0;
+    const pulled = () => {
+      let left = 10;
+      clearInterval(timer);
+      const tick = () => {
+        text(count, left > 0 ? `Wait ${left} s` : "Look now, and tap what it does.");
+        if (left-- <= 0) clearInterval(timer);
+      };
+      timer = setInterval(tick, 1000);
+      tick();
+    };
+    const saw = (v, label) => act(async () => {
+      await post("/api/looks", { controller: c.name, seen: v, note: "cable pulled" });
+      c.seen = v;
+      drawControllers();
+      tell("say", `${c.name}: "${label.toLowerCase()}" is kept.` + (c.on_loss === v ? "" : ` Write on_loss: ${v} in the plan.`));
+    });
+    return h("li", {}, h("details", {},
+      h("summary", { class: "row two" }, h("span", { class: "no" }, String(c.strings)),
+        h("span", { class: "who" }, h("b", {}, c.name), h("small", {}, `${c.address || "multicast"} · when data stops: ${lossWords[c.seen || c.on_loss]}${c.seen ? " (seen)" : ""}`))),
+      h("p", {}, "What does it do when its data stops? Light it dimly, pull its network cable, wait ten seconds, look."),
+      h("div", { class: "pair" },
+        h("button", { type: "button", disabled: !names.length, onclick: () => act(() => show({ pattern: "ruler", strings: names, level_percent: 5 })) }, "Light it dimly"),
+        h("button", { type: "button", onclick: pulled }, "The cable is out")),
+      count,
+      h("div", { class: "choice" }, losses.map(([v, label]) => h("button", { type: "button", onclick: () => saw(v, label) }, label)))));
+  }));
 }
 
 async function another() {

@@ -23,7 +23,7 @@ function strings() {
 }
 
 async function light(pattern) {
-  if (pattern === "full-white" && !(await whiteAllowed(stringNamed(yard.view)))) return;
+  if ((pattern === "full-white" || pattern === "ramp") && !(await whiteAllowed(stringNamed(yard.view)))) return;
   await show({
     pattern, strings: strings(), level_percent: hand.level,
     pixel: pattern === "half" ? hand.pixel : 0, slot: pattern === "one-slot" ? hand.slot : 0,

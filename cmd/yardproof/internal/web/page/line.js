@@ -17,6 +17,7 @@ function screen(level) {
 export class Line {
   constructor(canvas) {
     this.canvas = canvas;
+    canvas.line = this; // for whoever looks at the page from outside
     this.paint = canvas.getContext("2d", { alpha: false });
     this.slots = new Uint8Array(0);
     this.pixels = 0;

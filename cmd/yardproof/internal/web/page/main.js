@@ -7,7 +7,7 @@ import { startFree } from "./free.js";
 import { startHealth } from "./health.js";
 import { startLight } from "./light.js";
 import { startList } from "./list.js";
-import { startProve, view } from "./prove.js";
+import { refresh, startProve, view } from "./prove.js";
 
 // Views
 
@@ -106,21 +106,26 @@ async function enter() {
 }
 
 async function begin() {
+  let refused = "";
   try {
     await enter();
   } catch (e) {
-    tell("say", e.message);
+    refused = e.message; // of no matter to a phone that is in already
   }
   try {
     yard.plan = await get("/api/plan");
   } catch (e) {
-    tell("say", e.message);
+    tell("say", e.status === 401 && refused ? refused : e.message);
     if (e.status !== 401) setTimeout(begin, 3000);
     return;
   }
   text($("plan-name"), yard.plan.name || "Yard page");
   document.title = (yard.plan.name || "Yard") + ", yard page";
   await loadProofs().catch((e) => tell("say", e.message));
+  on("reloaded", () => refresh().then(() => {
+    if (!stringNamed(yard.view)) view(yard.plan.strings[0].name);
+    tell("say", "The plan was read anew.");
+  }, (e) => tell("say", e.message)));
   const last = kept("string", "");
   tell("plan");
   view((stringNamed(last) || yard.plan.strings[0]).name);

@@ -2,7 +2,7 @@
 
 import { $, attr, choice, h, keep, kept, text } from "./dom.js";
 import { Line } from "./line.js";
-import { get, listen, noteProof, on, post, proofOf, show, stringNamed, tell, yard } from "./yard.js";
+import { get, listen, loadProofs, noteProof, on, post, proofOf, show, stringNamed, tell, yard } from "./yard.js";
 import { whiteAllowed } from "./sheets.js";
 import { readings, showReadings } from "./reading.js";
 
@@ -20,7 +20,15 @@ const always = ["flickers", "dies after minutes", "fails when wet"];
 
 export const stages = [["bench", "Bench"], ["hung", "Hung"], ["opening", "Opening"]];
 
-const prove = { step: -1, done: new Set(), level: null, busy: false };
+const prove = { step: -1, done: new Set(), level: null, busy: false, rung: 0 };
+
+// The first string of a batch comes up to white with two stops, for nobody knows
+// yet what it draws (common practice, no source).
+const rungs = [25, 50, 100];
+const whitened = new Set();
+const firstOfBatch = (s) => !whitened.has(s.batch) &&
+  !yard.plan.strings.some((o) => o.batch === s.batch && stages.some(([at]) => proofOf(o.name, at)?.verdict === "good"));
+const white = steps.length - 1;
 export const stage = () => kept("stage", "hung");
 
 let line;
@@ -56,12 +64,14 @@ export function bytes(base64) {
 export async function act(fn) {
   if (prove.busy) return;
   prove.busy = true;
+  document.body.dataset.busy = "yes";
   try {
     await fn();
   } catch (e) {
     tell("say", e.message);
   } finally {
     prove.busy = false;
+    delete document.body.dataset.busy;
     draw();
   }
 }
@@ -70,6 +80,7 @@ export async function act(fn) {
 export function view(name) {
   if (name === yard.view) return;
   yard.view = name;
+  prove.level = null;
   prove.step = -1;
   prove.done.clear();
   keep("string", name);
@@ -85,8 +96,10 @@ async function go(k) {
   if (s.pattern === "full-white") {
     const str = stringNamed(yard.view);
     if (!(await whiteAllowed(str))) return;
+    if (prove.step !== k) prove.rung = firstOfBatch(str) ? 0 : rungs.length - 1;
     prove.step = k;
-    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? s.level, count: str.white_count || 0 });
+    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? rungs[prove.rung], count: str.white_count || 0 });
+    if (prove.rung === rungs.length - 1) whitened.add(str.batch);
   } else {
     prove.step = k;
     await show(s.pattern === "dark" ? { pattern: "dark" } : { pattern: s.pattern, strings: [yard.view], level_percent: prove.level ?? s.level });
@@ -103,10 +116,13 @@ function agrees() {
 
 async function right() {
   if (prove.step < 0) return go(0);
-  const white = prove.step === steps.length - 1;
-  if (!agrees() && !white) return go(prove.step); // nothing is right that is not shown; white falls back by itself
+  if (!agrees() && prove.step !== white) return go(prove.step); // nothing is right that is not shown; white falls back by itself
+  if (prove.step === white && prove.rung < rungs.length - 1) {
+    prove.rung++;
+    return go(white);
+  }
   prove.done.add(prove.step);
-  if (!white) return go(prove.step + 1);
+  if (prove.step !== white) return go(prove.step + 1);
   await good();
 }
 
@@ -200,7 +216,6 @@ async function replaced() {
 export async function refresh() {
   yard.plan = await get("/api/plan");
   tell("plan");
-  const { loadProofs } = await import("./yard.js");
   await loadProofs();
 }
 
@@ -223,7 +238,7 @@ export function draw() {
   text($("tag-number"), String(s.number));
   text($("tag-name"), s.name);
   text($("tag-where"), [s.label, s.controller, s.port && "port " + s.port].filter(Boolean).join(" · "));
-  text($("tag-what"), `universe ${s.universe}, from ${s.channel} · ${s.pixels}\u00a0px\u00a0${s.order}`);
+  text($("tag-what"), `${s.pixels}\u00a0px\u00a0${s.order} · from\u00a0${s.universe}/${s.channel}`);
   text($("tag-stamp"), proof ? stage() + ": " + proof.verdict : "");
   attr($("tag-stamp"), "data-verdict", proof?.verdict);
   line.string(s.pixels, s.order);
@@ -243,15 +258,16 @@ export function draw() {
   attr($("now"), "data-other", mine ? null : "yes");
 
   drawSteps();
-  showReadings(prove.step === steps.length - 1 ? s : null);
+  showReadings(prove.step === white ? s : null);
 
   text($("level-text"), dark ? (prove.level ?? 30) + " %" : Math.round(now.level_now_percent) + " %");
   text($("level-why"), dark || !now.capped_by ? "" : `capped at ${now.level_percent} %: ${now.capped_by}`);
 
-  const last = prove.step === steps.length - 1;
-  const again = prove.step >= 0 && !last && !agrees();
+  const higher = prove.step === white && rungs[prove.rung + 1];
+  const last = prove.step === white && !higher;
+  const again = prove.step >= 0 && prove.step !== white && !agrees();
   text($("right-word"), prove.step < 0 ? "Begin" : again ? "Show again" : last ? "Good" : "Right");
-  text($("right-next"), prove.step < 0 ? "number " + s.number : again ? steps[prove.step].word : last ? "keep the proof" : "then " + steps[prove.step + 1].word.toLowerCase());
+  text($("right-next"), prove.step < 0 ? "number " + s.number : again ? steps[prove.step].word : last ? "keep proof" : higher ? `then ${higher} %` : "then " + steps[prove.step + 1].word.toLowerCase());
   $("fault").disabled = $("right").disabled = !yard.linked;
 }
 

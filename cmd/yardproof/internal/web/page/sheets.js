@@ -15,7 +15,7 @@ const whenDataStops = {
 // whiteAllowed asks, before the first full white, whether all is ready for it.
 export function whiteAllowed(string) {
   const controller = yard.plan.controllers.find((c) => c.name === string?.controller);
-  text($("caution-loss"), whenDataStops[controller?.on_loss] || whenDataStops.unknown);
+  text($("caution-loss"), whenDataStops[controller?.seen || controller?.on_loss] || whenDataStops.unknown);
   if (allowed) return true;
   const sheet = $("caution");
   return new Promise((answer) => {

@@ -27,9 +27,9 @@ export class Refused extends Error {
   }
 }
 
-async function ask(path, options) {
+async function ask(path, options, limit = 6000) {
   const stop = new AbortController();
-  const timer = setTimeout(() => stop.abort(), 6000);
+  const timer = setTimeout(() => stop.abort(), limit);
   let answer;
   try {
     answer = await fetch(path, { ...options, signal: stop.signal });
@@ -46,11 +46,12 @@ async function ask(path, options) {
 }
 
 export const get = (path) => ask(path);
-export const post = (path, body) =>
-  ask(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+export const post = (path, body, limit) =>
+  ask(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }, limit);
 
 // take makes a state that came back what the page shows.
 export function take(state) {
+  if (yard.state && yard.state.plan_version !== state.plan_version) tell("reloaded");
   yard.state = state;
   if (state.health) {
     const last = yard.samples.at(-1);
@@ -67,7 +68,7 @@ export async function show(what) {
 }
 
 export async function dark() {
-  take(await post("/api/dark" + query(), {}));
+  take(await post("/api/dark" + query(), {}, 3000));
 }
 
 export const stringNamed = (name) => yard.plan?.strings.find((s) => s.name === name);
@@ -123,6 +124,7 @@ function again() {
   wait = Math.min(5000, wait ? wait * 2 : 500);
   clearTimeout(timer);
   timer = setTimeout(listen, wait);
+  get("/api/state").catch((e) => e.status === 401 && tell("say", e.message));
 }
 
 // A stream that says nothing for six seconds is dead, whatever the browser thinks.

@@ -1,0 +1,103 @@
+package browsertest
+
+import (
+	"bytes"
+	"flag"
+	"image"
+	"image/color"
+	"image/png"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+)
+
+var screenshots = flag.String("screenshots", "", "the directory to write the README's screenshots to")
+
+// The README's pictures: go test -run Screenshots -screenshots ../../../testdata/screenshots .
+// Each run checks that they can be made, are not blank and stay small.
+func TestScreenshots(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	dir := *screenshots
+	if dir == "" {
+		dir = t.TempDir()
+	}
+	for _, s := range sizes {
+		p := open(t, d.base, s)
+		for _, shot := range []struct{ name, script string }{
+			{"prove", `document.querySelector("[data-to=strings]").click(); [...document.querySelectorAll("#list button")][7].click(); document.querySelectorAll("#halyard button")[3].click()`},
+			{"ends", `document.getElementById("right").click()`},
+			{"strings", `document.querySelector("[data-to=strings]").click()`},
+			{"break", `document.querySelector("[data-to=find]").click(); document.getElementById("find-break").open = true`},
+			{"half", `document.querySelector("#find-break button").click()`},
+			{"yard", `document.querySelector("[data-to=yard]").click()`},
+			{"night", `document.querySelector("[data-to=prove]").click(); document.querySelectorAll("#halyard button")[4].click(); document.getElementById("night").click()`},
+		} {
+			if s.name == "laptop" && shot.name != "prove" {
+				continue
+			}
+			p.bring(shot.script)
+			time.Sleep(time.Second) // the picture has come
+			raw, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+			if err != nil {
+				t.Fatal(err)
+			}
+			img, err := png.Decode(bytes.NewReader(raw))
+			if err != nil {
+				t.Fatal(err)
+			}
+			var small bytes.Buffer
+			if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&small, fewColours(img)); err != nil {
+				t.Fatal(err)
+			}
+			if n := small.Len(); n < 10_000 || n > 120_000 {
+				t.Errorf("%s-%s is %d octets", s.name, shot.name, n)
+			}
+			if err := os.WriteFile(filepath.Join(dir, s.name+"-"+shot.name+".png"), small.Bytes(), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if s.name == "phone" {
+			p.tap("#night") // the browser remembers it
+		}
+	}
+}
+
+// fewColours gives a picture a palette of its own, of the 256 colours that it has
+// most of, which makes a page's picture a third as big.
+func fewColours(img image.Image) image.Image {
+	b := img.Bounds()
+	count := map[color.RGBA]int{}
+	at := func(x, y int) color.RGBA {
+		c := color.RGBAModel.Convert(img.At(x, y)).(color.RGBA)
+		return color.RGBA{c.R &^ 3, c.G &^ 3, c.B &^ 3, 255}
+	}
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			count[at(x, y)]++
+		}
+	}
+	most := slices.SortedFunc(maps.Keys(count), func(p, q color.RGBA) int { return count[q] - count[p] })
+	var palette color.Palette
+	for _, c := range most[:min(256, len(most))] {
+		palette = append(palette, c)
+	}
+	out := image.NewPaletted(b, palette)
+	index := map[color.RGBA]uint8{}
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			c := at(x, y)
+			i, ok := index[c]
+			if !ok {
+				i = uint8(palette.Index(c))
+				index[c] = i
+			}
+			out.SetColorIndex(x, y, i)
+		}
+	}
+	return out
+}

@@ -1,0 +1,106 @@
+package browsertest
+
+import (
+	"encoding/hex"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"testing"
+	"time"
+
+	"yardproof/config"
+	"yardproof/sacn/sacntest"
+)
+
+var linkLine = regexp.MustCompile(`(?m)^http://\S+/#\S+$`)
+
+// A phone comes in by its link, over a network of two namespaces, and lights a
+// string. What its picture is drawn from is what tshark's dissector sees at the
+// other end of the wire, slot by slot; and dark is dark there too.
+func TestPageAgreesWithWire(t *testing.T) {
+	sacntest.NeedTool(t, "chromium")
+	pair := sacntest.NewPair(t)
+	plan := filepath.Join(t.TempDir(), "plan.yaml")
+	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-look",
+		"--state", t.TempDir(), "--http", sacntest.NearAddr4+":9531"))
+	link := linkLine.FindString(d.text())
+	if link == "" {
+		t.Fatalf("no link is printed in %q", d.text())
+	}
+	// Chromium as a machine on the far side of the wire.
+	far := filepath.Join(t.TempDir(), "chromium")
+	path, _ := exec.LookPath("chromium")
+	if err := os.WriteFile(far, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := launch(far)
+	defer stop()
+
+	stranger := tab(t, ctx, sizes[0])
+	stranger.do(navigate(d.base))
+	stranger.until(`document.getElementById("say").textContent.includes("not known yet")`)
+
+	p := tab(t, ctx, sizes[0])
+	p.load(link)
+	if at := eval[string](p, `location.href`); at != d.base+"/" {
+		t.Errorf("the token stays in the address, %s", at)
+	}
+	capture := pair.Capture(t, pair.Far)
+	p.press("#halyard", "Ends")
+	p.settled()
+	p.until(`document.getElementById("now").textContent === "Sent now: ends on this string"`)
+	p.until(`document.getElementById("picture").line.slots.some((v) => v > 0)`)
+	time.Sleep(time.Second) // the level has come up, and lasts
+	drawn := eval[[]int](p, `Array.from(document.getElementById("picture").line.slots)`)
+	time.Sleep(300 * time.Millisecond)
+	p.tap("#dark")
+	p.until(`document.getElementById("dark").dataset.is === "dark"`)
+	time.Sleep(700 * time.Millisecond)
+
+	var seen [][]int
+	for _, row := range capture.Fields("acn.dmx.universe == 1", "acn.dmx.universe", "udp.payload") {
+		payload, err := hex.DecodeString(row[1])
+		if err != nil || len(payload) < 126+300 {
+			t.Fatalf("payload %q: %v", row[1], err)
+		}
+		slots := make([]int, 300) // bandstand-roof-north: universe 1, channel 1, 100 pixels
+		for i := range slots {
+			slots[i] = int(payload[126+i])
+		}
+		seen = append(seen, slots)
+	}
+	if len(seen) < 40 {
+		t.Fatalf("tshark saw %d packets", len(seen))
+	}
+	same := 0
+	for _, slots := range seen {
+		if slices.Equal(slots, drawn) {
+			same++
+		}
+	}
+	if same < 10 || drawn[1] == 0 || drawn[297] == 0 {
+		t.Errorf("%d of %d packets hold what the page draws, %v", same, len(seen), drawn[:6])
+	}
+	if last := seen[len(seen)-1]; slices.Max(last) != 0 {
+		t.Errorf("after dark the wire carries %v", last[:6])
+	}
+	t.Log(strconv.Itoa(same) + " packets of " + strconv.Itoa(len(seen)) + " hold the picture of the page")
+
+	// The used link: nothing for a phone that is in, nothing but a word for another.
+	again := tab(t, ctx, sizes[0])
+	again.load(link)
+	if said := again.text("say"); said != "" {
+		t.Errorf("to a phone that is in, a used link says %q", said)
+	}
+	other, stopOther := launch(far)
+	defer stopOther()
+	late := tab(t, other, sizes[0])
+	late.do(navigate(link))
+	late.until(`document.getElementById("say").textContent.includes("used before")`)
+}

@@ -1,0 +1,262 @@
+package browsertest
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"yardproof/sacn/sacntest"
+)
+
+// size is a screen that the page is used on.
+type size struct {
+	name          string
+	width, height int64
+}
+
+var sizes = []size{{"phone", 390, 844}, {"laptop", 1280, 800}}
+
+var (
+	program string // the built yardproof
+	browser context.Context
+)
+
+func TestMain(m *testing.M) {
+	os.Exit(run(m))
+}
+
+func run(m *testing.M) int {
+	dir, err := os.MkdirTemp("", "browsertest-*")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(dir)
+	program = filepath.Join(dir, "yardproof")
+	build := exec.Command("go", "build", "-o", program, "./cmd/yardproof")
+	build.Dir = "../../.."
+	if out, err := build.CombinedOutput(); err != nil {
+		fmt.Fprintf(os.Stderr, "building the program: %v\n%s", err, out)
+		return 1
+	}
+	if path, err := exec.LookPath("chromium"); err == nil {
+		ctx, stop := launch(path)
+		defer stop()
+		browser = ctx
+	}
+	return m.Run()
+}
+
+func launch(path string, more ...chromedp.ExecAllocatorOption) (context.Context, func()) {
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.ExecPath(path))
+	allocator, stop := chromedp.NewExecAllocator(context.Background(), append(options, more...)...)
+	ctx, end := chromedp.NewContext(allocator)
+	return ctx, func() { end(); stop() }
+}
+
+// daemon is the program at work.
+type daemon struct {
+	t    *testing.T
+	cmd  *exec.Cmd
+	done chan struct{}
+	base string // http://127.0.0.1:PORT
+	mu   sync.Mutex
+	said strings.Builder
+}
+
+var servedAt = regexp.MustCompile(`page and metrics at (http://\S+)/`)
+
+// start runs the program and waits until it serves the page.
+func start(t *testing.T, cmd *exec.Cmd) *daemon {
+	t.Helper()
+	d := &daemon{t: t, cmd: cmd, done: make(chan struct{})}
+	cmd.Stderr = d
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	go func() { cmd.Wait(); close(d.done) }()
+	t.Cleanup(d.kill)
+	sacntest.Eventually(t, 30*time.Second, "serving the page", func() bool {
+		if m := servedAt.FindStringSubmatch(d.text()); m != nil {
+			d.base = m[1]
+		}
+		return d.base != ""
+	})
+	return d
+}
+
+func (d *daemon) Write(b []byte) (int, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.said.Write(b)
+}
+
+func (d *daemon) text() string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.said.String()
+}
+
+func (d *daemon) kill() {
+	d.cmd.Process.Kill()
+	<-d.done
+}
+
+// demo starts the demonstration, dark, with a state directory that lasts.
+func demo(t *testing.T, state, http string) *daemon {
+	t.Helper()
+	return start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-look", "--state", state, "--http", http))
+}
+
+// showing is what the daemon says it shows.
+type showing struct {
+	Pattern string
+	Strings []string
+	Level   float64 `json:"level_percent"`
+	Pixel   int
+}
+
+func (d *daemon) showing() showing {
+	d.t.Helper()
+	var st struct{ Showing showing }
+	d.get("/api/state", &st)
+	return st.Showing
+}
+
+type proof struct{ String, Verdict, Stage, Seen string }
+
+func (d *daemon) proofs() []proof {
+	d.t.Helper()
+	var got struct{ Proofs []proof }
+	d.get("/api/proofs", &got)
+	return got.Proofs
+}
+
+func (d *daemon) get(path string, v any) {
+	d.t.Helper()
+	resp, err := http.Get(d.base + path)
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	if err := json.NewDecoder(resp.Body).Decode(v); err != nil {
+		d.t.Fatal(err)
+	}
+}
+
+// phone is one open page.
+type phone struct {
+	t   *testing.T
+	ctx context.Context
+}
+
+// open opens the page in a tab of its own and waits until it is linked.
+func open(t *testing.T, url string, s size) *phone {
+	t.Helper()
+	sacntest.NeedTool(t, "chromium")
+	p := tab(t, browser, s)
+	p.load(url)
+	return p
+}
+
+func tab(t *testing.T, in context.Context, s size) *phone {
+	t.Helper()
+	ctx, closeTab := chromedp.NewContext(in)
+	t.Cleanup(closeTab)
+	p := &phone{t, ctx}
+	p.do(chromedp.EmulateViewport(s.width, s.height))
+	return p
+}
+
+func (p *phone) load(url string) {
+	p.t.Helper()
+	p.do(chromedp.Navigate(url))
+	p.until(`document.body.dataset.link === "up" && document.getElementById("tag-number").textContent !== "–"`)
+}
+
+func (p *phone) do(a chromedp.Action[chromedp.Void]) {
+	p.t.Helper()
+	if _, err := chromedp.Run(p.ctx, a); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+func eval[T any](p *phone, js string, options ...chromedp.EvaluateOption) T {
+	p.t.Helper()
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[T](js, options...))
+	if err != nil {
+		p.t.Fatalf("%s: %v", js, err)
+	}
+	return v
+}
+
+// until waits for the page to come to something.
+func (p *phone) until(js string) {
+	p.t.Helper()
+	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(15 * time.Millisecond) {
+		if eval[bool](p, "!!("+js+")") {
+			return
+		}
+	}
+	p.t.Fatalf("the page never comes to %s; it says %q, sends %q", js,
+		eval[string](p, `document.getElementById("say").textContent`), eval[string](p, `document.getElementById("now").textContent`))
+}
+
+// tap presses what a selector finds, if a person could: it is there, it is big
+// enough, and nothing lies over its middle.
+func (p *phone) tap(selector string) {
+	p.t.Helper()
+	q, _ := json.Marshal(selector)
+	if trouble := eval[string](p, `(() => {
+		const el = document.querySelector(`+string(q)+`);
+		if (!el) return "is not there";
+		el.scrollIntoView({block: "center"});
+		const r = el.getBoundingClientRect();
+		if (!r.width) return "is not shown";
+		if (r.width < 55.5 || r.height < 55.5) return "is only " + r.width + " by " + r.height;
+		const top = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
+		if (top !== el && !el.contains(top)) return "lies under " + (top && (top.id || top.className || top.tagName));
+		if (el.disabled) return "is disabled";
+		el.click();
+		return "";
+	})()`); trouble != "" {
+		p.t.Fatalf("%s %s", selector, trouble)
+	}
+}
+
+// press taps the button with a text, inside a part of the page.
+func (p *phone) press(within, words string) {
+	p.t.Helper()
+	w, _ := json.Marshal(words)
+	eval[bool](p, `(() => {
+		document.querySelector("[data-test-press]")?.removeAttribute("data-test-press");
+		const b = [...document.querySelectorAll(`+fmt.Sprintf("%q", within+" button")+`)].find((b) => b.offsetParent && b.textContent.includes(`+string(w)+`));
+		b?.setAttribute("data-test-press", "");
+		return true;
+	})()`)
+	p.tap("[data-test-press]")
+}
+
+func (p *phone) text(id string) string {
+	p.t.Helper()
+	return eval[string](p, fmt.Sprintf(`document.getElementById(%q).textContent`, id))
+}
+
+// settled waits until what was tapped has been answered.
+func (p *phone) settled() {
+	p.t.Helper()
+	p.until(`!document.body.dataset.busy`)
+}
+
+func navigate(url string) chromedp.Action[chromedp.Void] { return chromedp.Navigate(url) }
