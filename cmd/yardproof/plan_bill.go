@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strings"
 
 	"yardproof/config"
 )
@@ -34,13 +33,13 @@ func (v *planView) bill(out io.Writer) error {
 			lines = append(lines, l)
 		}
 		l.quantity += quantity
-		if !slices.Contains(l.where, where) {
+		if n := len(l.where); n == 0 || l.where[n-1] != where {
 			l.where = append(l.where, where)
 		}
 	}
 	wire := func(w config.Wire, where string) {
 		if w.Known() && w.Metres > 0 {
-			add("wire", wireText(w), "m", where, w.Metres)
+			add("wire", wireText(w), "m of two conductors", where, w.Metres)
 		}
 	}
 	fuse := func(amps float64, where string) {
@@ -84,7 +83,7 @@ func (v *planView) bill(out io.Writer) error {
 	w := newSheetCSV(out)
 	w.row("item", "what", "quantity", "unit", "for")
 	for _, l := range lines {
-		w.row(l.item, l.what, math.Round(l.quantity*1000)/1000, l.unit, strings.Join(l.where, ", "))
+		w.row(l.item, l.what, math.Round(l.quantity*1000)/1000, l.unit, names(l.where, 20))
 	}
 	return w.flush()
 }

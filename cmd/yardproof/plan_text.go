@@ -167,7 +167,6 @@ func (v *planView) chipTable() *table {
 // unjudged gathers what could not be judged: notes that say the same of several
 // strings are one line.
 func (v *planView) unjudged() []string {
-	const most = 8 // names in a line
 	var order []string
 	subjects := map[string][]string{}
 	for _, n := range v.Notes {
@@ -182,15 +181,17 @@ func (v *planView) unjudged() []string {
 	}
 	lines := make([]string, len(order))
 	for i, what := range order {
-		names := subjects[what]
-		more := ""
-		if len(names) > most {
-			more = fmt.Sprintf(" and %d more", len(names)-most)
-			names = names[:most]
-		}
-		lines[i] = strings.Join(names, ", ") + more + ": " + what
+		lines[i] = names(subjects[what], 8) + ": " + what
 	}
 	return lines
+}
+
+// names writes so many names, and how many more there are.
+func names(all []string, most int) string {
+	if len(all) <= most {
+		return strings.Join(all, ", ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(all[:most], ", "), len(all)-most)
 }
 
 // losses says what fails when a feed is gone, where that is more than the string
