@@ -71,6 +71,29 @@ func BenchmarkNew(b *testing.B) {
 	}
 }
 
+// BenchmarkFeeders is the same with every string's feeds on feeders that fifty
+// strings share, and with one that all share.
+func BenchmarkFeeders(b *testing.B) {
+	for _, each := range []int{50, 1000} {
+		b.Run(fmt.Sprintf("strings=%d", each), func(b *testing.B) {
+			p, _ := config.Load("big.yaml", bytes.NewReader(bigPlan(1000)))
+			for i := range (len(p.Strings) + each - 1) / each {
+				p.Feeders = append(p.Feeders, &config.Feeder{Name: fmt.Sprint("f", i), Supply: p.Supplies[0], Wire: config.Wire{MM2: 1000, Metres: 1}, FuseAmps: 1e5, FuseUse: 0.75})
+			}
+			for i, s := range p.Strings {
+				for _, f := range s.Feeds {
+					f.Feeder = p.Feeders[i/each]
+				}
+			}
+			b.ReportAllocs()
+			for b.Loop() {
+				New(p)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/1e5, "ns/pixel")
+		})
+	}
+}
+
 func BenchmarkCap(b *testing.B) {
 	p, _ := config.Load("big.yaml", bytes.NewReader(bigPlan(10_000)))
 	budget := New(p)

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/config"
 )
@@ -21,6 +22,7 @@ type group struct {
 	u      []float64 // volts at its far end
 	matrix sparse
 	rhs    []float64
+	broken bool // the equations lack a ladder, since it had no state
 }
 
 // mode says how far the solve follows what pixels do when their volts are not
@@ -122,17 +124,38 @@ func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float6
 // the others keep the block and offset of their last solve. It reports false
 // when the network has no stable state.
 func (g *group) linear(active []*ladder) bool {
+	if len(active) == len(g.ladders) || g.broken {
+		g.matrix.reset(len(g.u))
+		for a, c := range g.g {
+			g.matrix.add(a, a, c)
+			g.rhs[a] = c * g.supply[a]
+		}
+		if len(active) < len(g.ladders) {
+			for _, l := range g.ladders {
+				if !slices.Contains(active, l) {
+					g.count(l, 1)
+				}
+			}
+		}
+	} else {
+		for _, l := range active {
+			g.count(l, -1)
+		}
+	}
+	g.broken = true
 	for _, l := range active {
 		if !l.assemble() {
 			return false
 		}
 		l.inject(nil)
 		l.reduce()
+		g.count(l, 1)
 	}
+	g.broken = false
 	if len(g.u) == 0 {
 		return true
 	}
-	if !g.solveFeeders() {
+	if !g.matrix.solve(g.rhs, g.u) {
 		return false
 	}
 	for _, l := range active {
@@ -141,6 +164,18 @@ func (g *group) linear(active []*ladder) bool {
 		}
 	}
 	return true
+}
+
+// count adds what the feeders see of a ladder to their equations, or with -1
+// takes it out again.
+func (g *group) count(l *ladder, sign float64) {
+	for i, ti := range l.coupled {
+		a := l.terms[ti].feeder
+		g.rhs[a] -= sign * l.offset[i]
+		for j, tj := range l.coupled {
+			g.matrix.add(a, l.terms[tj].feeder, sign*l.block[i][j])
+		}
+	}
 }
 
 // inject solves the ladder with its feeders' far ends at the volts u; nil: at 0.
@@ -206,25 +241,6 @@ func (l *ladder) unit(t term, into []float64) []float64 {
 	into[t.unknown] = 1
 	l.matrix.solve(into)
 	return into
-}
-
-// solveFeeders finds the volts at the feeders' far ends.
-func (g *group) solveFeeders() bool {
-	g.matrix.reset(len(g.u))
-	for a, c := range g.g {
-		g.matrix.add(a, a, c)
-		g.rhs[a] = c * g.supply[a]
-	}
-	for _, l := range g.ladders {
-		for i, ti := range l.coupled {
-			a := l.terms[ti].feeder
-			g.rhs[a] -= l.offset[i]
-			for j, tj := range l.coupled {
-				g.matrix.add(a, l.terms[tj].feeder, l.block[i][j])
-			}
-		}
-	}
-	return g.matrix.solve(g.rhs, g.u)
 }
 
 // termAmps is the current from the source into a term.
