@@ -3,6 +3,7 @@ package source
 import (
 	"fmt"
 	"net/netip"
+	"slices"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -52,8 +53,8 @@ type Advice struct {
 	Route *bool
 }
 
-// Bounds are the upper bounds of a [Histogram]'s buckets, in seconds; one more
-// bucket has none.
+// bounds are the upper bounds of the buckets, in seconds: finest where a wake-up
+// is usually late (50-600 us), and up to what only a stopped process reaches.
 var bounds = [...]float64{
 	1e-6, 2.5e-6, 5e-6, 1e-5, 2.5e-5, 5e-5, 1e-4, 1.5e-4, 2.5e-4, 4e-4, 6e-4, 1e-3,
 	2.5e-3, 5e-3, 1e-2, 2.5e-2, 5e-2, 0.1, 0.25, 0.5, 1,
@@ -84,7 +85,7 @@ func (h *histogram) observe(d time.Duration) {
 }
 
 func (h *histogram) snapshot() Histogram {
-	s := Histogram{Bounds: bounds[:], Counts: make([]uint64, len(h.counts)), Sum: time.Duration(h.sum.Load()).Seconds()}
+	s := Histogram{Bounds: slices.Clone(bounds[:]), Counts: make([]uint64, len(h.counts)), Sum: time.Duration(h.sum.Load()).Seconds()}
 	for k := range h.counts {
 		s.Counts[k] = h.counts[k].Load()
 		s.Count += s.Counts[k]
