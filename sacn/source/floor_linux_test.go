@@ -26,7 +26,8 @@ import (
 var (
 	floorDir = flag.String("floor", "", "directory of the floor programs' sources")
 	program  = flag.String("program", "", "the yardproof program, to be measured beside the engine alone")
-	rounds   = flag.Int("rounds", 3, "rounds of each measurement")
+	rounds   = flag.Int("rounds", 3, "rounds of each measurement; on a busy machine many short ones are better")
+	each     = flag.Duration("each", 14*time.Second, "how long each measurement of a round takes: 560 frames")
 	soakTime = flag.Duration("soak", 10*time.Minute, "how long BenchmarkSoak sends")
 )
 
@@ -106,13 +107,13 @@ type sample struct {
 func (m *bench) cost() {
 	fmt.Printf("\nCPU seconds a million packets, 1000 universes at 40 Hz in 8 slices, %d rounds\n", *rounds)
 	contenders := []contender{
-		{"floor_send -k 8", func() float64 { return m.floorSend(1000, 8, 10) }},
-		{"engine", func() float64 { return m.engine(1000, 10*time.Second, nil).cpu }},
+		{"floor_send -k 8", func() float64 { return m.floorSend(1000, 8, int(each.Seconds())) }},
+		{"engine", func() float64 { return m.engine(1000, *each, nil).cpu }},
 	}
 	if *program != "" {
 		contenders = append(contenders,
-			contender{"run, dark", func() float64 { return m.run(1000, 10*time.Second, "dark", 0).cpu }},
-			contender{"run, walk", func() float64 { return m.run(1000, 10*time.Second, "walk", 0).cpu }})
+			contender{"run, dark", func() float64 { return m.run(1000, *each, "dark", 0).cpu }},
+			contender{"run, walk", func() float64 { return m.run(1000, *each, "walk", 0).cpu }})
 	}
 	contest(contenders)
 }
@@ -139,7 +140,6 @@ func contest(all []contender) {
 
 // lateness compares a frame's first packet with a bare timer loop in C.
 func (m *bench) lateness() {
-	const each = 14 * time.Second // 560 frames a round
 	for _, busy := range []bool{false, true} {
 		for _, n := range []int{1, 1000} {
 			how := "idle"
@@ -151,17 +151,17 @@ func (m *bench) lateness() {
 					m.Fatal(err)
 				}
 			}
-			fmt.Printf("\nlateness in microseconds, %d universes, %s, %d rounds of %v\n", n, how, *rounds, each)
+			fmt.Printf("\nlateness in microseconds, %d universes, %s, %d rounds of %v\n", n, how, *rounds, *each)
 			fmt.Printf("  %-14s %8s %8s %8s\n", "", "p50", "p99", "max")
 			names := []string{"floor_timer", "engine"}
 			do := []func() [3]float64{
-				func() [3]float64 { return m.floorTimer(each) },
-				func() [3]float64 { s := m.engine(n, each, nil); return [3]float64{s.p50, s.p99, s.worst} },
+				func() [3]float64 { return m.floorTimer(*each) },
+				func() [3]float64 { s := m.engine(n, *each, nil); return [3]float64{s.p50, s.p99, s.worst} },
 			}
 			if *program != "" {
 				names = append(names, "run, walk")
 				do = append(do, func() [3]float64 {
-					s := m.run(n, each, "walk", 0)
+					s := m.run(n, *each, "walk", 0)
 					return [3]float64{s.p50, s.p99, s.worst}
 				})
 			}
@@ -233,7 +233,6 @@ func (m *bench) engine(n int, d time.Duration, while func(pid int)) sample {
 	}
 	cmd := m.pair.Command(m.Context(), m.pair.Near, self(m), string(b))
 	cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1")
-	cmd.Stderr = os.Stderr
 	out, err := cmd.StdoutPipe()
 	if err != nil {
 		m.Fatal(err)

@@ -2,6 +2,7 @@ package source
 
 import (
 	"context"
+	"syscall"
 	"time"
 )
 
@@ -24,14 +25,14 @@ const (
 // writes the log: a log that blocks must not hold up a frame.
 type follower struct {
 	*Source
-	skipped uint64               // already logged
-	errors  map[string]uint64    // already logged, by errno
-	logged  map[string]time.Time // when a complaint was last logged
-	groups  int                  // that the newest advice was about
+	skipped uint64                // already logged
+	failed  [lastErrno + 1]uint64 // already logged, by errno
+	logged  map[string]time.Time  // when a complaint was last logged
+	groups  int                   // that the newest advice was about
 }
 
 func (s *Source) follow(ctx context.Context) {
-	f := &follower{Source: s, errors: map[string]uint64{}, logged: map[string]time.Time{}}
+	f := &follower{Source: s, logged: map[string]time.Time{}}
 	events := make(chan struct{}, 1)
 	ch, err := s.env.changes()
 	if err != nil {
@@ -147,10 +148,14 @@ func (f *follower) report() {
 		f.log.Warn("frames were late by more than a period and were skipped", "frames", n-f.skipped)
 		f.skipped = n
 	}
-	for _, e := range f.stats.sendErrors() {
-		if e.Count > f.errors[e.Errno] && f.due(e.Errno) {
-			f.log.Warn("packets could not be sent", "errno", e.Errno, "packets", e.Count-f.errors[e.Errno], "last", e.Last)
-			f.errors[e.Errno] = e.Count
+	for i := range f.failed {
+		n := f.stats.failures[i].count.Load()
+		if n == f.failed[i] {
+			continue
+		}
+		if e := f.stats.sendError(syscall.Errno(i)); f.due(e.Errno) {
+			f.log.Warn("packets could not be sent", "errno", e.Errno, "packets", n-f.failed[i], "last", e.Last)
+			f.failed[i] = n
 		}
 	}
 }

@@ -176,23 +176,24 @@ func (c *counters) sendErrors() []SendError {
 	}
 	var list []SendError
 	for i := range c.failures {
-		errno := syscall.Errno(i)
-		f := &c.failures[i]
-		n := f.count.Load()
-		if n == 0 && (!usual[errno] || errno > lastErrno) {
-			continue
+		if errno := syscall.Errno(i); usual[errno] || c.failures[i].count.Load() > 0 {
+			list = append(list, c.sendError(errno))
 		}
-		e := SendError{Errno: errnoName(errno), Count: n}
-		if n > 0 {
-			to := "multicast"
-			if a := f.where.Load(); a != nil && a.IsValid() {
-				to = a.String()
-			}
-			e.Last = fmt.Sprintf("%s (%s)", errnoText(errno), to)
-		}
-		list = append(list, e)
 	}
 	return list
+}
+
+func (c *counters) sendError(errno syscall.Errno) SendError {
+	f := &c.failures[errno]
+	e := SendError{Errno: errnoName(errno), Count: f.count.Load()}
+	if e.Count > 0 {
+		to := "multicast"
+		if a := f.where.Load(); a != nil && a.IsValid() {
+			to = a.String()
+		}
+		e.Last = fmt.Sprintf("%s (%s)", errnoText(errno), to)
+	}
+	return e
 }
 
 func errnoText(errno syscall.Errno) string {
