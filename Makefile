@@ -6,7 +6,8 @@
 GO ?= go
 
 # What the tests need beyond Go: PROGRAM:DEBIAN-PACKAGE.
-TOOLS = curl:curl ip:iproute2 nft:nftables tshark:tshark tc:iproute2 gcc:gcc ngspice:ngspice zbarimg:zbar-tools chromium:chromium npm:npm
+TOOLS = curl:curl ip:iproute2 nft:nftables tshark:tshark tc:iproute2 gcc:gcc ngspice:ngspice zbarimg:zbar-tools chromium:chromium npm:npm \
+	zip:zip lintian:lintian man:man-db zsh:zsh fish:fish systemd-analyze:systemd
 
 build:
 	$(GO) build -o bin/yardproof ./cmd/yardproof
@@ -73,4 +74,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test bench bench-listen soak bench-tools lint cross tools
+.PHONY: build demo test bench bench-listen soak bench-tools lint cross package tools

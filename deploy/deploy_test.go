@@ -1,0 +1,135 @@
+// Package deploy holds no program: units, packages, rules and a dashboard. Its
+// tests use them with the real parts: systemd as process 1, dpkg, lintian,
+// Prometheus. What they need beyond that they name.
+package deploy
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"yardproof/sacn/sacntest"
+)
+
+const testVersion = "0.0.1"
+
+var scratch string // for what several tests share
+
+func TestMain(m *testing.M) {
+	var err error
+	if scratch, err = os.MkdirTemp("", "yardproof-deploy-*"); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	code := m.Run()
+	os.RemoveAll(scratch)
+	os.Exit(code)
+}
+
+// packages builds the packages of this machine's architecture, once.
+var packages = sync.OnceValues(func() (string, error) {
+	dir := filepath.Join(scratch, "package")
+	cmd := exec.Command("./package", testVersion, dir, "linux/"+runtime.GOARCH)
+	if out, err := cmd.CombinedOutput(); err != nil {
+		return "", fmt.Errorf("deploy/package: %w: %s", err, out)
+	}
+	return dir, nil
+})
+
+// needPackages returns the directory with the packages.
+func needPackages(t *testing.T) string {
+	t.Helper()
+	sacntest.NeedTool(t, "bash", "dpkg-deb", "zip", "gzip", "tar", "git")
+	dir, err := packages()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// debFile is the Debian package.
+func debFile(t *testing.T) string {
+	t.Helper()
+	files, _ := filepath.Glob(filepath.Join(needPackages(t), "*.deb"))
+	if len(files) != 1 {
+		t.Fatalf("packages: %v", files)
+	}
+	return files[0]
+}
+
+// unpacked lays the Debian package's files out in a directory.
+func unpacked(t *testing.T) string {
+	t.Helper()
+	dir := t.TempDir()
+	output(t, "dpkg-deb", "-x", debFile(t), dir)
+	return dir
+}
+
+// output runs a command that must succeed.
+func output(t *testing.T, name string, args ...string) string {
+	t.Helper()
+	out, err := exec.CommandContext(t.Context(), name, args...).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%s %s: %v: %s", name, strings.Join(args, " "), err, out)
+	}
+	return string(out)
+}
+
+// process is a program that a test started.
+type process struct {
+	t    *testing.T
+	cmd  *exec.Cmd
+	done chan error
+	mu   sync.Mutex
+	talk bytes.Buffer
+}
+
+func (p *process) Write(b []byte) (int, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.talk.Write(b)
+}
+
+func (p *process) said() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.talk.String()
+}
+
+// start runs a program in the background; it is killed when the test ends.
+func start(t *testing.T, cmd *exec.Cmd) *process {
+	t.Helper()
+	p := &process{t: t, cmd: cmd, done: make(chan error, 1)}
+	cmd.Stdout, cmd.Stderr = p, p
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	go func() { p.done <- cmd.Wait() }()
+	t.Cleanup(func() { p.stop(syscall.SIGKILL) })
+	return p
+}
+
+// stop signals the program and waits for its end.
+func (p *process) stop(s syscall.Signal) {
+	_ = p.cmd.Process.Signal(s) // it may have ended
+	select {
+	case err := <-p.done:
+		p.done <- err
+	case <-time.After(20 * time.Second):
+		_ = p.cmd.Process.Kill()
+		p.t.Errorf("%v did not end after %v", p.cmd.Args, s)
+	}
+}
+
+func inNamespace(ns, name string, args ...string) *exec.Cmd {
+	return exec.CommandContext(context.Background(), "ip", append([]string{"netns", "exec", ns, name}, args...)...)
+}
