@@ -105,7 +105,7 @@ type reportString struct {
 	Now         string       // good, fault or unproved
 	When, Day   string
 	What        string
-	Proofs      int
+	Earlier     int // proofs that no longer count
 }
 
 type reportMark struct{ Verdict, Day string }
@@ -151,8 +151,12 @@ func inPlan(standings []record.Standing, plan *config.Plan) []record.Standing {
 			all = append(all, record.Standing{String: s.Name, Label: s.Label})
 			continue
 		}
-		all = append(all, standings[i])
+		st := standings[i]
 		standings = slices.Delete(standings, i, i+1)
+		if !st.Replaced && s.Label != "" && st.Label != "" && st.Label != s.Label { // the plan says that another hangs there
+			st = record.Standing{String: s.Name, Label: s.Label, Proofs: st.Proofs, Replaced: true}
+		}
+		all = append(all, st)
 	}
 	return append(all, standings...)
 }
@@ -162,18 +166,23 @@ func (r *report) when(t time.Time) string { return t.In(r.zone).Format(whenLayou
 func (r *report) day(t time.Time) string { return t.In(r.zone).Format(time.DateOnly) }
 
 func (r *report) add(s record.Standing) {
-	e := reportString{Name: record.Shown(s.String), Label: record.Shown(s.Label), Now: "unproved", Proofs: len(s.Proofs)}
+	e := reportString{Name: record.Shown(s.String), Label: record.Shown(s.Label), Now: "unproved", Earlier: len(s.Proofs)}
 	for _, stage := range r.Stages {
 		m := reportMark{}
 		if l := s.ByStage[stage]; l != nil {
 			m = reportMark{string(l.Verdict), r.day(l.Time)}
+			e.Earlier--
 		}
 		e.Stages = append(e.Stages, m)
 	}
+	if s.ByStage[""] != nil {
+		e.Earlier--
+	}
+	e.Earlier = max(0, e.Earlier) // a spare's bench proof may stand under another name
 	if l := s.Latest; l != nil {
 		e.Now, e.When, e.Day, e.What = string(l.Verdict), r.when(l.Time), r.day(l.Time), what(*l)
 	} else if s.Replaced {
-		e.What = "another string hangs there since"
+		e.What = "another string hangs there now"
 	}
 	switch e.Now {
 	case "good":

@@ -147,3 +147,17 @@ func TestReport(t *testing.T) {
 		}
 	}
 }
+
+// A label that the plan has changed since is another physical string: unproved.
+func TestReportAnotherLabel(t *testing.T) {
+	plan, _ := config.Demo()
+	lines := []record.Line{{Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good}}
+	for _, s := range newReport(lines, plan, time.Now(), time.UTC).Strings {
+		if s.Name == "gable-left" && (s.Now != "unproved" || s.Label != "C1") {
+			t.Errorf("%+v", s)
+		}
+	}
+	if r := newReport(lines, nil, time.Now(), time.UTC); r.Good != 1 {
+		t.Errorf("without a plan: %+v", r.Strings)
+	}
+}
