@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -40,20 +41,11 @@ func (s *section) end() {
 		if s.d.dropped > 0 {
 			break
 		}
-		if !has(s.known, e.key) {
+		if !slices.Contains(s.known, e.key) {
 			s.d.errorf(e.at, suggestKey(e.key, s.known), "%s: %q is no key here", s.who, clip(e.key))
 		}
 	}
 	s.d.spare = s.known
-}
-
-func has(words []string, word string) bool {
-	for _, w := range words {
-		if w == word {
-			return true
-		}
-	}
-	return false
 }
 
 // get returns the value of a key, or nil when it was left out.
