@@ -132,7 +132,7 @@ func worstLoad(b *Budget, level float64, masks [][]float64) (float64, bool) {
 		}
 		for _, l := range g.ladders {
 			for _, t := range l.terms {
-				if l.rails == 2 && t.unknown%2 == 1 {
+				if !l.positive(t) {
 					continue
 				}
 				f := l.s.Feeds[t.feed]

@@ -56,7 +56,7 @@ func (b *Budget) reduceCaps(g *group, gc *groupCap) {
 			continue
 		}
 		for _, t := range l.terms {
-			if l.rails == 2 && t.unknown%2 == 1 {
+			if !l.positive(t) {
 				continue
 			}
 			c := &caps[t.feed]
@@ -83,7 +83,7 @@ func (b *Budget) reduceCaps(g *group, gc *groupCap) {
 			}
 			c.peak = share * total
 			for _, oi := range l.coupled {
-				if o := l.terms[oi]; o.feeder != t.feeder && (l.rails == 1 || o.unknown%2 == 0) {
+				if o := l.terms[oi]; o.feeder != t.feeder && l.positive(o) {
 					c.cross = append(c.cross, cross{o.feeder / g.rails, t.g * o.g * unit[o.unknown]})
 				}
 			}
@@ -135,7 +135,7 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 		gc.total[i] *= rise
 		total := 0.0
 		for _, t := range l.terms {
-			if l.rails == 2 && t.unknown%2 == 1 {
+			if !l.positive(t) {
 				continue
 			}
 			amps := g.termAmps(l, t)

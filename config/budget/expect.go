@@ -46,7 +46,7 @@ func (b *Budget) Expect(n int, slots []byte, volts float64) (Expectation, bool) 
 	}
 	e.Feeds = make([]float64, len(s.Feeds))
 	for _, t := range l.terms {
-		if l.rails == 1 || t.unknown%2 == 0 {
+		if l.positive(t) {
 			amps := g.termAmps(l, t)
 			e.Feeds[t.feed] = amps
 			e.Amps += amps
@@ -115,7 +115,7 @@ func (b *Budget) rebuild(n int) (*group, *ladder) {
 // give.
 func (g *group) measured(l *ladder, volts float64) {
 	for i := range l.terms {
-		if t := &l.terms[i]; t.feeder < 0 && (l.rails == 1 || t.unknown%2 == 0) {
+		if t := &l.terms[i]; t.feeder < 0 && l.positive(*t) {
 			t.volts = volts
 		} else if t.feeder >= 0 && (l.rails == 1 || t.feeder%2 == 0) {
 			g.supply[t.feeder] = volts

@@ -187,7 +187,7 @@ func (g *group) sane() bool {
 			drawn += a
 		}
 		for _, t := range l.terms {
-			if l.rails == 2 && t.unknown%2 == 1 {
+			if !l.positive(t) {
 				continue
 			}
 			amps := g.termAmps(l, t)
@@ -210,7 +210,7 @@ func (r *String) voltsKnown(l *ladder) bool {
 func (b *Budget) feedAmps(g *group, l *ladder, n int, to func(*Feed) *float64) {
 	r := &b.Strings[n]
 	for _, t := range l.terms {
-		if l.rails == 2 && t.unknown%2 == 1 {
+		if !l.positive(t) {
 			continue // a fuse and a clamp meter sit on the positive conductor
 		}
 		f := &r.Feeds[t.feed]
@@ -284,38 +284,59 @@ func workingLevel(l *ladder, idle []float64, working float64) float64 {
 }
 
 // oneMore looks for the pixel where another feed, with a lead of no length, lifts
-// the lowest volts most. Between the feeds beside the lowest pixel the gain rises
-// to one top and falls again, so a search by thirds finds it. The matrix is the
-// one of the last solve. Feeders keep their volts.
+// the lowest volts most. Between the feeds or cuts beside the lowest pixel the gain
+// rises to one top and falls again, so a search by thirds finds it. The matrix is
+// the one of the last solve. Feeders keep their volts.
 func (l *ladder) oneMore(g *group) *Extra {
 	low, pixel := l.lowest()
-	if pixel == 0 || l.s.Pixels < 2 || l.dark != nil || l.rails == 2 {
+	if pixel == 0 || l.s.Pixels < 2 {
 		return nil
 	}
+	at, from, to := l.firstNode(pixel), l.lit, l.nodes-1
+	between := func(k int) {
+		if k <= at {
+			from = max(from, k)
+		} else {
+			to = min(to, k)
+		}
+	}
 	source := 0.0
-	from, to := l.lit, l.nodes-1
-	at := l.firstNode(pixel)
 	for _, t := range l.terms {
+		if !l.positive(t) {
+			continue
+		}
 		volts := t.volts
 		if t.feeder >= 0 {
 			volts = g.supply[t.feeder]
 		}
 		source = max(source, volts)
-		switch k := t.unknown; {
-		case k <= at:
-			from = max(from, k)
-		default:
-			to = min(to, k)
+		between(t.unknown / l.rails)
+	}
+	for _, cut := range l.cut {
+		if cut < at {
+			between(cut + 1)
+		} else {
+			between(cut)
 		}
 	}
 	best := Extra{At: pixel, LowestVolts: low}
-	unit := l.amps[:0:0]
+	var out, back []float64 // what an ampere into V+, or the one rail, and into the return does
 	try := func(k int) float64 {
-		unit = l.unit(term{unknown: k}, unit)
-		amps := (source - l.volt[k]) / unit[k]
+		out = l.unit(term{unknown: l.rails * k}, out)
+		plus, minus := (source-l.x[l.rails*k])/out[l.rails*k], 0.0
+		if l.rails == 2 {
+			back = l.unit(term{unknown: 2*k + 1}, back)
+			minus = (0 - l.x[2*k+1]) / back[2*k+1]
+		}
 		lowest := math.Inf(1)
 		for j := l.lit; j < l.nodes; j++ {
-			lowest = min(lowest, l.volt[j]+amps*unit[j])
+			v := l.volt[j] + plus*out[l.rails*j]
+			if l.rails == 2 {
+				v -= minus * back[2*j+1]
+			}
+			if l.dark == nil || !l.dark[j] {
+				lowest = min(lowest, v)
+			}
 		}
 		if lowest > best.LowestVolts {
 			best = Extra{At: l.pixel(k), LowestVolts: lowest}

@@ -41,7 +41,7 @@ func (g *group) sources(l *ladder) {
 	for i := range l.terms {
 		t := &l.terms[i]
 		f := l.s.Feeds[t.feed]
-		ret := l.rails == 2 && t.unknown%2 == 1
+		ret := !l.positive(*t)
 		if j, ok := g.index[f.Feeder]; ok {
 			t.feeder = j * g.rails
 			if ret {

@@ -118,8 +118,9 @@ func TestLostFeeds(t *testing.T) {
 // open end is that of a part half as long as one between two feeds.
 func TestOneMoreFeed(t *testing.T) {
 	for keys, want := range map[string]int{
-		"feeds: [{at: start}]":            267,
-		"feeds: [{at: start}, {at: end}]": 200,
+		"feeds: [{at: start}]":                                       267,
+		"feeds: [{at: start}, {at: end}]":                            200,
+		"cut_positive_after: [120], feeds: [{at: start}, {at: end}]": 186, // the return across the cut helps
 	} {
 		b := New(load(t, "supplies: [{name: a, volts: 12, watts: 600}]\nstrings:\n  - {name: s, universe: 1, pixels: 400, amps_per_pixel: 0.05, supply: a, pitch: {awg: 18, millimetres: 100}, "+keys+"}\n"))
 		x := b.Strings[0].OneMoreFeed

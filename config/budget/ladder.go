@@ -53,6 +53,10 @@ type term struct {
 	lost    bool
 }
 
+// positive reports whether a term is on the V+ rail, where fuses and clamp meters
+// sit, or on the one rail that stands for both.
+func (l *ladder) positive(t term) bool { return l.rails == 1 || t.unknown%2 == 0 }
+
 // firstNode is the node of a lit pixel, counted from 1; with copies, its first.
 func (l *ladder) firstNode(pixel int) int { return l.lit + (pixel-1)*l.copies }
 

@@ -76,7 +76,7 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		return res
 	}
 	for _, t := range l.terms {
-		if t.feed == lost || l.rails == 2 && t.unknown%2 == 1 {
+		if t.feed == lost || !l.positive(t) {
 			continue
 		}
 		f := l.s.Feeds[t.feed]
@@ -145,7 +145,7 @@ func (b *Budget) byLaw(g *group, gc *groupCap) {
 		a := &Aware{}
 		a.LowestVolts, a.LowestVoltsPixel = l.lowest()
 		for _, t := range l.terms {
-			if l.rails == 1 || t.unknown%2 == 0 {
+			if l.positive(t) {
 				a.Amps += g.termAmps(l, t)
 			}
 		}
