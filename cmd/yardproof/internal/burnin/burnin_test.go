@@ -307,15 +307,13 @@ func TestSomebodyShowsSomethingElse(t *testing.T) {
 		y.start(nil)
 		defer y.end()
 		pass(2 * time.Minute)
-		if _, err := y.session.Show(session.Request{Pattern: "number", Level: 0.2}); err != nil {
+		if _, err := y.session.Show(session.Request{Pattern: "number", Level: 0.2, Phone: true}); err != nil {
 			t.Fatal(err)
 		}
-		y.session.Driven()
 		pass(5 * time.Minute)
-		if _, err := y.session.Show(session.Request{Pattern: "ends", Level: 0.2}); err != nil {
+		if _, err := y.session.Show(session.Request{Pattern: "ends", Level: 0.2, Phone: true}); err != nil {
 			t.Fatal(err)
 		}
-		y.session.Driven()
 		pass(9 * time.Minute)
 		r := y.b.Report()
 		if r.State != Held || y.session.Showing().Pattern != "ends" {

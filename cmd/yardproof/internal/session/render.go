@@ -28,10 +28,10 @@ func (s *Session) render(sc *scene, deadline time.Time, slots [][]byte) {
 		return
 	}
 	elapsed := deadline.Sub(s.show.Since)
-	s.next = deadline.Add(s.pattern.Next(elapsed) - elapsed)
-	for _, i := range s.lit {
+	s.next = deadline.Add(s.now.pattern.Next(elapsed) - elapsed)
+	for _, i := range s.now.lit {
 		buf := sc.buffers[i]
-		s.pattern.Frame(buf, sc.layouts[i], s.show.Options, elapsed)
+		s.now.pattern.Frame(buf, sc.layouts[i], s.show.Options, elapsed)
 		s.scale.apply(buf)
 		for _, c := range sc.addr.Strings[i].Copies {
 			copy(slots[c.Universe][c.At:], buf[c.From:c.From+c.Length])
@@ -83,8 +83,7 @@ func (s *Session) advance(now time.Time) {
 	if !s.show.FallsBack.IsZero() && !now.Before(s.show.FallsBack) {
 		s.fallBack(now)
 	}
-	if s.driven && s.phones == 0 && !s.idleSince.IsZero() && now.Sub(s.idleSince) >= idleAfter {
-		s.driven = false
+	if s.now.request.Phone && s.phones == 0 && !s.idleSince.IsZero() && now.Sub(s.idleSince) >= idleAfter {
 		s.idleSince = time.Time{}
 		s.lower(idleLevel, "no phone for ten minutes")
 	}
@@ -95,23 +94,18 @@ func (s *Session) advance(now time.Time) {
 
 // fallBack ends full-white: the pattern before it, at 30 % or less.
 func (s *Session) fallBack(now time.Time) {
-	r := s.earlier
-	if r.Pattern == "" || r.Pattern == "full-white" {
-		r = Request{Pattern: "dark"}
-	}
-	r.Level = min(r.Level, fallbackLevel)
-	s.apply(r, now)
-	s.lower(fallbackLevel, "full white has ended")
+	s.begin(s.earlier.atMost(fallbackLevel, "full white has ended"), now)
 }
 
-// lower brings the level down to at most limit.
+// lower brings the level of what is shown down to at most limit.
 func (s *Session) lower(limit float64, why string) {
-	s.request.Level = min(s.request.Level, limit)
-	if s.show.Level > limit {
-		s.show.Level, s.show.CappedBy = limit, why
-		s.show.Change++
+	if s.show.Level <= limit {
+		return
 	}
+	s.now = s.now.atMost(limit, why)
+	s.show.Level, s.show.CappedBy = s.now.level, s.now.cappedBy
 	s.show.LevelNow = min(s.show.LevelNow, s.show.Level)
+	s.show.Change++
 }
 
 // dark fills every slot with what it holds when nothing is lit: zero, and the

@@ -5,10 +5,7 @@
 package session
 
 import (
-	"errors"
-	"fmt"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -46,6 +43,8 @@ type Request struct {
 	// pattern before it; 0 is DefaultHold, and Forever is for the burn-in, whose
 	// programme says when to go on.
 	Hold time.Duration
+
+	Phone bool // a phone asks: when the last one has gone, the level goes down
 }
 
 // Forever is the Hold of a pattern that does not fall back.
@@ -65,15 +64,16 @@ type Showing struct {
 	Change    uint64    // counts what was shown, so that two pictures can be told apart
 }
 
-// Session is safe for concurrent use.
+// Session is safe for concurrent use. The frame clock waits for mu, so nothing
+// that takes time is done under it: whoever asks for something gets it ready
+// under asking first.
 type Session struct {
+	asking  sync.Mutex
 	mu      sync.Mutex
-	scene   *scene
+	scene   *scene // changes under both
+	now     *ready // what is shown
+	earlier *ready // what full-white falls back to
 	show    Showing
-	request Request // as asked, to be capped again after a reload
-	earlier Request // what full-white falls back to
-	lit     []int   // strings shown, indices in the plan
-	pattern patterns.Pattern
 	stale   bool      // the slots hold an older look
 	last    time.Time // deadline of the last frame rendered
 	changed time.Time // when the look in the slots began
@@ -81,50 +81,14 @@ type Session struct {
 	scale   scale     // of the frame in the slots
 
 	phones    int
-	driven    bool // a phone chose what is shown
 	idleSince time.Time
-}
-
-// scene is one plan made ready for rendering.
-type scene struct {
-	plan    *config.Plan
-	budget  *budget.Budget
-	layouts []patterns.Layout
-	buffers [][]byte // each string's slots as last rendered, level applied
-	addr    *config.AddressMap
-	keeps   []keep
-	byName  map[string]int
-}
-
-// keep is a range of slots that belongs to something else.
-type keep struct {
-	universe    int // index in the address map
-	first, last int // slots, from 0
-	value       byte
-}
-
-func newScene(plan *config.Plan, b *budget.Budget) *scene {
-	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
-	for i, s := range plan.Strings {
-		l := patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: i + 1, Plain: s.Chip.Name == config.ChipNone}
-		sc.layouts = append(sc.layouts, l)
-		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
-		sc.byName[s.Name] = i
-	}
-	for _, k := range plan.Keep {
-		for i, u := range sc.addr.Universes {
-			if u.Number == k.Universe {
-				sc.keeps = append(sc.keeps, keep{i, k.First - 1, k.Last - 1, byte(k.Value)})
-			}
-		}
-	}
-	return sc
 }
 
 // New returns a session that shows dark.
 func New(plan *config.Plan, b *budget.Budget) *Session {
 	s := &Session{scene: newScene(plan, b)}
-	s.apply(Request{Pattern: "dark"}, time.Time{})
+	s.earlier = s.scene.ready(Request{Pattern: "dark"})
+	s.begin(s.earlier, time.Time{})
 	return s
 }
 
@@ -152,52 +116,69 @@ func (sc *scene) look(s *Session) source.Look {
 // Reload puts another plan in place. What is shown stays, on the strings that
 // are still there, at a level that is never higher than it was.
 func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Look {
+	s.asking.Lock()
+	defer s.asking.Unlock()
+	sc := newScene(plan, b)
+	s.mu.Lock()
+	request, earlier, level := s.now.request, s.earlier.request, s.show.Level
+	s.mu.Unlock()
+	request.Level = min(request.Level, level)
+	now, before := sc.ready(sc.stillThere(request)), sc.ready(sc.stillThere(earlier))
+
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.scene = newScene(plan, b)
-	request, level, options := s.request, s.show.Level, s.show.Options
-	all := len(request.Strings) == 0
-	request.Strings = slices.DeleteFunc(slices.Clone(request.Strings), func(name string) bool {
-		_, ok := s.scene.byName[name]
-		return !ok
-	})
-	request.Options = options
-	request.Level = min(request.Level, level)
-	if !all && len(request.Strings) == 0 {
-		request = Request{Pattern: "dark"}
-	}
-	since, fallsBack := s.show.Since, s.show.FallsBack
-	s.apply(request, since)
-	if s.show.Pattern == request.Pattern {
+	fallsBack := s.show.FallsBack
+	s.scene, s.earlier = sc, before
+	s.begin(now, s.show.Since)
+	if now.request.Pattern == request.Pattern {
 		s.show.FallsBack = fallsBack
 	}
-	return s.scene.look(s)
+	return sc.look(s)
+}
+
+// stillThere is a request without the strings that the plan no longer has; dark
+// when none is left.
+func (sc *scene) stillThere(r Request) Request {
+	if len(r.Strings) == 0 {
+		return r
+	}
+	r.Strings = slices.DeleteFunc(slices.Clone(r.Strings), func(name string) bool {
+		_, ok := sc.byName[name]
+		return !ok
+	})
+	if len(r.Strings) == 0 {
+		return Request{Pattern: "dark"}
+	}
+	return r
 }
 
 // Show puts something else on the strings, and returns what came of it. It
 // fails, and changes nothing, for a pattern or string that does not exist and a
 // level outside 0-1.
 func (s *Session) Show(r Request) (Showing, error) {
+	s.asking.Lock()
+	defer s.asking.Unlock()
+	if err := s.scene.check(r); err != nil {
+		return s.Showing(), err
+	}
+	next := s.scene.ready(r)
+
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if err := s.check(r); err != nil {
-		return s.show, err
-	}
-	if s.pattern.Name != "full-white" {
-		s.earlier = s.request
+	if s.now.request.Pattern != "full-white" {
+		s.earlier = s.now
 	}
 	level := s.show.LevelNow
-	same := r.Pattern == s.pattern.Name
+	same := r.Pattern == s.now.request.Pattern
 	since := s.last
 	if earliest := s.changed.Add(patterns.MinChange); r.Pattern != "dark" && !s.changed.IsZero() && since.Before(earliest) {
 		since = earliest
 	}
-	s.driven = false // until Driven says so again
-	s.apply(r, since)
+	s.begin(next, since)
 	if same {
 		s.show.LevelNow = min(level, s.show.Level)
 	}
-	return s.show, nil
+	return s.showing(), nil
 }
 
 // Dark shows dark on all strings.
@@ -209,84 +190,21 @@ func (s *Session) Dark() Showing {
 	return show
 }
 
-// ErrRequest is wrapped by every error of Show.
-var ErrRequest = errors.New("cannot be shown")
-
-func (s *Session) check(r Request) error {
-	if _, ok := patterns.Lookup(r.Pattern); !ok {
-		var names []string
-		for _, p := range patterns.All() {
-			names = append(names, p.Name)
-		}
-		return fmt.Errorf("pattern %q %w: there are %s", r.Pattern, ErrRequest, strings.Join(names, ", "))
-	}
-	for _, name := range r.Strings {
-		if _, ok := s.scene.byName[name]; !ok {
-			return fmt.Errorf("string %q %w: the plan has no such string", name, ErrRequest)
-		}
-	}
-	if !(r.Level >= 0 && r.Level <= 1) {
-		return fmt.Errorf("level %v %w: it goes from 0 to 1", r.Level, ErrRequest)
-	}
-	if r.Hold < 0 {
-		return fmt.Errorf("hold %v %w: it cannot be negative", r.Hold, ErrRequest)
-	}
-	return nil
-}
-
-// apply makes a checked request what is shown since a moment.
-func (s *Session) apply(r Request, since time.Time) {
-	pattern, _ := patterns.Lookup(r.Pattern)
-	s.request, s.pattern = r, pattern
-	s.lit = s.lit[:0]
-	if len(r.Strings) == 0 {
-		for i := range s.scene.layouts {
-			s.lit = append(s.lit, i)
-		}
-	} else {
-		for _, name := range r.Strings {
-			s.lit = append(s.lit, s.scene.byName[name])
-		}
-		slices.Sort(s.lit)
-		s.lit = slices.Compact(s.lit)
-	}
-	level, by := s.capped(r)
+// begin makes a look what is shown since a moment.
+func (s *Session) begin(l *ready, since time.Time) {
+	s.now = l
 	s.show = Showing{
-		Pattern: r.Pattern, Options: r.Options,
-		Level: level, LevelNow: level, CappedBy: by,
+		Pattern: l.request.Pattern, Strings: l.names, Options: l.request.Options,
+		Level: l.level, LevelNow: l.level, CappedBy: l.cappedBy,
 		Since: since, Change: s.show.Change + 1,
 	}
-	for _, i := range s.lit {
-		s.show.Strings = append(s.show.Strings, s.scene.plan.Strings[i].Name)
-	}
-	if hold := r.Hold; r.Pattern == "full-white" && hold != Forever {
+	if hold := l.request.Hold; l.request.Pattern == "full-white" && hold != Forever {
 		if hold == 0 {
 			hold = DefaultHold
 		}
 		s.show.FallsBack = since.Add(min(hold, MaxHold))
 	}
 	s.stale = true
-}
-
-// capped returns the level after caps, for the worst frame of the pattern on
-// all strings that are lit, and what lowered it.
-func (s *Session) capped(r Request) (level float64, by string) {
-	duty := make([]float64, len(s.scene.layouts))
-	for _, i := range s.lit {
-		duty[i] = s.pattern.Worst(s.scene.layouts[i], r.Options)
-	}
-	limit := s.scene.budget.Cap
-	if s.pattern.Name == "full-white" {
-		limit = s.scene.budget.CapSpread // it lights every pixel, or a count evenly spread
-	}
-	c := limit(duty)
-	if r.Asked { // whoever asks for a level takes upon himself what is not known
-		c.Level, c.By = c.Bound, c.BoundBy
-	}
-	if r.Level <= c.Level {
-		return r.Level, ""
-	}
-	return c.Level, c.By
 }
 
 // Phones tells how many phones are connected. When the last one has been gone
@@ -300,17 +218,14 @@ func (s *Session) Phones(n int) {
 	s.phones = n
 }
 
-// Driven notes that a phone chose what Show has just put on the strings.
-func (s *Session) Driven() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.driven = true
-}
-
 // Showing returns what is shown.
 func (s *Session) Showing() Showing {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	return s.showing()
+}
+
+func (s *Session) showing() Showing {
 	show := s.show
 	show.Strings = slices.Clone(show.Strings)
 	return show
@@ -339,10 +254,7 @@ func (s *Session) Slots(b []byte, name string) ([]byte, bool) {
 // moment's level, by the pattern's worst frame.
 func (s *Session) SupplyAmps() map[string]float64 {
 	s.mu.Lock()
-	defer s.mu.Unlock()
-	duty := make([]float64, len(s.scene.layouts))
-	for _, i := range s.lit {
-		duty[i] = s.pattern.Worst(s.scene.layouts[i], s.show.Options)
-	}
-	return s.scene.budget.SupplyAmps(duty, s.show.LevelNow)
+	l, sc, level := s.now, s.scene, s.show.LevelNow
+	s.mu.Unlock()
+	return sc.budget.SupplyAmps(l.duty, level)
 }

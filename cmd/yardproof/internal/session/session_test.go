@@ -259,8 +259,7 @@ func TestRefusals(t *testing.T) {
 func TestLastPhoneGone(t *testing.T) {
 	y := newYard(t, twoStrings)
 	y.s.Phones(1)
-	y.show(Request{Pattern: "ruler", Level: 0.8, Asked: true})
-	y.s.Driven()
+	y.show(Request{Pattern: "ruler", Level: 0.8, Asked: true, Phone: true})
 	y.wait(idleAfter + time.Minute)
 	if got := y.s.Showing().Level; got != 0.8 {
 		t.Fatalf("with a phone connected the level went to %v", got)

@@ -29,7 +29,7 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	req := session.Request{
-		Pattern: in.Pattern, Strings: in.Strings, Level: usualLevel,
+		Pattern: in.Pattern, Strings: in.Strings, Level: usualLevel, Phone: true,
 		Options: patterns.Options{Pixel: in.Pixel, Slot: in.Slot, Count: in.Count},
 	}
 	if !(in.Hold >= 0 && in.Hold <= session.MaxHold.Seconds()) {
@@ -46,7 +46,6 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.cfg.Session.Driven()
 	s.whites.note(show)
 	s.cfg.Log.Info("shown from the page", "from", r.RemoteAddr, "pattern", show.Pattern, "strings", len(show.Strings), "level", show.Level)
 	return s.getState(w, r)
@@ -58,7 +57,6 @@ func (s *Server) postDark(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	s.cfg.Session.Dark()
-	s.cfg.Session.Driven()
 	s.cfg.Log.Info("dark from the page", "from", r.RemoteAddr)
 	return s.getState(w, r)
 }

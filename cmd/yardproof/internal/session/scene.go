@@ -1,0 +1,126 @@
+package session
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/patterns"
+)
+
+// scene is one plan made ready for rendering.
+type scene struct {
+	plan    *config.Plan
+	budget  *budget.Budget
+	layouts []patterns.Layout
+	buffers [][]byte // each string's slots as last rendered, level applied
+	addr    *config.AddressMap
+	keeps   []keep
+	byName  map[string]int
+}
+
+// keep is a range of slots that belongs to something else.
+type keep struct {
+	universe    int // index in the address map
+	first, last int // slots, from 0
+	value       byte
+}
+
+func newScene(plan *config.Plan, b *budget.Budget) *scene {
+	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
+	for i, s := range plan.Strings {
+		l := patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: i + 1, Plain: s.Chip.Name == config.ChipNone}
+		sc.layouts = append(sc.layouts, l)
+		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
+		sc.byName[s.Name] = i
+	}
+	for _, k := range plan.Keep {
+		for i, u := range sc.addr.Universes {
+			if u.Number == k.Universe {
+				sc.keeps = append(sc.keeps, keep{i, k.First - 1, k.Last - 1, byte(k.Value)})
+			}
+		}
+	}
+	return sc
+}
+
+// ErrRequest is wrapped by every error of Show.
+var ErrRequest = errors.New("cannot be shown")
+
+func (sc *scene) check(r Request) error {
+	if _, ok := patterns.Lookup(r.Pattern); !ok {
+		var names []string
+		for _, p := range patterns.All() {
+			names = append(names, p.Name)
+		}
+		return fmt.Errorf("pattern %q %w: there are %s", r.Pattern, ErrRequest, strings.Join(names, ", "))
+	}
+	for _, name := range r.Strings {
+		if _, ok := sc.byName[name]; !ok {
+			return fmt.Errorf("string %q %w: the plan has no such string", name, ErrRequest)
+		}
+	}
+	if !(r.Level >= 0 && r.Level <= 1) {
+		return fmt.Errorf("level %v %w: it goes from 0 to 1", r.Level, ErrRequest)
+	}
+	if r.Hold < 0 {
+		return fmt.Errorf("hold %v %w: it cannot be negative", r.Hold, ErrRequest)
+	}
+	return nil
+}
+
+// ready is a checked request with everything worked out that takes time. Once
+// it is shown it is not changed.
+type ready struct {
+	request  Request
+	pattern  patterns.Pattern
+	lit      []int     // strings, indices in the plan
+	names    []string  // of them
+	duty     []float64 // of each string of the plan, by the pattern's worst frame
+	level    float64   // after caps
+	cappedBy string    // "": nothing
+}
+
+func (sc *scene) ready(r Request) *ready {
+	l := &ready{request: r, duty: make([]float64, len(sc.layouts))}
+	l.pattern, _ = patterns.Lookup(r.Pattern)
+	if len(r.Strings) == 0 {
+		for i := range sc.layouts {
+			l.lit = append(l.lit, i)
+		}
+	}
+	for _, name := range r.Strings {
+		l.lit = append(l.lit, sc.byName[name])
+	}
+	slices.Sort(l.lit)
+	l.lit = slices.Compact(l.lit)
+	for _, i := range l.lit {
+		l.names = append(l.names, sc.plan.Strings[i].Name)
+		l.duty[i] = l.pattern.Worst(sc.layouts[i], r.Options)
+	}
+	limit := sc.budget.Cap
+	if r.Pattern == "full-white" {
+		limit = sc.budget.CapSpread // it lights every pixel, or a count evenly spread
+	}
+	c := limit(l.duty)
+	if r.Asked { // whoever asks for a level takes upon himself what is not known
+		c.Level, c.By = c.Bound, c.BoundBy
+	}
+	l.level = r.Level
+	if r.Level > c.Level {
+		l.level, l.cappedBy = c.Level, c.By
+	}
+	return l
+}
+
+// atMost is a look at a level of at most limit.
+func (l ready) atMost(limit float64, why string) *ready {
+	l.request.Level = min(l.request.Level, limit)
+	if l.level > limit {
+		l.level, l.cappedBy = limit, why
+	}
+	return &l
+}
