@@ -23,6 +23,10 @@ const (
 // client has a loop of its own that looks at the newest value, writes it, and
 // then looks again: a slow client misses pictures and holds nobody up.
 func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
+	if r.Method == http.MethodHead {
+		w.Header().Set("Content-Type", "text/event-stream")
+		return nil
+	}
 	if s.streams.Add(1) > maxStreams {
 		s.streams.Add(-1)
 		return problemf(http.StatusServiceUnavailable, "There are %d pages open already; close one.", maxStreams)

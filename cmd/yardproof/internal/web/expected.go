@@ -50,6 +50,7 @@ type meters struct {
 	mu    sync.Mutex
 	plan  *config.Plan
 	known map[question][]feedAmps
+	count map[string]int // by string
 }
 
 type question struct {
@@ -67,7 +68,7 @@ func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, sho
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.plan != plan || len(m.known) > 1000 {
-		m.plan, m.known = plan, map[question][]feedAmps{}
+		m.begin(plan)
 	}
 	feeds, ok := m.known[q]
 	if !ok {
@@ -99,3 +100,29 @@ func pair(str *config.String, lit, dark budget.Expectation) []feedAmps {
 }
 
 func hundredth(v float64) float64 { return math.Round(v*100) / 100 }
+
+// whiteCount is how many pixels of one string, evenly spread, may be lit at full
+// level when nothing else is: what a reading is best taken with, since neither
+// gamma nor dimming by pulses comes between (common practice, no source).
+// It is 0 when all may.
+func (m *meters) whiteCount(plan *config.Plan, b *budget.Budget, str *config.String) int {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.plan != plan {
+		m.begin(plan)
+	}
+	n, ok := m.count[str.Name]
+	if !ok {
+		duty := make([]float64, len(plan.Strings))
+		duty[str.Index] = 1
+		if limit := b.CapSpread(duty); limit.Level < 1 {
+			n = max(1, int(limit.Level*float64(str.Pixels)))
+		}
+		m.count[str.Name] = n
+	}
+	return n
+}
+
+func (m *meters) begin(plan *config.Plan) {
+	m.plan, m.known, m.count = plan, map[question][]feedAmps{}, map[string]int{}
+}

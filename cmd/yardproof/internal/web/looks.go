@@ -20,6 +20,8 @@ type viewed struct {
 
 	Meter  []feedAmps `json:"meter"`  // nil: not known
 	Swings bool       `json:"swings"` // the current changes with the picture
+
+	WhiteCount int `json:"white_count"` // pixels to light for a reading of white, evenly spread; 0: all
 }
 
 func (s *Server) view(plan *config.Plan, b *budget.Budget, show session.Showing, name string) *viewed {
@@ -29,6 +31,7 @@ func (s *Server) view(plan *config.Plan, b *budget.Budget, show session.Showing,
 	}
 	v.Swings = v.Lit && moves(show.Pattern)
 	v.Meter = s.meters.of(plan, b, find(plan, name), show, v.Lit)
+	v.WhiteCount = s.meters.whiteCount(plan, b, find(plan, name))
 	return v
 }
 

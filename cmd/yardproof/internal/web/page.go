@@ -84,7 +84,11 @@ func (p *page) serve(w http.ResponseWriter, r *http.Request) error {
 	if at == "/" {
 		at = "/{$}"
 	}
-	f := p.files[at]
+	return send(w, r, p.files[at])
+}
+
+// send sends a file, compressed to who takes that.
+func send(w http.ResponseWriter, r *http.Request, f file) error {
 	body := f.plain
 	h := w.Header()
 	h.Set("Content-Type", f.kind)

@@ -1,18 +1,18 @@
 package web
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
-	"yardproof/config/budget"
 	"yardproof/patterns"
 )
 
 // getPlan tells what there is: strings, controllers, patterns.
-func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
+func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 	plan, b := s.cfg.Session.Plan()
 	type aString struct {
 		Number     int      `json:"number"`
@@ -28,8 +28,7 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 		PortOrder  string   `json:"port_order"`
 		Chip       string   `json:"chip"`
 		Feeds      []string `json:"feeds"`
-		Batch      string   `json:"batch"`       // strings of one batch draw alike
-		WhiteCount int      `json:"white_count"` // pixels to light for a reading, evenly spread; 0: all
+		Batch      string   `json:"batch"` // strings of one batch draw alike
 	}
 	type aController struct {
 		Name    string `json:"name"`
@@ -61,7 +60,6 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 			on[a.Controller]++
 		}
 		a.Batch = fmt.Sprintf("%s %g V %g A", str.Chip.Name, str.Volts, b.Strings[i].Chip.AmpsPerPixel)
-		a.WhiteCount = whiteCount(b, len(plan.Strings), i, str.Pixels)
 		for _, f := range str.Feeds {
 			a.Feeds = append(a.Feeds, f.At)
 		}
@@ -73,21 +71,11 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 	for _, p := range patterns.All() {
 		out.Patterns = append(out.Patterns, aPattern{p.Name, p.Does})
 	}
-	return writeJSON(w, http.StatusOK, out)
-}
-
-// whiteCount is how many pixels of one string, evenly spread, may be lit at full
-// level when nothing else is: what a reading is best taken with, since neither
-// gamma nor dimming by pulses comes between (common practice, no source).
-// It is 0 when all may.
-func whiteCount(b *budget.Budget, of, i, pixels int) int {
-	duty := make([]float64, of)
-	duty[i] = 1
-	limit := b.CapSpread(duty)
-	if limit.Level >= 1 {
-		return 0
+	text, err := json.Marshal(out)
+	if err != nil {
+		return err
 	}
-	return max(1, int(limit.Level*float64(pixels)))
+	return send(w, r, file{kind: "application/json", plain: text, small: squeeze(text)})
 }
 
 // cableCheck returns what a controller was last seen to do when its data stops.

@@ -17,7 +17,13 @@ export function startFind() {
   );
   on("view", redraw);
   on("plan", redraw);
-  on("fault", (f) => { if (f.last_lit != null) last = f.last_lit; });
+  on("fault", (f) => {
+    last = f.last_lit ?? last;
+    hint = f.seen;
+    $("find-symptoms").lastChild.replaceChildren();
+    $(last == null ? "find-symptoms" : "find-break").open = true;
+    redraw();
+  });
 }
 
 const folds = [];
@@ -176,10 +182,12 @@ function readings(body, s) {
 
 // The table of symptoms.
 
+let hint = ""; // what was seen last
+
 function symptoms(body) {
   if (body.children.length) return;
   const list = h("ul", { class: "list" });
-  const words = h("input", { type: "search", autocomplete: "off", oninput: () => load() });
+  const words = h("input", { type: "search", autocomplete: "off", value: hint, oninput: () => load() });
   const load = async () => {
     try {
       const { symptoms: found, basis, caution } = await get("/api/symptoms?words=" + encodeURIComponent(words.value));

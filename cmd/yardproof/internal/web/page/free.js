@@ -5,7 +5,7 @@ import { Line } from "./line.js";
 import { on, post, show, stringNamed, tell, yard } from "./yard.js";
 import { bytes, remaining, stage, view } from "./prove.js";
 
-const free = { timer: 0, pattern: "number", pace: 5, running: false, lock: null };
+const free = { timer: 0, pattern: "number", pace: 5, aloud: false, running: false, lock: null };
 let line;
 
 export function startFree() {
@@ -25,6 +25,7 @@ export function startFree() {
 
 function settings() {
   choice($("free-patterns"), [["number", "number"], ["ends", "ends"], ["walk", "walk"], ["one-slot", "one-slot"]], free.pattern, (v) => { free.pattern = v; settings(); light(); });
+  choice($("free-aloud"), [[false, "Silent"], [true, "Say it"]], free.aloud, (v) => { free.aloud = v; settings(); say(); });
   choice($("free-pace"), [[5, "5 s"], [10, "10 s"], [20, "20 s"]], free.pace, (v) => { free.pace = v; settings(); again(); });
 }
 
@@ -52,6 +53,7 @@ function pause() {
 function stop() {
   free.running = false;
   pause();
+  window.speechSynthesis?.cancel();
   free.lock?.release?.().catch(() => {});
   free.lock = null;
   const v = $("free-video");
@@ -67,7 +69,16 @@ function step() {
   light();
 }
 
+// say speaks the string's number and name, by the phone's own voice.
+function say() {
+  const s = stringNamed(yard.view);
+  if (!window.speechSynthesis) return;
+  speechSynthesis.cancel();
+  if (free.aloud && s) speechSynthesis.speak(new SpeechSynthesisUtterance(`${s.number}. ${s.name.replaceAll("-", " ")}`));
+}
+
 async function light() {
+  say();
   try {
     await show({ pattern: free.pattern, strings: [yard.view], level_percent: free.pattern === "ends" ? 20 : 30 });
   } catch (e) {

@@ -18,7 +18,7 @@ function draw() {
   const at = stage(), left = remaining(at), all = yard.plan.strings;
   text($("remain"), left.length ? `${left.length} of ${all.length} remain` : `All ${all.length} are proved`);
   $("buoys").replaceChildren(...all.slice(0, 400).map((s) => shape(proofOf(s.name, at)?.verdict)));
-  choice($("filters"), [["all", "All"], ["left", "Remaining"], ["fault", "Faults"]], which, (v) => { which = v; draw(); });
+  choice($("filters"), [["all", "All"], ["left", "To prove"], ["fault", "Faults"]], which, (v) => { which = v; draw(); });
   const wanted = $("search").value.trim().toLowerCase().split(/\s+/).filter(Boolean);
   const rows = all.filter((s) => {
     const verdict = proofOf(s.name, at)?.verdict;
@@ -35,7 +35,7 @@ function row(s, at) {
   const proof = proofOf(s.name, at), verdict = proof?.verdict || "none";
   const b = h("button", { type: "button", onclick: () => { view(s.name); tell("goto", "prove"); } },
     h("span", { class: "no" }, String(s.number)),
-    h("span", { class: "who" }, h("b", {}, s.name), h("small", {}, [s.label, s.controller, s.port && "port " + s.port].filter(Boolean).join(" · ") + (proof?.seen ? " · " + proof.seen : ""))),
+    h("span", { class: "who" }, h("b", {}, s.name), h("small", {}, [s.label, s.controller, s.port && "port\u00a0" + s.port].filter(Boolean).join(" · ") + (proof?.seen ? " · " + proof.seen : ""))),
     h("span", { class: "mark" }, shape(verdict), words[verdict]));
   attr(b, "aria-current", s.name === yard.view ? "true" : null);
   return h("li", {}, b);

@@ -55,10 +55,13 @@ const darkButtons = [...document.querySelectorAll(".dark")];
 for (const b of darkButtons) b.onclick = everythingDark;
 
 function drawDark() {
-  const now = yard.state?.showing;
-  const is = asked ? "asked" : failed ? "failed" : now?.pattern === "dark" && yard.linked ? "dark" : "lit";
-  const word = { asked: "Asking for dark", failed: "Not confirmed: press again", dark: "All is dark", lit: "Everything dark" }[is];
-  const note = { asked: "", lit: "", failed: "the laptop did not answer; the supply's switch is the other way", dark: is === "dark" ? "since " + clock(now.since) : "" }[is];
+  const now = yard.state?.showing, health = yard.state?.health;
+  const silent = health && health.rate_hz < 1; // then no dark reaches anybody
+  const dark = now?.pattern === "dark" && yard.linked;
+  const is = asked ? "asked" : failed ? "failed" : dark ? (silent ? "silent" : "dark") : "lit";
+  const word = { asked: "Asking for dark", failed: "Not confirmed: press again", silent: "Dark, but nothing goes out", dark: "All is dark", lit: "Everything dark" }[is];
+  let note = { asked: "", lit: "", failed: "the laptop did not answer; the supply's switch is the other way", silent: "look at the laptop's network cable", dark: "" }[is];
+  if (is === "dark") note = health?.conflicts > 0 ? `as far as we send: ${health.conflicts} universes hear another source too` : "since " + clock(now.since);
   for (const b of darkButtons) {
     attr(b, "data-is", is);
     text(b.querySelector("span"), word);

@@ -16,6 +16,15 @@ export const steps = [
   { pattern: "ends", word: "Ends", level: 20, seen: ["dark after a pixel", "dark past the red", "no red end", "first pixel not green"] },
   { pattern: "full-white", word: "White", level: 100, seen: ["yellow or red far end", "sparkles when bright", "a step in brightness", "amps too low", "amps too high"] },
 ];
+// Some steps say nothing of some strings: a run of LEDs without addresses has no
+// ends, and a short string shows no whole set of colour-order's runs.
+function fits(k, s) {
+  if (steps[k].pattern === "ends") return s.chip !== "none";
+  if (steps[k].pattern === "colour-order") return s.pixels >= (s.order.length === 4 ? 17 : 11);
+  return true;
+}
+const after = (k, s) => steps.findIndex((_, j) => j > k && fits(j, s));
+
 const always = ["flickers", "dies after minutes", "fails when wet"];
 
 export const stages = [["bench", "Bench"], ["hung", "Hung"], ["opening", "Opening"]];
@@ -64,6 +73,7 @@ export function bytes(base64) {
 export async function act(fn) {
   if (prove.busy) return;
   prove.busy = true;
+  navigator.vibrate?.(15); // a tap that cold fingers feel
   document.body.dataset.busy = "yes";
   try {
     await fn();
@@ -98,7 +108,7 @@ async function go(k) {
     if (!(await whiteAllowed(str))) return;
     if (prove.step !== k) prove.rung = firstOfBatch(str) ? 0 : rungs.length - 1;
     prove.step = k;
-    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? rungs[prove.rung], count: str.white_count || 0 });
+    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? rungs[prove.rung], count: yard.state.viewed?.string === str.name ? yard.state.viewed.white_count : 0 });
     if (prove.rung === rungs.length - 1) whitened.add(str.batch);
   } else {
     prove.step = k;
@@ -122,13 +132,13 @@ async function right() {
     return go(white);
   }
   prove.done.add(prove.step);
-  if (prove.step !== white) return go(prove.step + 1);
+  if (prove.step !== white) return go(after(prove.step, stringNamed(yard.view)));
   await good();
 }
 
 async function good() {
   const name = yard.view, at = stage();
-  const missed = steps.filter((_, k) => !prove.done.has(k)).map((s) => s.word.toLowerCase());
+  const missed = steps.filter((_, k) => !prove.done.has(k) && fits(k, stringNamed(name))).map((s) => s.word.toLowerCase());
   await give({ verdict: "good", readings: readings(), note: missed.length ? "left out: " + missed.join(", ") : "" });
   const left = remaining(at);
   if (!left.length) {
@@ -199,7 +209,7 @@ async function saveFault() {
   await give({ verdict: "fault", seen: [...chosen].join("; "), last_lit: last ? +last : null, note: $("fault-note").value.trim(), readings: readings() });
   $("fault-sheet").close();
   tell("say", `The fault of ${yard.view} is kept. "Find out" tells what to do; the arrow goes on.`);
-  tell("fault", { string: yard.view, last_lit: last ? +last : null });
+  tell("fault", { last_lit: last ? +last : null, seen: [...chosen][0] || "" });
 }
 
 async function replaced() {
@@ -257,7 +267,7 @@ export function draw() {
   text($("now"), `${yard.linked ? "Sent now" : "Last heard"}: ${dark ? "dark, everywhere" : `${now.pattern} on ${where === s.name ? "this string" : where}`}`);
   attr($("now"), "data-other", mine ? null : "yes");
 
-  drawSteps();
+  drawSteps(s);
   showReadings(prove.step === white ? s : null);
 
   text($("level-text"), dark ? (prove.level ?? 30) + " %" : Math.round(now.level_now_percent) + " %");
@@ -267,7 +277,7 @@ export function draw() {
   const last = prove.step === white && !higher;
   const again = prove.step >= 0 && prove.step !== white && !agrees();
   text($("right-word"), prove.step < 0 ? "Begin" : again ? "Show again" : last ? "Good" : "Right");
-  text($("right-next"), prove.step < 0 ? "number " + s.number : again ? steps[prove.step].word : last ? "keep proof" : higher ? `then ${higher} %` : "then " + steps[prove.step + 1].word.toLowerCase());
+  text($("right-next"), prove.step < 0 ? "number " + s.number : again ? steps[prove.step].word : last ? "keep proof" : higher ? `then ${higher} %` : "then " + steps[after(prove.step, s)].word.toLowerCase());
   $("fault").disabled = $("right").disabled = !yard.linked;
 }
 
@@ -277,13 +287,14 @@ function meterWords(v) {
   return "Meter: " + v.meter.map((f) => `${f.lit.toFixed(2)} A at ${f.feed}`).join(", ");
 }
 
-function drawSteps() {
+function drawSteps(s) {
   const list = $("halyard");
   if (!list.children.length) {
     list.append(...steps.map((s, k) => h("li", {}, h("button", { type: "button", onclick: () => act(() => go(k)) }, s.word))));
   }
   [...list.children].forEach((li, k) => {
     const b = li.firstChild;
+    b.disabled = !fits(k, s);
     attr(b, "aria-current", k === prove.step ? "step" : null);
     attr(b, "data-done", prove.done.has(k) ? "yes" : null);
     attr(b, "aria-label", steps[k].word + (prove.done.has(k) ? ", done" : ""));

@@ -1,0 +1,35 @@
+package main
+
+import (
+	"bytes"
+	"net"
+	"strings"
+	"testing"
+
+	"yardproof/cmd/yardproof/internal/web"
+)
+
+func TestLink(t *testing.T) {
+	dir := t.TempDir()
+	call := func(args ...string) (code int, out, errs string) {
+		var o, e bytes.Buffer
+		code = run(t.Context(), stdio{&o, &e}, append([]string{"link"}, args...))
+		return code, o.String(), e.String()
+	}
+	if code, _, errs := call("--state", dir); code != exitFound || !strings.Contains(errs, "yardproof run with --http") {
+		t.Errorf("with no page to link to: exit %d, %q", code, errs)
+	}
+	if code, _, errs := call("--state", dir, "extra"); code != exitUsage || strings.Count(errs, "\n") != 1 {
+		t.Errorf("with an argument: exit %d, %q", code, errs)
+	}
+	if _, err := web.Announce(dir, &net.TCPAddr{IP: net.IPv4(192, 0, 2, 5), Port: 9531}); err != nil {
+		t.Fatal(err)
+	}
+	code, first, errs := call("--state", dir)
+	if code != exitFine || !strings.HasPrefix(first, "http://192.0.2.5:9531/#") || strings.Count(first, "\n") != 1 || !strings.Contains(errs, "▄") {
+		t.Errorf("exit %d, %q, %q", code, first, errs)
+	}
+	if _, second, _ := call("--state", dir); second == first {
+		t.Error("two links are the same")
+	}
+}
