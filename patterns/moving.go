@@ -80,7 +80,7 @@ func fullWhite(dst []byte, l Layout, o Options, t time.Duration) {
 	}
 	clear(dst)
 	for i := range n {
-		if Spread(i, o.Count, n) {
+		if spread(i, o.Count, n) {
 			level(dst[i*c:(i+1)*c], c, v)
 		}
 	}
@@ -103,9 +103,9 @@ func worstFullWhite(l Layout, o Options) float64 {
 	return float64(o.Count) / float64(l.Pixels)
 }
 
-// Spread reports whether pixel i, from 0, is lit when count of n pixels are, as
+// spread reports whether pixel i, from 0, is lit when count of n pixels are, as
 // evenly spread as can be. Exactly count of them are.
-func Spread(i, count, n int) bool { return (i+1)*count/n > i*count/n }
+func spread(i, count, n int) bool { return (i+1)*count/n > i*count/n }
 
 const rampSweep = 10 * time.Second // from nothing to full
 

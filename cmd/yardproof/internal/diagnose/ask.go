@@ -177,7 +177,7 @@ func (q Question) lit() (Lit, error) {
 func (y Yard) amps(q Question, s *config.String) (Answer, error) {
 	r := Amps{Read: *q.Amps, Dark: q.DarkAmps, Expected: q.Expected, PerPixel: q.AmpsPerPixel, Feed: q.Feed}
 	var err error
-	if r.Meter, err = q.meter(AssumedClamp); err != nil {
+	if r.Meter, err = q.meter(assumedClamp); err != nil {
 		return Answer{}, err
 	}
 	if s != nil {
@@ -233,7 +233,7 @@ func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
 }
 
 func (y Yard) volts(q Question, s *config.String) (Answer, error) {
-	m, err := q.meter(AssumedVolts)
+	m, err := q.meter(assumedVolts)
 	if err != nil {
 		return Answer{}, err
 	}
@@ -258,7 +258,7 @@ func (y Yard) volts(q Question, s *config.String) (Answer, error) {
 }
 
 func (y Yard) batches(q Question) ([]Batch, Answer, error) {
-	m, err := q.meter(AssumedClamp)
+	m, err := q.meter(assumedClamp)
 	if err != nil {
 		return nil, Answer{}, err
 	}

@@ -40,12 +40,6 @@ func (s Search) Saw(p int, lit bool) Search {
 	return s
 }
 
-// Moves are the steps by which a person corrects the pixel by hand.
-var Moves = []int{-10, -1, +1, +10}
-
-// Move is the pixel by steps away, kept on the string.
-func Move(pixel, by, pixels int) int { return max(1, min(pixel+by, pixels)) }
-
 // Answer says where the break is, or which pixel to light next.
 func (s Search) Answer(pixels int) (Answer, error) {
 	if s.Good < 0 || s.Dark > pixels+1 || s.Good >= s.Dark {

@@ -120,6 +120,9 @@ func Order(l OrderLook) (Answer, error) {
 			return Answer{}, inputf("%s, %.20q, is not an order: write each letter of RGB, or of RGBW, once", o.what, o.order)
 		}
 	}
+	if p := len(l.PlanOrder); p != 0 && p != n {
+		return Answer{}, inputf("the plan has %d channels a pixel: write %d colours, one for each slot", p, p)
+	}
 	if a, broken := notAnOrder(l.Seen); broken {
 		return a, nil
 	}

@@ -21,8 +21,8 @@ type Meter struct{ Share, Fixed float64 }
 // The errors assumed when a meter's are not given. They are typical of the handheld
 // ones that are used in a yard: common practice, no source.
 var (
-	AssumedClamp = Meter{0.03, 0.10}   // amperes
-	AssumedVolts = Meter{0.005, 0.030} // volts
+	assumedClamp = Meter{0.03, 0.10}   // amperes
+	assumedVolts = Meter{0.005, 0.030} // volts
 )
 
 // Error is the most by which a reading may be off.
