@@ -193,6 +193,24 @@ func TestPlanProblems(t *testing.T) {
 	}
 }
 
+// TestPlanMixedPort checks that two kinds of chip on one data line are told of.
+func TestPlanMixedPort(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "mixed.yaml")
+	const text = `controllers: [{name: a}]
+strings:
+  - {name: x, controller: a, port: 1, universe: 1, pixels: 50}
+  - {name: y, controller: a, port: 1, universe: 2, pixels: 50, chip: {kilobits: 400}}
+  - {name: z, controller: a, port: 2, universe: 3, pixels: 50, chip: {kilobits: 400}}
+`
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	want := file + ":4:70: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n0 errors, 1 warning\n"
+	if code, _, talk := call(t, "plan", file); code != 0 || talk != want {
+		t.Errorf("code %d, says %q, want %q", code, talk, want)
+	}
+}
+
 // TestPlanOfBadPlans checks that whatever was understood of a bad plan is shown,
 // in every form.
 func TestPlanOfBadPlans(t *testing.T) {

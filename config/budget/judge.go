@@ -254,6 +254,7 @@ func (j judge) ports() {
 		p := &j.b.Ports[i]
 		first := j.p.Strings[p.Strings[0]]
 		at := first.At("pixels")
+		j.oneKind(p)
 		if p.Refresh == 0 {
 			j.note(at, "port %s of controller %s: how long a frame takes is not known: set the chip's kilobits, bits and reset_us", p.Port, p.Controller)
 		}
@@ -265,6 +266,21 @@ func (j judge) ports() {
 			j.add(config.Error, at, "move a string to another port",
 				"port %s of controller %s: %d pixels, it drives %d", p.Port, p.Controller, p.Pixels, most)
 		}
+	}
+}
+
+// oneKind warns of a string whose chip does not understand what the first chip on
+// its data line does (common practice, no source: a port has one setting).
+func (j judge) oneKind(p *Port) {
+	first := j.b.Strings[p.Strings[0]].Chip
+	for _, n := range p.Strings[1:] {
+		c, s := j.b.Strings[n].Chip, j.p.Strings[n]
+		if c.Wires == first.Wires && c.BitsPerSecond == first.BitsPerSecond && c.BitsPerPixel == first.BitsPerPixel {
+			continue
+		}
+		j.add(config.Warning, s.At("chip"), "give it a port of its own, or correct the chip",
+			"string %s: its chip takes %d bits a pixel at %g kbit/s, that of %s on the same port %d at %g",
+			s.Name, c.BitsPerPixel, c.BitsPerSecond/1000, j.p.Strings[p.Strings[0]].Name, first.BitsPerPixel, first.BitsPerSecond/1000)
 	}
 }
 
