@@ -2,6 +2,7 @@ package budget
 
 import (
 	"fmt"
+	"strings"
 
 	"yardproof/config"
 )
@@ -49,7 +50,12 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 		if at == (config.Mark{}) {
 			at = s.At("chip")
 		}
-		j.note(at, "string %s: nothing is known of chip %s but what the plan says; known are %v", s.Name, s.Chip.Name, Chips())
+		if s.Chip.BitsPerSecond > 0 && s.Chip.BitsPerPixel > 0 {
+			j.note(at, "string %s: nothing is known of chip %s but what the plan says", s.Name, s.Chip.Name)
+		} else {
+			j.add(config.Warning, at, "correct the name, or give its kilobits, bits and reset_us; known are "+strings.Join(Chips(), ", "),
+				"string %s: nothing is known of chip %s", s.Name, s.Chip.Name)
+		}
 	}
 	c := r.Chip
 	if s.Volts > 0 && c.MaxVolts > 0 && (s.Volts > c.MaxVolts || s.Volts < c.MinVolts) {
@@ -94,6 +100,9 @@ func channelBits(c Chip) int {
 // rails looks for feeds of two supplies on one piece of V+, and for pieces
 // without a feed.
 func (j judge) rails(s *config.String) {
+	if len(s.Feeds) < 2 && len(s.CutPositiveAfter) == 0 {
+		return
+	}
 	l := &ladder{}
 	l.build(s, j.p.Temperature, 1)
 	if l.pieces() {

@@ -29,6 +29,7 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 		{"piece without a feed", "pixels: 50, supply: a, cut_positive_after: [20, 30], " + pitch + ", feeds: [{at: start}, {at: end}]", config.Error, "", "has no feed"},
 		{"chip and volts", "pixels: 50, supply: a, chip: ws2812b, " + pitch, config.Error, "", "ws2812b works from 3.5 to 5.5 V, not at 12 V"},
 		{"fades", "pixels: 150, supply: a, fuse_amps: 7, " + pitch, config.Warning, "", "fades below 10.4 V"},
+		{"no such chip", "pixels: 50, supply: a, chip: ws2182, " + pitch, config.Warning, "", "nothing is known of chip ws2182"},
 		{"channels", "pixels: 50, supply: a, order: RGBW, " + pitch, config.Warning, "", "has 4 channels, a ws2811 pixel has 3"},
 		{"data lead", "pixels: 50, supply: a, data_lead: 7, " + pitch, config.Warning, "", "a data lead of 7 m"},
 		{"regulators", "pixels: 100, supply: a, load: power, amps_per_pixel: 0.1, pitch: {awg: 22, millimetres: 100}", config.Warning, "", "the volts collapse"},
@@ -78,7 +79,7 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 
 // What is not known is absent and noted, and no problem.
 func TestUnknown(t *testing.T) {
-	p := load(t, "strings:\n  - {name: bare, universe: 1, pixels: 50}\n  - {name: odd, universe: 2, pixels: 50, chip: xy123}\n")
+	p := load(t, "strings:\n  - {name: bare, universe: 1, pixels: 50}\n  - {name: odd, universe: 2, pixels: 50, chip: {name: xy123, kilobits: 800, bits: 24}}\n")
 	b := New(p)
 	if len(b.Problems) > 0 {
 		t.Errorf("a bare plan has problems: %v", b.Problems)
