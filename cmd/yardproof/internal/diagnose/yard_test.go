@@ -179,6 +179,39 @@ func TestShared(t *testing.T) {
 	}
 }
 
+// Receivers on one link, and feeders.
+func TestSharedLinks(t *testing.T) {
+	p, problems := config.Load("links.yaml", strings.NewReader(`
+controllers: [{name: hut}]
+supplies: [{name: big, volts: 12, watts: 600}]
+feeders:
+  - {name: north, supply: big, awg: 12, metres: 10, fuse_amps: 20}
+  - {name: south, supply: big, awg: 12, metres: 10, fuse_amps: 20}
+strings:
+  - {name: a1, controller: hut, port: 1, receiver: A, output: 1, universe: 1, pixels: 50, feeds: [{at: start, from: north}]}
+  - {name: a2, controller: hut, port: 1, receiver: A, output: 2, universe: 2, pixels: 50, feeds: [{at: start, from: south}]}
+  - {name: b1, controller: hut, port: 1, receiver: B, output: 1, universe: 3, pixels: 50, feeds: [{at: start, from: south}]}
+  - {name: b2, controller: hut, port: 1, receiver: B, output: 2, universe: 9, pixels: 50, feeds: [{at: start, from: north}]}
+  - {name: c1, controller: hut, port: 2, universe: 4, pixels: 50, feeds: [{at: start, from: south}]}
+`))
+	for _, pr := range problems {
+		if pr.Severity == config.Error {
+			t.Fatal(pr)
+		}
+	}
+	for dark, want := range map[string]string{
+		"b1 b2":       "receiver B on the link from port 1 of hut",
+		"a1 a2 b1 b2": "port 1 of hut",
+		"a2 b1 c1":    "feeder south",
+		"a1 b2":       "feeder north",
+	} {
+		all, a, err := Shared(p, strings.Fields(dark))
+		if err != nil || all[0].What != want || len(all[0].Working) > 0 || len(a.Next) == 0 {
+			t.Errorf("%s: %+v, %v, want %s first", dark, all[0], err, want)
+		}
+	}
+}
+
 func dark(v float64) *float64 { return &v }
 
 // The meter's check value is TRADE.md section 4: 3 % + 0.10 A is 0.21 A at 3.75 A,
