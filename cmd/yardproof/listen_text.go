@@ -43,6 +43,7 @@ func listText(words []string, most int) string {
 // heardRow is one source on one universe.
 type heardRow struct {
 	source *heardSource
+	name   string
 	*heardUniverse
 }
 
@@ -51,11 +52,19 @@ func (r heardRow) faulty() bool { return r.Lost > 0 || r.Outages > 0 || r.Restar
 
 // rows are all of them, the worst first.
 func (a *listenAnswer) rows() []heardRow {
+	names := make(map[string]int)
+	for _, src := range a.Sources {
+		names[src.Name]++
+	}
 	var list []heardRow
 	for i := range a.Sources {
 		src := &a.Sources[i]
+		name := src.Name
+		if names[name] > 1 {
+			name += " " + src.CID[:8] // of two with one name
+		}
 		for j := range src.Universes {
-			list = append(list, heardRow{src, &src.Universes[j]})
+			list = append(list, heardRow{src, name, &src.Universes[j]})
 		}
 	}
 	slices.SortStableFunc(list, func(a, b heardRow) int {
@@ -99,7 +108,7 @@ func streamTable(rows []heardRow, live bool, strip func(heardRow) string) *table
 		if strip != nil {
 			last = strip(r)
 		}
-		t.add(fmt.Sprint(r.Universe), r.source.Name, fmt.Sprint(r.Priority), fmt.Sprintf("%.1f", rate), fmt.Sprint(r.Packets), fmt.Sprint(r.Lost),
+		t.add(fmt.Sprint(r.Universe), r.name, fmt.Sprint(r.Priority), fmt.Sprintf("%.1f", rate), fmt.Sprint(r.Packets), fmt.Sprint(r.Lost),
 			fmt.Sprintf("%.2f", r.LossPercent), fmt.Sprint(r.OutOfOrder), fmt.Sprint(r.Duplicates), fmt.Sprintf("%.2f", r.JitterMS), fmt.Sprintf("%.0f", r.LongestGapMS), r.state(), last)
 	}
 	return t
@@ -313,10 +322,8 @@ func (a *listenAnswer) events(said map[string]bool, standing bool) []string {
 			out = append(out, fmt.Sprintf("%4.0f s  %q: %d universes live, %d packets, %d lost", a.Seconds, src.Name, live, packets, lost))
 		}
 	}
-	for _, c := range a.Conflicts {
-		if c.Active {
-			say("conflict "+c.says, "%s", c.says)
-		}
+	for _, c := range a.conflictLines(true) {
+		say("conflict "+c, "%s", c)
 	}
 	return out
 }

@@ -23,28 +23,56 @@ type memberships struct {
 	ifi     *net.Interface
 	ipv6    bool
 	sockets []int
-	free    int // memberships that the last socket may still take
 }
 
 // join joins the groups of universes on an interface. Elsewhere it needs the
 // receiving socket; here it does not.
+//
+// The kernel finds a group to be left by walking the interface's list, which
+// begins with the latest. Sockets are closed in the order of their making, also
+// when the program is killed; so they join in the opposite order, or leaving
+// 63,999 groups would take minutes.
 func join(_ *socket, ifi *net.Interface, ipv6 bool, universes []uint16) (*memberships, error) {
 	m := &memberships{ifi: ifi, ipv6: ipv6}
-	for _, u := range universes {
-		if err := m.add(u); err != nil {
+	for range (len(universes) + perHolder - 1) / perHolder {
+		if err := m.socket(universes[0]); err != nil {
 			m.close()
 			return nil, err
 		}
 	}
+	for next := len(m.sockets) - 1; len(universes) > 0; next-- {
+		fd := -1
+		if next >= 0 {
+			fd = m.sockets[next]
+		} else if err := m.socket(universes[0]); err != nil {
+			m.close()
+			return nil, err
+		} else {
+			fd = m.sockets[len(m.sockets)-1]
+		}
+		n, err := m.fill(fd, universes)
+		if err != nil && (n == 0 || !errors.Is(err, unix.ENOBUFS)) { // a lower limit a socket is no error yet
+			m.close()
+			return nil, fmt.Errorf("join the group of universe %d on %s: %w%s", universes[n], ifi.Name, err, remedy(err))
+		}
+		universes = universes[n:]
+	}
 	return m, nil
 }
 
-func (m *memberships) add(universe uint16) error {
-	if m.free > 0 {
-		if m.free--; m.set(universe) == nil {
-			return nil
+// fill joins groups on one socket, and returns how many.
+func (m *memberships) fill(fd int, universes []uint16) (n int, err error) {
+	for n < min(perHolder, len(universes)) {
+		if err := m.set(fd, universes[n]); err != nil {
+			return n, err
 		}
+		n++
 	}
+	return n, nil
+}
+
+// socket makes one more holding socket.
+func (m *memberships) socket(universe uint16) error {
 	family := unix.AF_INET
 	if m.ipv6 {
 		family = unix.AF_INET6
@@ -53,10 +81,7 @@ func (m *memberships) add(universe uint16) error {
 	if err != nil {
 		return fmt.Errorf("join the group of universe %d on %s: socket %d: %w%s", universe, m.ifi.Name, len(m.sockets)+1, err, remedy(err))
 	}
-	m.sockets, m.free = append(m.sockets, fd), perHolder-1
-	if err := m.set(universe); err != nil {
-		return fmt.Errorf("join the group of universe %d on %s: %w%s", universe, m.ifi.Name, err, remedy(err))
-	}
+	m.sockets = append(m.sockets, fd)
 	return nil
 }
 
@@ -77,8 +102,7 @@ func remedy(err error) string {
 	return ""
 }
 
-func (m *memberships) set(universe uint16) error {
-	fd := m.sockets[len(m.sockets)-1]
+func (m *memberships) set(fd int, universe uint16) error {
 	if m.ipv6 {
 		return unix.SetsockoptIPv6Mreq(fd, unix.IPPROTO_IPV6, unix.IPV6_JOIN_GROUP,
 			&unix.IPv6Mreq{Multiaddr: sacn.Group6(universe).As16(), Interface: uint32(m.ifi.Index)})
@@ -92,5 +116,5 @@ func (m *memberships) close() {
 	for _, fd := range m.sockets {
 		unix.Close(fd)
 	}
-	m.sockets, m.free = nil, 0
+	m.sockets = nil
 }

@@ -89,6 +89,10 @@ func senderOn(t testing.TB, ns, ifname, address string, v6 bool) *sender {
 		t.FailNow()
 	}
 	t.Cleanup(func() { s.conn.Close() })
+	eventually(t, "a route", func() bool { // IPv6 takes a moment after an interface has come up
+		_, err := s.conn.WriteTo([]byte("to nobody"), net.UDPAddrFromAddrPort(netip.AddrPortFrom(s.group(sacn.MaxUniverse), 9)))
+		return err == nil
+	})
 	return s
 }
 
