@@ -57,6 +57,7 @@ func listenCommand() command {
 // farEnd is a listener and what is expected of the air.
 type farEnd struct {
 	l       *listener.Listener
+	plan    string // its name
 	joined  []uint16
 	strings map[uint16][]string // of the plan, by universe
 	unicast []string            // sentences on what cannot be heard here
@@ -141,6 +142,7 @@ func (f *listenFlags) expect(far *farEnd, std stdio) error {
 		return fmt.Errorf("%s has %d errors; what should be heard is not certain before they are mended", f.plan, n)
 	}
 	f.ipv6 = f.ipv6 || plan.Network.IPv6
+	far.plan = plan.Name
 	m := plan.Map()
 	asked := f.universes != ""
 	for _, u := range m.Universes {
@@ -193,7 +195,7 @@ func parseUniverses(s string) ([]uint16, error) {
 
 func (far *farEnd) serve(page net.Listener) task {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", metrics.Handler("", metrics.Listener{Joined: far.joined, Read: far.l.Snapshot}))
+	mux.Handle("GET /metrics", metrics.Handler(far.plan, metrics.Listener{Joined: far.joined, Read: far.l.Snapshot}))
 	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: time.Minute}
 	return func(ctx context.Context) error {
 		context.AfterFunc(ctx, func() { server.Close() })

@@ -251,7 +251,7 @@ func (a *listenAnswer) note(r *listener.Report, far *farEnd) {
 		note("%d groups were joined, so the network sends all of them to this port: up to %.0f Mb/s at 40 Hz", n, float64(n)*704*8*40/1e6)
 	}
 	if s := r.Socket; s.DropsKnown && s.Buffer < s.Needed {
-		note("the receive buffer of %d octets is smaller than one packet of every universe, %d: sysctl -w net.core.rmem_max=%d", s.Buffer, s.Needed, s.Needed)
+		note("the receive buffer of %d octets is smaller than one packet of every universe, %d: sysctl -w net.core.rmem_max=%d", s.Buffer, s.Needed, s.Asked)
 	}
 	if !r.Socket.DropsKnown {
 		note("what this host drops itself is not known on this system, so loss may be local")

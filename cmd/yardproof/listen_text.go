@@ -20,7 +20,8 @@ func round(x float64, digits int) float64 {
 	return math.Round(x*p) / p
 }
 
-// universesText writes universes as "universe 7" or "universes 1-3, 7".
+// universesText writes universes as "universe 7" or "universes 1-3, 7"; of many
+// scattered ones, the first.
 func universesText(universes []uint16) string {
 	numbers := make([]int, len(universes))
 	for i, u := range universes {
@@ -29,7 +30,7 @@ func universesText(universes []uint16) string {
 	if len(numbers) == 1 {
 		return fmt.Sprintf("universe %d", numbers[0])
 	}
-	return "universes " + ranges(numbers)
+	return "universes " + listText(strings.Split(ranges(numbers), ", "), 20)
 }
 
 // listText joins words, the first few of them.

@@ -52,6 +52,7 @@ type Listener struct {
 // SocketState is how well the host itself can receive.
 type SocketState struct {
 	Buffer     int  // octets the kernel granted
+	Asked      int  // octets it was asked for, before it doubles them
 	Needed     int  // octets that one packet of every universe takes, all at once
 	DropsKnown bool // the kernel tells what the socket drops
 }
@@ -85,8 +86,9 @@ func openFor(cfg Config, follow *Set) (*Listener, error) {
 	if l.ifi, err = findInterface(cfg.Interface); err != nil {
 		return nil, err
 	}
-	l.state.Needed = octetsPerPacket * max(len(cfg.Universes), 1)
-	l.sock, err = open(l.ifi, cfg.IPv6, wantedBuffer(len(cfg.Universes)))
+	l.state.Needed = min(octetsPerPacket*max(len(cfg.Universes), 1), 2*maxBuffer) // the kernel doubles what it is asked for
+	l.state.Asked = wantedBuffer(len(cfg.Universes))
+	l.sock, err = open(l.ifi, cfg.IPv6, l.state.Asked)
 	if err != nil {
 		return nil, fmt.Errorf("listen on %s: %w", cfg.Interface, err)
 	}
@@ -97,7 +99,7 @@ func openFor(cfg Config, follow *Set) (*Listener, error) {
 	rcvbuf, _, err := l.sock.meminfo()
 	l.state.Buffer, l.state.DropsKnown = int(rcvbuf), err == nil
 	if err == nil && l.state.Buffer < l.state.Needed {
-		l.log.Warn("the receive buffer is small for so many universes: packets may be dropped by this host; raise the limit with sysctl -w net.core.rmem_max="+fmt.Sprint(l.state.Needed),
+		l.log.Warn("the receive buffer is small for so many universes: packets may be dropped by this host; raise the limit with sysctl -w net.core.rmem_max="+fmt.Sprint(l.state.Asked),
 			"octets", l.state.Buffer, "needed", l.state.Needed, "universes", len(cfg.Universes))
 	}
 	l.querier = openQuerier(l.ifi, cfg.IPv6)

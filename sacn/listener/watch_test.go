@@ -3,13 +3,18 @@
 package listener
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
+	"log/slog"
 	"net/netip"
 	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"golang.org/x/sys/unix"
 
 	"yardproof/sacn"
 	"yardproof/sacn/sacntest"
@@ -254,6 +259,32 @@ func TestOwnDropsAreLocal(t *testing.T) {
 	}
 	if local != lost {
 		t.Errorf("%d of %d lost are marked local", local, lost)
+	}
+}
+
+// Without CAP_NET_ADMIN the kernel gives no more than net.core.rmem_max; for a
+// thousand universes that may be too little, and then the remedy is said.
+func TestSmallBufferIsSaid(t *testing.T) {
+	p := sacntest.NewPair(t)
+	universes := make([]uint16, 10000)
+	for i := range universes {
+		universes[i] = uint16(i + 1)
+	}
+	var said bytes.Buffer
+	var l *Listener
+	var err error
+	inside(t, p.Far, func() {
+		without(t, unix.CAP_NET_ADMIN)
+		l, err = Open(Config{Interface: sacntest.Interface, Universes: universes, Log: slog.New(slog.NewTextHandler(&said, nil))})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	run(t, l.Run)
+	s := l.Snapshot().Socket
+	want := fmt.Sprintf("sysctl -w net.core.rmem_max=%d", s.Asked)
+	if small := s.Buffer < s.Needed; strings.Contains(said.String(), want) != small {
+		t.Errorf("too small: %v; it said %q", small, said.String())
 	}
 }
 
