@@ -25,7 +25,7 @@ func FuzzBudget(f *testing.F) {
 		if !(amps >= 0 && amps <= 1000 && milliohms >= 0 && milliohms <= 1e6 && millimetres >= 0 && millimetres <= 1e6) {
 			t.Skip("the plan's check refuses it")
 		}
-		p := wildPlan(rand.New(rand.NewPCG(seed, 4)), amps, milliohms, millimetres, 1+int(pixels%2000), 1+int(feeds))
+		p := wildPlan(rand.New(rand.NewPCG(seed, 4)), amps, milliohms, millimetres, 1+int(pixels%300), 1+int(feeds%70))
 		b := New(p)
 		if _, err := json.Marshal(b); err != nil { // refuses what is no number
 			t.Fatal(err)
