@@ -30,7 +30,7 @@ lint:
 
 # The yard page in a real browser.
 browser: tools
-	cd cmd/yardproof/browsertest && npm ci --silent --no-audit --no-fund
+	! command -v npm >/dev/null || (cd cmd/yardproof/browsertest && npm ci --silent --no-audit --no-fund)
 	$(GO) -C cmd/yardproof/browsertest vet ./...
 	$(GO) -C cmd/yardproof/browsertest test -count=1 ./...
 

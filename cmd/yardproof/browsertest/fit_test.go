@@ -14,7 +14,8 @@ import (
 // Each is a way the page can look; the script brings it there.
 var looks = []struct{ name, script string }{
 	{"prove", `document.querySelector("[data-to=prove]").click()`},
-	{"reading", `document.querySelector("[data-to=prove]").click(); document.querySelectorAll("#halyard button")[5].click(); document.getElementById("caution-yes").click()`},
+	{"caution", `document.querySelectorAll("#halyard button")[5].click()`},
+	{"reading", `document.getElementById("caution-yes").click()`},
 	{"replaced", `document.getElementById("replaced").open = true`},
 	{"strings", `document.querySelector("[data-to=strings]").click()`},
 	{"light", `document.querySelector("[data-to=light]").click(); document.querySelector("[data-pattern=half]").click()`},
@@ -66,7 +67,7 @@ func (p *phone) bring(script string) {
 // page never scrolls sideways.
 func TestTargets(t *testing.T) {
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	for _, s := range sizes {
+	for _, s := range append([]size{{"small phone", 360, 640}}, sizes...) {
 		p := open(t, d.base, s)
 		for _, l := range looks {
 			p.bring(l.script)
@@ -80,13 +81,11 @@ func TestTargets(t *testing.T) {
 			if wide := eval[float64](p, `document.documentElement.scrollWidth`); wide > float64(s.width) {
 				t.Errorf("%s, %s: the page is %v px wide", s.name, l.name, wide)
 			}
-			if l.name == "fault" || l.name == "free" {
-				continue // the sheet has a dark button of its own
-			}
 			if over := eval[string](p, `(() => {
-				const r = document.getElementById("dark").getBoundingClientRect();
+				const dark = document.querySelector("dialog[open] .dark") || document.getElementById("dark");
+				const r = dark.getBoundingClientRect();
 				const top = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
-				return r.bottom > innerHeight ? "below the screen" : document.getElementById("dark").contains(top) ? "" : "under " + top.outerHTML.slice(0, 80);
+				return r.bottom > innerHeight ? "below the screen" : dark.contains(top) ? "" : "under " + top.outerHTML.slice(0, 80);
 			})()`); over != "" {
 				t.Errorf("%s, %s: everything dark is %s", s.name, l.name, over)
 			}

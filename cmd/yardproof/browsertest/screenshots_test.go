@@ -7,9 +7,11 @@ import (
 	"image/color"
 	"image/png"
 	"maps"
+	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -22,6 +24,17 @@ var screenshots = flag.String("screenshots", "", "the directory to write the REA
 // Each run checks that they can be made, are not blank and stay small.
 func TestScreenshots(t *testing.T) {
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	for _, body := range []string{
+		`{"string":"bandstand-roof-north","verdict":"good","stage":"hung"}`, `{"string":"bandstand-roof-south","verdict":"good","stage":"hung"}`,
+		`{"string":"bandstand-rail","verdict":"fault","stage":"hung","seen":"dark after a pixel","last_lit":31}`,
+		`{"string":"quay-rail-west","verdict":"good","stage":"hung"}`, `{"string":"gable-left","verdict":"good","stage":"hung"}`,
+	} {
+		resp, err := http.Post(d.base+"/api/proofs", "application/json", strings.NewReader(body))
+		if err != nil || resp.StatusCode != http.StatusCreated {
+			t.Fatalf("%v %v", resp, err)
+		}
+		resp.Body.Close()
+	}
 	dir := *screenshots
 	if dir == "" {
 		dir = t.TempDir()

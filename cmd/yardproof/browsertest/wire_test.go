@@ -29,17 +29,21 @@ func TestPageAgreesWithWire(t *testing.T) {
 	}
 	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-look",
 		"--state", t.TempDir(), "--http", sacntest.NearAddr4+":9531"))
-	link := linkLine.FindString(d.text())
-	if link == "" {
-		t.Fatalf("no link is printed in %q", d.text())
-	}
+	link := ""
+	sacntest.Eventually(t, 10*time.Second, "printing a link", func() bool {
+		link = linkLine.FindString(d.text())
+		return link != ""
+	})
 	// Chromium as a machine on the far side of the wire.
 	far := filepath.Join(t.TempDir(), "chromium")
 	path, _ := exec.LookPath("chromium")
 	if err := os.WriteFile(far, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
 		t.Fatal(err)
 	}
-	ctx, stop := launch(far)
+	ctx, stop, err := launch(far)
+	if err != nil {
+		t.Fatal(err)
+	}
 	defer stop()
 
 	stranger := tab(t, ctx, sizes[0])
@@ -98,7 +102,10 @@ func TestPageAgreesWithWire(t *testing.T) {
 	if said := again.text("say"); said != "" {
 		t.Errorf("to a phone that is in, a used link says %q", said)
 	}
-	other, stopOther := launch(far)
+	other, stopOther, err := launch(far)
+	if err != nil {
+		t.Fatal(err)
+	}
 	defer stopOther()
 	late := tab(t, other, sizes[0])
 	late.do(navigate(link))

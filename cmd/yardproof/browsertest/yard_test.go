@@ -51,18 +51,23 @@ func run(m *testing.M) int {
 		return 1
 	}
 	if path, err := exec.LookPath("chromium"); err == nil {
-		ctx, stop := launch(path)
+		ctx, stop, err := launch(path)
+		if err != nil {
+			fmt.Fprintf(os.Stderr, "starting chromium: %v\n", err)
+			return 1
+		}
 		defer stop()
 		browser = ctx
 	}
 	return m.Run()
 }
 
-func launch(path string, more ...chromedp.ExecAllocatorOption) (context.Context, func()) {
+// launch starts a browser; tabs of its context share it.
+func launch(path string) (context.Context, func(), error) {
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.ExecPath(path))
-	allocator, stop := chromedp.NewExecAllocator(context.Background(), append(options, more...)...)
+	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, end := chromedp.NewContext(allocator)
-	return ctx, func() { end(); stop() }
+	return ctx, func() { end(); stop() }, chromedp.Do(ctx)
 }
 
 // daemon is the program at work.
@@ -256,7 +261,7 @@ func (p *phone) text(id string) string {
 // settled waits until what was tapped has been answered.
 func (p *phone) settled() {
 	p.t.Helper()
-	p.until(`!document.body.dataset.busy`)
+	p.until(`!document.body.dataset.busy || document.querySelector("dialog[open]")`)
 }
 
 func navigate(url string) chromedp.Action[chromedp.Void] { return chromedp.Navigate(url) }

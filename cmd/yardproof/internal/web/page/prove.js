@@ -73,7 +73,7 @@ export function bytes(base64) {
 export async function act(fn) {
   if (prove.busy) return;
   prove.busy = true;
-  navigator.vibrate?.(15); // a tap that cold fingers feel
+  if (navigator.userActivation?.isActive) navigator.vibrate?.(15); // a tap that cold fingers feel
   document.body.dataset.busy = "yes";
   try {
     await fn();
