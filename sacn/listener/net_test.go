@@ -396,7 +396,8 @@ func TestReorderAndDuplicate(t *testing.T) {
 }
 
 // tshark dissects a capture of what arrived: the gaps between the sequence
-// numbers it prints must be those that were counted.
+// numbers it prints must be those that were counted, and the longest time
+// between two packets by its clock must be the one that was measured.
 func TestGapsAgreeWithTshark(t *testing.T) {
 	families(t, func(t *testing.T, v6 bool) {
 		p := sacntest.NewPair(t)
@@ -409,26 +410,36 @@ func TestGapsAgreeWithTshark(t *testing.T) {
 				continue
 			}
 			s.raw(b, s.group(3))
+			if i%100 == 50 {
+				time.Sleep(time.Duration(i) * time.Millisecond / 10)
+			}
 		}
 		eventually(t, "all packets", func() bool { got, _ := packets(l.Snapshot()); return got == uint64(s.sent) })
-		rows := capture.Fields("acn.dmx.universe", "acn.dmx.seq_number")
+		st := streamsOf(l.Snapshot())[0]
+		rows := capture.Fields("acn.dmx.universe", "acn.dmx.seq_number", "frame.time_epoch")
 		if len(rows) != s.sent {
 			t.Fatalf("tshark has %d packets of %d, from %v to %v", len(rows), s.sent, rows[0], rows[len(rows)-1])
 		}
-		var sequences []uint8
-		for _, r := range rows {
-			n, err := strconv.ParseUint(r[0], 10, 8)
-			if err != nil {
-				t.Fatal(err)
+		gaps, longest := 0, 0.0
+		var before uint8
+		var then float64
+		for i, r := range rows {
+			n, err1 := strconv.ParseUint(r[0], 10, 8)
+			now, err2 := strconv.ParseFloat(r[1], 64)
+			if err1 != nil || err2 != nil {
+				t.Fatal(r)
 			}
-			sequences = append(sequences, uint8(n))
+			if i > 0 {
+				gaps += int(uint8(n)-before) - 1
+				longest = max(longest, now-then)
+			}
+			before, then = uint8(n), now
 		}
-		gaps := 0
-		for i := 1; i < len(sequences); i++ {
-			gaps += int(uint8(sequences[i]-sequences[i-1])) - 1
+		if int(st.Lost) != gaps || gaps == 0 {
+			t.Errorf("lost %d, tshark's numbers have %d gaps", st.Lost, gaps)
 		}
-		if _, lost := packets(l.Snapshot()); int(lost) != gaps || gaps == 0 {
-			t.Errorf("lost %d, tshark's numbers have %d gaps", lost, gaps)
+		if d := st.LongestGap.Seconds() - longest; math.Abs(d) > 0.0005 {
+			t.Errorf("longest gap %v, by tshark's clock %.6f s", st.LongestGap, longest)
 		}
 	})
 }
