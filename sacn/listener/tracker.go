@@ -127,22 +127,24 @@ func (t *Tracker) Packet(b []byte, a Arrival) {
 	}
 }
 
-// wanted reports whether a packet is to be counted at all: it came in on the
-// group of its universe (9.3.1, 9.3.2) or by unicast, it is from a source that
-// is followed, and its universe was asked for. The last matters because a
-// socket also hears the groups that other programs of the host have joined.
+// wanted reports whether a packet is to be counted at all: it is from a source
+// that is followed, its universe was asked for, and it came in by unicast or on
+// the group of its universe (9.3.1, 9.3.2). A socket also hears the groups that
+// other programs of the host have joined: what comes in there is left aside.
 func (t *Tracker) wanted(cid sacn.CID, universe uint16, group netip.Addr) bool {
 	if t.cfg.Only != (sacn.CID{}) && cid != t.cfg.Only || t.cfg.Except != (sacn.CID{}) && cid == t.cfg.Except {
 		return false
 	}
+	cameFor, ours := universe, true
 	if group.IsValid() {
-		if u, ok := sacn.GroupUniverse(group); !ok || u != universe {
-			t.malformed[0]++
-			return false
-		}
+		cameFor, ours = sacn.GroupUniverse(group)
 	}
-	if t.cfg.Universes != nil && universe != sacn.DiscoveryUniverse && !t.cfg.Universes.Has(universe) {
+	switch {
+	case ours && t.cfg.Universes != nil && cameFor != sacn.DiscoveryUniverse && !t.cfg.Universes.Has(cameFor):
 		t.unasked++
+		return false
+	case !ours || cameFor != universe:
+		t.malformed[0]++
 		return false
 	}
 	return true

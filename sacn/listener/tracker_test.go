@@ -141,13 +141,15 @@ func (f *feed) stream(t testing.TB, ms float64) Stream {
 func TestTrackerFilters(t *testing.T) {
 	set := new(Set)
 	set.Add(7)
+	set.Add(8)
 	f := newFeed(TrackerConfig{Universes: set, Except: cid(9)})
 	f.send(t, 0, 0)
 	b, _ := f.d.AppendTo(nil)
 	f.Packet(b, Arrival{At: at(1), Group: sacn.Group4(8)})
 	f.Packet(b, Arrival{At: at(1), Group: netip.MustParseAddr("224.0.0.1")})
 	f.Packet(b, Arrival{At: at(1), Group: sacn.Group6(8)})
-	f.d.Universe = 8
+	f.Packet(b, Arrival{At: at(1), Group: sacn.Group4(9)})
+	f.d.Universe = 9
 	f.send(t, 2, 0)
 	f.d.Universe, f.d.CID = 7, cid(9)
 	f.send(t, 3, 0)
@@ -155,7 +157,7 @@ func TestTrackerFilters(t *testing.T) {
 	f.Packet(b[:50], Arrival{At: at(4)})
 	f.Packet(nil, Arrival{At: at(4)})
 	s := f.Snapshot(at(10))
-	if s.Malformed[ReasonGroup] != 3 || s.Unasked != 1 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 6 || len(s.Sources) != 1 {
+	if s.Malformed[ReasonGroup] != 3 || s.Unasked != 2 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 6 || len(s.Sources) != 1 {
 		t.Errorf("%+v", s)
 	}
 }
