@@ -96,6 +96,7 @@ func (r *burnInRun) prepare() (err error) {
 		fmt.Fprintf(r.bar, "going on after %s\n", progress(report))
 	}
 	r.t.says = func() string { return progress(r.b.Report()) }
+	r.t.looked = r.b.Looked
 	r.t.collectors = []prometheus.Collector{metrics.BurnInCollector(r.b.Report)}
 	return nil
 }

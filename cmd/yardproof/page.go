@@ -40,7 +40,7 @@ func (t *transmitter) openPage(ln net.Listener) (*web.Server, error) {
 				return errors.New("no frame has gone out yet")
 			}
 		},
-		Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name), Record: t.record,
+		Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name), Record: t.record, Says: t.says, Looked: t.looked,
 		Version: version, Log: t.log,
 	})
 	if err != nil {

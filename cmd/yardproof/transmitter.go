@@ -62,11 +62,12 @@ type transmitter struct {
 	first     session.Request
 
 	// What a command adds to plain sending; each may be left out.
-	prepare    func() error           // when session, state and record are there
-	drive      task                   // chooses what is shown once frames go out; its end ends the run
-	says       func() string          // more for the status
-	patient    bool                   // wait for an interface that cannot carry frames yet
-	collectors []prometheus.Collector // more for /metrics
+	prepare    func() error            // when session, state and record are there
+	drive      task                    // chooses what is shown once frames go out; its end ends the run
+	says       func() string           // more for the status
+	looked     func(note string) error // notes that somebody looked at the display
+	patient    bool                    // wait for an interface that cannot carry frames yet
+	collectors []prometheus.Collector  // more for /metrics
 
 	log       *slog.Logger
 	plan      *config.Plan

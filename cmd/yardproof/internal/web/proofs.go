@@ -141,6 +141,13 @@ func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
 	if strings.TrimSpace(in.Seen) == "" {
 		return problemf(http.StatusBadRequest, "Nothing is said of what was seen.")
 	}
+	if in.Controller == "" && s.cfg.Looked != nil { // a programme counts looks, and records them
+		if err := s.cfg.Looked(strings.TrimSpace(in.Seen + " " + in.Note)); err != nil {
+			return notKept(err)
+		}
+		w.WriteHeader(http.StatusNoContent)
+		return nil
+	}
 	return s.keep(w, record.Line{Kind: record.Look, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note})
 }
 
@@ -150,15 +157,20 @@ func (s *Server) keep(w http.ResponseWriter, l record.Line) error {
 	level := percent(show.Level)
 	l.Pattern, l.LevelPercent = show.Pattern, &level
 	kept, err := s.cfg.Record.Append(l)
+	if err != nil {
+		return notKept(err)
+	}
+	return writeJSON(w, http.StatusCreated, kept)
+}
+
+func notKept(err error) error {
 	switch {
 	case errors.Is(err, record.ErrLine):
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	case errors.Is(err, syscall.ENOSPC):
 		return problemf(http.StatusInsufficientStorage, "Not kept: the disk of the laptop is full. Make room and press again.")
-	case err != nil:
-		return problemf(http.StatusInternalServerError, "Not kept: %v.", err)
 	}
-	return writeJSON(w, http.StatusCreated, kept)
+	return problemf(http.StatusInternalServerError, "Not kept: %v.", err)
 }
 
 func find(plan *config.Plan, name string) *config.String {

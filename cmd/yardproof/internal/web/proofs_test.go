@@ -1,11 +1,13 @@
 package web
 
 import (
+	"fmt"
 	"math"
 	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -164,5 +166,27 @@ func TestReloadIsTold(t *testing.T) {
 	y.do(t, "GET", "/api/state", "").json(&after)
 	if before.PlanVersion == after.PlanVersion {
 		t.Errorf("both plans have number %d", before.PlanVersion)
+	}
+}
+
+// A programme counts the looks that people take, and puts them on record itself.
+func TestProgramme(t *testing.T) {
+	var notes []string
+	var full error
+	y := newYard(t, func(c *Config) {
+		c.Says = func() string { return "12.0 h of 48.0 h served" }
+		c.Looked = func(note string) error { notes = append(notes, note); return full }
+	})
+	var st state
+	y.do(t, "GET", "/api/state", "").json(&st)
+	if st.Programme != "12.0 h of 48.0 h served" {
+		t.Errorf("the programme says %q", st.Programme)
+	}
+	if got := y.do(t, "POST", "/api/looks", `{"seen":"all well"}`).Code; got != http.StatusNoContent || len(notes) != 1 || notes[0] != "all well" {
+		t.Errorf("a look answers %d, %q", got, notes)
+	}
+	full = fmt.Errorf("record: %w", syscall.ENOSPC)
+	if got := y.do(t, "POST", "/api/looks", `{"seen":"all well"}`); got.Code != http.StatusInsufficientStorage || !strings.Contains(got.Body.String(), "disk") {
+		t.Errorf("on a full disk: %d %s", got.Code, got.Body)
 	}
 }

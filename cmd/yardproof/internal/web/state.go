@@ -23,7 +23,8 @@ type state struct {
 	Viewed  *viewed         `json:"viewed"` // the string that was asked about; nil: none was
 	Version string          `json:"version"`
 
-	PlanVersion int64 `json:"plan_version"` // another number: the plan was read anew
+	Programme   string `json:"programme"`    // how far it is; "": there is none
+	PlanVersion int64  `json:"plan_version"` // another number: the plan was read anew
 }
 
 type showing struct {
@@ -55,6 +56,9 @@ func (s *Server) state(show session.Showing, view string) state {
 		Version: s.cfg.Version,
 
 		PlanVersion: s.plans.version(plan),
+	}
+	if s.cfg.Says != nil {
+		st.Programme = s.cfg.Says()
 	}
 	if !show.FallsBack.IsZero() {
 		t := show.FallsBack.UTC()

@@ -38,7 +38,11 @@ type Config struct {
 	Health  func() []history.Sample
 	LastDay http.Handler // the last day, drawn; nil: there is none
 
-	Record  *record.Log
+	Record *record.Log
+
+	// What a programme adds; nil without one.
+	Says    func() string           // how far it is, in a few words
+	Looked  func(note string) error // notes that somebody looked at the display
 	Version string
 	Log     *slog.Logger
 }

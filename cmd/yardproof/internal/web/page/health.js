@@ -30,6 +30,12 @@ export function startHealth() {
   on("link", (up) => up && get("/api/health").then((b) => { yard.samples = b.samples; draw(); }, () => {}));
   $("pulse").onclick = () => tell("goto", "yard");
   $("another").onclick = () => act(another);
+  const looked = (seen) => act(async () => {
+    await post("/api/looks", { seen });
+    tell("say", `"${seen}" is kept.`);
+  });
+  $("looked-well").onclick = () => looked("all well");
+  $("looked-ill").onclick = () => looked("something is wrong").then(() => tell("goto", "find"));
   for (const [id, otherwise] of [["meter-percent", "3"], ["meter-amps", "0.1"]]) {
     $(id).value = kept(id, otherwise);
     $(id).onchange = () => keep(id, $(id).value);
@@ -42,6 +48,8 @@ function draw() {
   attr($("pulse"), "data-well", !last || well ? "yes" : "no");
   text($("pulse-text"), !yard.linked ? "not linked" : last ? last.rate_hz.toFixed(1) + " /s" : "linked");
   if (!yard.state) return;
+  $("programme").hidden = !yard.state.programme;
+  text($("programme-text"), yard.state.programme || "");
   const n = yard.state.phones;
   text($("phones"), n === 1 ? "This page alone is open." : `${n} pages are open; all see the same.`);
   text($("version"), "yardproof " + yard.state.version);

@@ -35,7 +35,7 @@ function row(s, at) {
   const proof = proofOf(s.name, at), verdict = proof?.verdict || "none";
   const b = h("button", { type: "button", onclick: () => { view(s.name); tell("goto", "prove"); } },
     h("span", { class: "no" }, String(s.number)),
-    h("span", { class: "who" }, h("b", {}, s.name), h("small", {}, [s.label, s.controller, s.port && "port\u00a0" + s.port].filter(Boolean).join(" · ") + (proof?.seen ? " · " + proof.seen : ""))),
+    h("span", { class: "who" }, h("b", {}, s.name), h("small", {}, [s.label, s.controller, s.port && "port\u00a0" + s.port].filter(Boolean).join(" · ") + (proof?.seen ? " · " + proof.seen : "") + (proof?.last_lit != null ? " · right to " + proof.last_lit : ""))),
     h("span", { class: "mark" }, shape(verdict), words[verdict]));
   attr(b, "aria-current", s.name === yard.view ? "true" : null);
   return h("li", {}, b);
