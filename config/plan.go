@@ -257,6 +257,8 @@ type String struct {
 	Flow         Flow    // default forward
 	WhiteDerived bool    // white: derived
 	NullsByPlan  bool    // nulls_by: plan: null pixels take channels
+
+	ahead int // in a part of a plan: strings before it that belong to other parts
 }
 
 // ChannelsPerPixel is 3, or 4 for an order with white.

@@ -33,12 +33,11 @@ var prometheus = sync.OnceValues(func() (string, error) {
 		cmd.Dir = dir
 		return cmd.CombinedOutput()
 	}
-	out, err := download()
-	if err != nil { // the lists may be older than the archive
+	if _, err := download(); err != nil { // the lists may be older than the archive
 		if out, err := exec.Command("apt-get", "update", "-qq").CombinedOutput(); err != nil {
 			return "", fmt.Errorf("apt-get update: %w: %s", err, out)
 		}
-		if out, err = download(); err != nil {
+		if out, err := download(); err != nil {
 			return "", fmt.Errorf("apt-get download prometheus: %w: %s", err, out)
 		}
 	}

@@ -74,6 +74,20 @@ func budgeted(plan *config.Plan, problems []config.Problem) (*budget.Budget, []c
 	return b, append(problems, b.Problems...)
 }
 
+// loadPart loads the plan, or with --controllers the part of it that is sent from here.
+func (t *transmitter) loadPart() (*config.Plan, *budget.Budget, []config.Problem, error) {
+	plan, b, problems, err := t.load()
+	if err != nil || countErrors(problems) > 0 || len(t.flags.controllers) == 0 {
+		return plan, b, problems, err
+	}
+	part, more := plan.Shard(t.flags.controllers)
+	problems = append(problems, more...)
+	if countErrors(more) > 0 {
+		return part, nil, problems, nil
+	}
+	return part, budget.New(part), problems, nil
+}
+
 func countErrors(problems []config.Problem) int {
 	n := 0
 	for _, p := range problems {

@@ -31,7 +31,7 @@ func (t *transmitter) reload(ctx context.Context) error {
 }
 
 func (t *transmitter) reloadPlan() {
-	plan, b, problems, err := t.load()
+	plan, b, problems, err := t.loadPart()
 	if err != nil {
 		t.log.Error("the plan was not reloaded; the old one stays", "error", err)
 		return

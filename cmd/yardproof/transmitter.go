@@ -37,6 +37,7 @@ type transmitterFlags struct {
 
 	hostNames   []string
 	metricsOpen bool
+	controllers []string
 }
 
 func (f *transmitterFlags) define(fs *pflag.FlagSet) {
@@ -49,6 +50,7 @@ func (f *transmitterFlags) define(fs *pflag.FlagSet) {
 	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
 	fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")
 	fs.BoolVar(&f.noLook, "no-look", false, "do not look for other sources, before the first frame or later")
+	fs.StringSliceVar(&f.controllers, "controllers", nil, "send only the universes of these controllers, a,b; other transmitters send the rest of the plan")
 	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other interface, to measure what the network loses")
 }
 
@@ -87,7 +89,7 @@ var errPlan = fmt.Errorf("nothing is sent while the plan has an error: %w", errF
 // run sends until ctx ends, then goes dark and says goodbye.
 func (t *transmitter) run(ctx context.Context) (err error) {
 	t.log = newLogger(t.std.err)
-	plan, b, problems, err := t.load()
+	plan, b, problems, err := t.loadPart()
 	if err != nil {
 		return err
 	}

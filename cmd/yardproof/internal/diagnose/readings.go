@@ -214,7 +214,7 @@ func Expected(b *budget.Budget, s *config.String, lit Lit, volts float64) (budge
 		return budget.Expectation{}, false
 	}
 	slots := make([]byte, s.Pixels*s.ChannelsPerPixel())
-	p.Frame(slots, patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Index + 1, Plain: s.Chip.Name == config.ChipNone}, lit.Options, settled)
+	p.Frame(slots, patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}, lit.Options, settled)
 	for i, v := range slots {
 		slots[i] = byte(float64(v) * max(0, min(lit.Level, 1))) // rounded down, as it is sent
 	}

@@ -32,7 +32,7 @@ type keep struct {
 func newScene(plan *config.Plan, b *budget.Budget) *scene {
 	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
 	for i, s := range plan.Strings {
-		l := patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: i + 1, Plain: s.Chip.Name == config.ChipNone}
+		l := patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}
 		sc.layouts = append(sc.layouts, l)
 		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
 		sc.byName[s.Name] = i

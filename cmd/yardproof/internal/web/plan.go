@@ -51,7 +51,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 	on := map[string]int{}
 	for i, str := range plan.Strings {
 		a := aString{
-			Number: i + 1, Name: str.Name, Label: str.Label, Port: str.Port,
+			Number: str.Number(), Name: str.Name, Label: str.Label, Port: str.Port,
 			Universe: str.Universe, Channel: str.Channel, Pixels: str.Pixels, NullPixels: str.NullPixels,
 			Order: string(str.Order), PortOrder: string(str.PortOrder), Chip: str.Chip.Name, Feeds: []string{},
 		}
