@@ -462,3 +462,37 @@ func TestSecondSource(t *testing.T) {
 		}
 	})
 }
+
+// From the kernel to the counts, nothing is allocated for a packet.
+func TestAllocReceive(t *testing.T) {
+	families(t, func(t *testing.T, v6 bool) {
+		p := sacntest.NewPair(t)
+		universes := []uint16{1, 2, 3, 4}
+		var l *Listener
+		var err error
+		inside(t, p.Far, func() { l, err = Open(Config{Interface: sacntest.Interface, IPv6: v6, Universes: universes}) })
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := newSender(t, p.Near, v6)
+		const reads = 8
+		for range (reads + 2) * batchLen / len(universes) {
+			s.send(universes...)
+		}
+		receive := func() {
+			if err := l.sock.read(); err != nil || !l.sock.full() {
+				t.Fatalf("%d datagrams, %v", l.sock.n, err)
+			}
+			l.sock.deliver(l.tracker)
+		}
+		receive() // the streams begin
+		if n := testing.AllocsPerRun(reads-1, receive); n != 0 {
+			t.Errorf("%v allocations for %d packets", n, batchLen)
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		cancel()
+		if err := l.Run(ctx); err != nil { // closes everything
+			t.Error(err)
+		}
+	})
+}
