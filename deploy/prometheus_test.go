@@ -219,6 +219,7 @@ func hurry(text string, by int) string {
 type alarm struct {
 	t    *testing.T
 	pair *sacntest.Pair
+	at   string // the namespace that Prometheus is in
 	bin  string
 	plan string
 }
@@ -230,6 +231,7 @@ func newAlarm(t *testing.T) *alarm {
 	sacntest.NeedTool(t, "nft", "curl")
 	a := &alarm{t: t, pair: sacntest.NewPair(t), bin: filepath.Join(unpacked(t), "usr/bin/yardproof")}
 	near, far := a.pair.Near, a.pair.Far
+	a.at = near
 	for _, line := range []string{
 		"ip -n " + near + " link add back0 type veth peer name back1 netns " + far,
 		"ip -n " + near + " addr add 10.79.0.1/24 dev back0",
@@ -285,10 +287,10 @@ func (a *alarm) prometheus(targets string) {
 			a.t.Fatal(err)
 		}
 	}
-	p := start(a.t, inNamespace(a.pair.Near, bin, "--config.file="+filepath.Join(dir, "prometheus.yml"),
+	p := start(a.t, inNamespace(a.at, bin, "--config.file="+filepath.Join(dir, "prometheus.yml"),
 		"--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address=127.0.0.1:9090", "--log.level=warn"))
 	sacntest.Eventually(a.t, 60*time.Second, "Prometheus ready", func() bool {
-		return strings.Contains(a.pair.Get(a.t, a.pair.Near, "http://127.0.0.1:9090/-/ready"), "Ready")
+		return strings.Contains(a.pair.Get(a.t, a.at, "http://127.0.0.1:9090/-/ready"), "Ready")
 	})
 	a.t.Cleanup(func() {
 		if said := p.said(); strings.Contains(said, "level=error") {
@@ -300,7 +302,7 @@ func (a *alarm) prometheus(targets string) {
 // query returns the values of an instant query by one label.
 func (a *alarm) query(expr, label string) map[string]float64 {
 	a.t.Helper()
-	text := a.pair.Get(a.t, a.pair.Near, "http://127.0.0.1:9090/api/v1/query?query="+url.QueryEscape(expr))
+	text := a.pair.Get(a.t, a.at, "http://127.0.0.1:9090/api/v1/query?query="+url.QueryEscape(expr))
 	var answer struct {
 		Status string
 		Data   struct {
