@@ -25,7 +25,7 @@ const tapRules = `table netdev loss {
 }`
 
 // Two interfaces of one host, wired together: what leaves one arrives at the
-// other from the host's own address, so no UDP socket may hear it.
+// other from the host's own address, which over IPv4 no UDP socket may hear.
 func TestTap(t *testing.T) {
 	sacntest.NeedTool(t, "nft")
 	families(t, testTap)

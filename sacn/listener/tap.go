@@ -39,8 +39,8 @@ type TapUniverse struct {
 }
 
 // Tap hears a transmitter's own stream on another interface of the same host,
-// by a packet socket: the kernel drops as martian what comes in from its own
-// address, so no UDP socket can hear it.
+// by a packet socket: over IPv4 the kernel drops as martian what comes in from
+// an address of its own, so no UDP socket can hear it.
 type Tap struct {
 	cfg   TapConfig
 	log   *slog.Logger
