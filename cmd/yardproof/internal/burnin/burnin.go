@@ -111,6 +111,7 @@ func New(cfg Config) (*BurnIn, error) {
 	if b.done() {
 		b.state = Finished
 	}
+	b.save(time.Now()) // a start that is killed at once counts too
 	return b, nil
 }
 
