@@ -43,6 +43,30 @@ func TestParseUniverses(t *testing.T) {
 	}
 }
 
+// What is understood is in range, ascending, and reads the same when written again.
+func FuzzParseUniverses(f *testing.F) {
+	for _, s := range []string{"1-40,100", "63999", " 5 - 6 , 1 ", "4-2", "1-2-3", ",", "-1", "1-99999999999999999999"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		got, err := parseUniverses(s)
+		if err != nil {
+			return
+		}
+		numbers := make([]int, len(got))
+		for i, u := range got {
+			numbers[i] = int(u)
+			if u < 1 || u > 63999 || i > 0 && got[i-1] >= u {
+				t.Fatalf("%q: %v", s, got)
+			}
+		}
+		again, err := parseUniverses(ranges(numbers))
+		if err != nil || !slices.Equal(again, got) {
+			t.Fatalf("%q: %v, then %v, %v", s, got, again, err)
+		}
+	})
+}
+
 func TestListenWrongUse(t *testing.T) {
 	for args, want := range map[string]string{
 		"listen --universes 1":                           "no interface was named; there are lo",
