@@ -178,10 +178,25 @@ func open(t *testing.T, url string, s size) *phone {
 func tab(t *testing.T, in context.Context, s size) *phone {
 	t.Helper()
 	ctx, closeTab := chromedp.NewContext(in)
-	t.Cleanup(closeTab)
 	p := &phone{t, ctx}
 	p.do(chromedp.EmulateViewport(s.width, s.height))
+	var watch sync.WaitGroup
+	watch.Go(p.watchConsole)
+	t.Cleanup(func() { closeTab(); watch.Wait() })
 	return p
+}
+
+// watchConsole fails the test for every exception of the page's script, and for
+// whatever its security policy had to refuse.
+func (p *phone) watchConsole() {
+	for m, err := range chromedp.Console(p.ctx) {
+		if err != nil {
+			return // the tab is closed
+		}
+		if m.Type == chromedp.ConsoleException || strings.Contains(m.Text, "Content Security Policy") {
+			p.t.Errorf("the page's console: %s %s (%s:%d)", m.Type, m.Text, m.URL, m.Line)
+		}
+	}
 }
 
 func (p *phone) load(url string) {

@@ -37,7 +37,11 @@ function fold(id, title, build) {
   return el;
 }
 
-const redraw = () => folds.forEach((f) => f());
+function redraw() {
+  const s = stringNamed(yard.view);
+  if (s) text($("find-string"), `For ${s.number} ${s.name}; choose another under Strings.`);
+  folds.forEach((f) => f());
+}
 
 // told draws an answer.
 export function told(out) {
@@ -70,13 +74,13 @@ function order(body, s) {
     const set = h("fieldset", { class: "choice" }, h("legend", {}, `Slot ${k + 1} is`));
     const draw = () => choice(set, colours, seen[k], (v) => { seen[k] = v; draw(); finish(); });
     draw();
-    return h("div", {}, h("button", { type: "button", onclick: () => act(() => show({ pattern: "one-slot", strings: [s.name], slot: k + 1, level_percent: 25 })) }, `Light slot ${k + 1} of ${s.name}`), set);
+    return h("div", {}, h("button", { type: "button", onclick: () => act(() => show({ pattern: "one-slot", strings: [s.name], slot: k + 1, level_percent: 25 })) }, `Light slot ${k + 1}`), set);
   });
   const ports = h("fieldset", { class: "choice" }, h("legend", {}, "The port is set to"));
   const drawPorts = () => choice(ports, [["", "Not known"], ...["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"].map((o) => [o, o])], portSet, (v) => { portSet = v; drawPorts(); finish(); });
   drawPorts();
   const finish = () => seen.every(Boolean) && ask(answer, { string: s.name, seen: seen.join(","), port_set: portSet });
-  body.replaceChildren(h("p", {}, "Light each slot, and tap the colour that the pixels show."), ...rows, s.order.length === 3 ? ports : "", answer);
+  body.replaceChildren(h("p", {}, `On ${s.name}: light each slot, and tap the colour that the pixels show.`), ...rows, s.order.length === 3 ? ports : "", answer);
 }
 
 // A break: by the last lit pixel, or by halves.
@@ -114,7 +118,7 @@ function breakage(body, s) {
     type: "button", onclick: () => act(async () => { next = Math.max(1, Math.min(s.pixels, next + d)); await light(next); text(where, `Pixel ${next} is lit white.`); }),
   }, (d > 0 ? "+" : "−") + Math.abs(d))));
   body.replaceChildren(
-    h("button", { type: "button", onclick: () => { search = { good: 0, dark: 0 }; answer.replaceChildren(); step({}); } }, `Halve the way on ${s.name}`),
+    h("button", { type: "button", onclick: () => { search = { good: 0, dark: 0 }; answer.replaceChildren(); step({}); } }, "Halve the way to the break"),
     where, h("div", { class: "pair" }, lookAt), moves,
     h("label", { class: "field" }, "Or: the last pixel that is right", input), tails,
     h("button", { type: "button", onclick: () => ask(answer, { string: s.name, last_lit: number(input.value) ?? 0, tail }) }, "What now?"),
