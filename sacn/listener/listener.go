@@ -24,7 +24,7 @@ type Config struct {
 // cost up to 2304 with their bookkeeping (measured on veth).
 const (
 	octetsPerPacket = 2304
-	minBuffer       = 4 << 20
+	minBuffer       = 16 << 20
 	maxBuffer       = 64 << 20
 	bufferPackets   = 10 // of each universe: a quarter of a second at 40 Hz
 )

@@ -231,11 +231,14 @@ func TestOwnDropsAreLocal(t *testing.T) {
 		universes[i] = uint16(i + 1)
 	}
 	l := running(t, p, Config{Universes: universes})
+	if err := unix.SetsockoptInt(l.sock.fd, unix.SOL_SOCKET, unix.SO_RCVBUF, 512<<10); err != nil {
+		t.Fatal(err)
+	}
 	s := newSender(t, p.Near, false)
 	s.send(universes...)
 	eventually(t, "the first packets", func() bool { n, _ := packets(l.Snapshot()); return n == 150 })
 	l.mu.Lock()
-	for range 80 {
+	for range 40 {
 		s.send(universes...)
 	}
 	l.mu.Unlock()
