@@ -216,3 +216,54 @@ func TestHandsFree(t *testing.T) {
 	}
 	p.tap("#free-stop")
 }
+
+// A reading of dark and white, judged on the spot and kept with the proof.
+func TestReading(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	eval[bool](p, `(() => { [...document.querySelectorAll("#list button")][5].click(); return true })()`) // gable-left: 50 pixels, one feed
+	p.until(`document.getElementById("tag-name").textContent === "gable-left"`)
+	p.press("#halyard", "White")
+	p.until(`document.getElementById("caution").open`)
+	p.tap("#caution-yes")
+	p.settled()
+	for range 2 { // the first of its batch comes up by steps
+		p.tap("#right")
+		p.settled()
+	}
+	if got := d.showing(); got.Pattern != "full-white" || got.Level != 100 {
+		t.Fatalf("for a reading, %+v is shown", got)
+	}
+	p.press("#reading", "Dark, to read")
+	p.settled()
+	if got := d.showing(); got.Pattern != "dark" {
+		t.Errorf("for the dark reading, %+v is shown", got)
+	}
+	eval[bool](p, `(() => { const [dark, white] = document.querySelectorAll("#reading input"); dark.value = "0,05"; white.value = "1.9"; return true })()`)
+	p.press("#reading", "Judge it")
+	p.until(`document.querySelector("#reading .told")?.textContent.includes("short by")`)
+	p.press("#halyard", "Dark") // what was typed is still there afterwards
+	p.settled()
+	p.press("#halyard", "White")
+	p.settled()
+	p.tap("#right")
+	p.settled()
+	var got struct {
+		Proofs []struct {
+			String   string
+			Readings []struct {
+				While           string
+				Value, Expected float64
+			}
+		}
+	}
+	d.get("/api/proofs", &got)
+	if len(got.Proofs) != 1 || len(got.Proofs[0].Readings) != 2 {
+		t.Fatalf("kept is %+v", got)
+	}
+	for _, r := range got.Proofs[0].Readings { // full white of 50 pixels at 55 mA is 2.75 A
+		if r.While == "white" && (r.Value != 1.9 || r.Expected < 2.7 || r.Expected > 2.8) || r.While == "dark" && (r.Value != 0.05 || r.Expected > 0.2) {
+			t.Errorf("the reading is %+v", r)
+		}
+	}
+}

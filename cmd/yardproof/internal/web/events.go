@@ -13,8 +13,9 @@ import (
 
 // Pace of the event stream.
 const (
-	frameEvery = 70 * time.Millisecond // some 14 pictures a second: smooth enough to judge a pattern by, light enough for a bad link
-	stateEvery = 2 * time.Second       // even when nothing changes, so that a phone knows that it still hears us
+	frameEvery = 70 * time.Millisecond  // some 14 pictures a second: smooth enough to judge a pattern by, light enough for a bad link
+	stateEvery = 2 * time.Second        // even when nothing changes, so that a phone knows that it still hears us
+	levelEvery = 250 * time.Millisecond // while a level rises
 	maxStreams = 64
 )
 
@@ -77,7 +78,8 @@ type stream struct {
 
 func (st *stream) state(s *Server, show session.Showing, view string) error {
 	now := time.Now()
-	if show.Change == st.change && show.LevelNow == st.level && now.Sub(st.told) < stateEvery {
+	since := now.Sub(st.told)
+	if show.Change == st.change && since < stateEvery && (show.LevelNow == st.level || since < levelEvery) {
 		return nil
 	}
 	st.told, st.change, st.level = now, show.Change, show.LevelNow

@@ -117,6 +117,8 @@ async function go(k) {
   tell("say", "");
 }
 
+export const whiteAgain = () => go(white);
+
 // agrees reports whether what the laptop says is shown is this step's picture.
 function agrees() {
   const now = yard.state?.showing, s = steps[prove.step];

@@ -1,7 +1,8 @@
 // Readings of the meter: dark and white as a pair, for each feed.
 
 import { $, h, kept } from "./dom.js";
-import { post, tell, yard } from "./yard.js";
+import { post, show, tell, yard } from "./yard.js";
+import { act, whiteAgain } from "./prove.js";
 import { told } from "./find.js";
 
 let shown = "";
@@ -10,13 +11,13 @@ let shown = "";
 export function showReadings(s) {
   const card = $("reading");
   card.hidden = !s;
-  if (!s || shown === s.name) {
-    if (!s) shown = "";
-    return;
-  }
+  if (!s || shown === s.name) return; // what was typed stays, for a look at another step
   shown = s.name;
   card.replaceChildren(
     h("p", {}, h("b", {}, "With a meter: "), "amps at each feed, dark and white, the clamp unmoved. Without one, go on."),
+    h("div", { class: "pair" },
+      h("button", { type: "button", onclick: () => act(() => show({ pattern: "dark" })) }, "Dark, to read"),
+      h("button", { type: "button", onclick: () => act(whiteAgain) }, "White, to read")),
     ...s.feeds.map((f) => h("div", { class: "twofold" },
       h("label", { class: "field" }, `Feed ${f}, dark, A`, field(f, "dark")),
       h("label", { class: "field" }, `Feed ${f}, white, A`, field(f, "white")),
