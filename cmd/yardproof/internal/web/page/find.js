@@ -52,7 +52,6 @@ export function told(out) {
     ...list("Most likely", a.causes, "ul"),
     ...list("Then", a.next, "ol"),
     ...(a.plan_lines?.length ? [h("p", {}, h("b", {}, "In the plan")), ...a.plan_lines.map((l) => h("p", { class: "link" }, l))] : []),
-    ...(out.shared?.length ? out.shared.slice(0, 5).map((s) => h("p", {}, h("b", {}, s.what + ": "), `dark ${s.dark.join(", ")}${s.working?.length ? "; working " + s.working.join(", ") : ""}. ${s.test}`)) : []),
     h("p", { class: "fine" }, a.basis + (a.caution ? ". " + a.caution : "")));
 }
 
