@@ -10,7 +10,7 @@ const span = 5 * 60 * 1000; // of the strip, milliseconds
 // gauges: what is drawn, its value in words, and whether that is well.
 const gauges = [
   { name: "Rate", of: (s) => s.rate_hz, top: (s) => s.wanted_hz * 1.1, say: (s) => s.rate_hz.toFixed(1) + " /s", under: (s) => "of " + s.wanted_hz, well: (s) => s.rate_hz >= s.wanted_hz * 0.99, fine: (s) => s.rate_hz >= s.wanted_hz - 1.5 },
-  { name: "Lateness", of: (s) => s.late_p99_ms, top: () => 5, say: (s) => s.late_p99_ms.toFixed(1) + " ms", under: () => "99 % within", well: (s) => s.late_p99_ms < 5 },
+  { name: "Lateness", of: (s) => s.late_p99_ms, top: (s) => 1000 / s.wanted_hz, say: (s) => s.late_p99_ms.toFixed(1) + " ms", under: () => "99 % within", well: (s) => s.late_p99_ms < 1000 / s.wanted_hz },
   { name: "Loss", of: (s) => s.lost_percent, top: () => 1, say: (s) => s.lost_percent.toFixed(2) + " %", under: () => "at the listener", well: (s) => s.lost_percent < 0.1 },
   { name: "Answering", of: (s) => s.controllers_answering, top: (s) => s.controllers_asked || 1, say: (s) => s.controllers_answering + " of " + s.controllers_asked, under: () => "controllers", well: (s) => s.controllers_answering === s.controllers_asked },
   { name: "Conflicts", of: (s) => s.conflicts, top: () => 3, say: (s) => String(s.conflicts), under: () => "universes", well: (s) => s.conflicts === 0 },
