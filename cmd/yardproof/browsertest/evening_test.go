@@ -234,6 +234,9 @@ func TestReading(t *testing.T) {
 	if got := d.showing(); got.Pattern != "full-white" || got.Level != 100 {
 		t.Fatalf("for a reading, %+v is shown", got)
 	}
+	p.press("#reading", "White, to read")
+	p.settled()
+	p.until(`/ [45][0-9] s more/.test(document.getElementById("now").textContent)`) // longer than the usual 15 s
 	p.press("#reading", "Dark, to read")
 	p.settled()
 	if got := d.showing(); got.Pattern != "dark" {

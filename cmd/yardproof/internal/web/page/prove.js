@@ -101,14 +101,14 @@ export function view(name) {
   draw();
 }
 
-async function go(k) {
+async function go(k, hold = 0) {
   const s = steps[k];
   if (s.pattern === "full-white") {
     const str = stringNamed(yard.view);
     if (!(await whiteAllowed(str))) return;
     if (prove.step !== k) prove.rung = firstOfBatch(str) ? 0 : rungs.length - 1;
     prove.step = k;
-    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? rungs[prove.rung], count: yard.state.viewed?.string === str.name ? yard.state.viewed.white_count : 0 });
+    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? rungs[prove.rung], hold_seconds: hold, count: yard.state.viewed?.string === str.name ? yard.state.viewed.white_count : 0 });
     if (prove.rung === rungs.length - 1) whitened.add(str.batch);
   } else {
     prove.step = k;
@@ -117,7 +117,8 @@ async function go(k) {
   tell("say", "");
 }
 
-export const whiteAgain = () => go(white);
+// A meter takes its time: white for a reading stays as long as it may.
+export const whiteAgain = () => go(white, 60);
 
 // agrees reports whether what the laptop says is shown is this step's picture.
 function agrees() {
@@ -266,7 +267,8 @@ export function draw() {
   const mine = agrees() || prove.step < 0;
   const where = now.strings.length === 1 ? now.strings[0] : now.strings.length === yard.plan.strings.length ? "all strings" : now.strings.length + " strings";
   const dark = now.pattern === "dark";
-  text($("now"), `${yard.linked ? "Sent now" : "Last heard"}: ${dark ? "dark, everywhere" : `${now.pattern} on ${where === s.name ? "this string" : where}`}`);
+  const left = now.falls_back ? `, ${Math.max(0, Math.round((Date.parse(now.falls_back) - Date.parse(yard.state.time)) / 1000))} s more` : "";
+  text($("now"), `${yard.linked ? "Sent now" : "Last heard"}: ${dark ? "dark, everywhere" : `${now.pattern} on ${where === s.name ? "this string" : where}${left}`}`);
   attr($("now"), "data-other", mine ? null : "yes");
 
   drawSteps(s);
