@@ -339,7 +339,8 @@ func (a *alarm) firing() []string {
 // fires waits until every one of the alerts fires.
 func (a *alarm) fires(names ...string) {
 	a.t.Helper()
-	seen := map[string]bool{}
+	begin, seen := time.Now(), map[string]bool{}
+	defer func() { a.t.Logf("%v: %s fired", time.Since(begin).Round(time.Second), strings.Join(names, ", ")) }()
 	sacntest.Eventually(a.t, 120*time.Second, "firing: "+strings.Join(names, ", "), func() bool {
 		for _, name := range a.firing() {
 			seen[name] = true
@@ -352,6 +353,8 @@ func (a *alarm) fires(names ...string) {
 // real, so those two may not be waited for.
 func (a *alarm) clears(but ...string) {
 	a.t.Helper()
+	begin := time.Now()
+	defer func() { a.t.Logf("%v: cleared", time.Since(begin).Round(time.Second)) }()
 	sacntest.Eventually(a.t, 120*time.Second, "cleared", func() bool {
 		return !slices.ContainsFunc(a.firing(), func(n string) bool { return !slices.Contains(but, n) })
 	})
@@ -360,6 +363,7 @@ func (a *alarm) clears(but ...string) {
 // TestAlerts makes each fault, sees its alert fire in a real Prometheus, undoes
 // the fault, and sees it clear.
 func TestAlerts(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	a := newAlarm(t)
 	args := []string{"burn-in", a.plan, "--watch", "back0", "--state", t.TempDir()}
 	far := func() *process {

@@ -119,6 +119,7 @@ func (m *machine) metric(series string) float64 {
 
 const (
 	servedSeries = `yardproof_burnin_served_seconds{plan="Quay burn-in"}`
+	framesSeries = `yardproof_frames_sent_total{plan="Quay burn-in"}`
 	startsSeries = `yardproof_burnin_starts_total{plan="Quay burn-in"}`
 )
 
@@ -126,6 +127,7 @@ const (
 // what days alone bring: no plan, a start, kill -9, a stopped frame loop, a
 // reload, a plan with errors, a look, a stop.
 func TestUnderSystemd(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	deb := debFile(t)
 	m := boot(t, deb)
 	name := filepath.Base(deb)
@@ -195,6 +197,9 @@ func TestUnderSystemd(t *testing.T) {
 	if got := m.metric(`yardproof_universes{plan="Quay burn-in"}`); got != 3 {
 		t.Errorf("after a plan with errors %v universes are sent", got)
 	}
+	// Long enough after the reloads for a gap in the sequence to show.
+	sent := m.metric(framesSeries)
+	sacntest.Eventually(t, 30*time.Second, "a hundred more frames", func() bool { return m.metric(framesSeries) >= sent+100 })
 	skipped := m.metric(`yardproof_frames_skipped_total{plan="Quay burn-in"}`) - before
 
 	m.run("yardproof", "looked", "--state", "/var/lib/yardproof", "seen", "from", "the", "kitchen")
