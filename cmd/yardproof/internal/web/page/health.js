@@ -46,7 +46,7 @@ export function startHealth() {
 // into the next second is none lost.
 function now() {
   const last = yard.samples.slice(-10);
-  return last.length && { ...last.at(-1), rate_hz: last.reduce((sum, s) => sum + s.rate_hz, 0) / last.length };
+  return last.length ? { ...last.at(-1), rate_hz: last.reduce((sum, s) => sum + s.rate_hz, 0) / last.length } : null;
 }
 
 function draw() {
