@@ -392,12 +392,17 @@ func TestAlerts(t *testing.T) {
 	}
 }`)
 	other := start(t, inNamespace(a.pair.Far, a.bin, "run", "--universe", "1", "--pixels", "50", "--interface", "yard", "--no-look", "--state", t.TempDir()))
+	sacntest.Eventually(t, 30*time.Second, "the second source sending", func() bool { return strings.Contains(other.said(), "page and metrics") })
+	// The watch samples for two seconds each minute, and at once after a reload.
+	_ = prog.cmd.Process.Signal(syscall.SIGHUP)
 	listening.stop(syscall.SIGTERM)
+	a.fires("Conflict")
 	_ = prog.cmd.Process.Signal(syscall.SIGSTOP)
 	time.Sleep(1500 * time.Millisecond)
 	_ = prog.cmd.Process.Signal(syscall.SIGCONT)
-	a.fires("Loss", "ControllerSilent", "Conflict", "FramesSkipped", "SendErrors")
+	a.fires("Loss", "ControllerSilent", "FramesSkipped", "SendErrors")
 	other.stop(syscall.SIGTERM)
+	_ = prog.cmd.Process.Signal(syscall.SIGHUP)
 	far()
 	a.nft(`flush chain netdev loss in`)
 	a.clears(busy...)
