@@ -156,16 +156,33 @@ keep: [{universe: 1, channels: 300, value: 255}]
 	}
 }
 
-func TestMillionPixelString(t *testing.T) {
-	p, problems := OneString(1, 1_000_000)
+func TestLongestString(t *testing.T) {
+	p, problems := OneString(1, MaxStringPixels)
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}
-	if n, want := len(p.Map().Universes), 5883; n != want { // 1,000,000 / 170, rounded up
+	if n, want := len(p.Map().Universes), 589; n != want { // 100,000 / 170, rounded up
 		t.Errorf("%d universes, want %d", n, want)
 	}
-	if _, problems = OneString(60000, 1_000_000); len(problems) != 1 || !strings.Contains(problems[0].What, "65882") {
-		t.Errorf("got %v, want one problem that names universe 65882", problems)
+	if _, problems = OneString(63500, MaxStringPixels); len(problems) != 1 || !strings.Contains(problems[0].What, "64088") {
+		t.Errorf("got %v, want one problem that names universe 64088", problems)
+	}
+}
+
+// Two hundred controllers by unicast can hold more than all universes do.
+func TestMorePixelsThanAllUniverses(t *testing.T) {
+	var text strings.Builder
+	text.WriteString("controllers:\n")
+	for i := range 110 {
+		fmt.Fprintf(&text, "  - {name: c%d, address: 192.0.2.%d}\n", i, i+1)
+	}
+	text.WriteString("strings:\n")
+	for i := range 110 {
+		fmt.Fprintf(&text, "  - {name: s%d, controller: c%d, universe: 1, pixels: 100000}\n", i, i)
+	}
+	_, problems := Load("p", strings.NewReader(text.String()))
+	if len(problems) != 1 || !strings.Contains(problems[0].What, "more than 10879830 pixels in all") {
+		t.Errorf("got %v, want one problem that counts the pixels", problems)
 	}
 }
 

@@ -3,6 +3,7 @@ package config
 import (
 	"bytes"
 	_ "embed"
+	"fmt"
 )
 
 //go:embed demo.yaml
@@ -27,8 +28,8 @@ func OneString(universe, pixels int) (*Plan, []Problem) {
 	if universe < MinUniverse || universe > MaxUniverse {
 		d.errorf(Mark{}, "give 1 to 63999", "universe cannot be %d", universe)
 	}
-	if pixels < 1 || pixels > MaxPixels {
-		d.errorf(Mark{}, "give 1 or more", "pixels cannot be %d", pixels)
+	if pixels < 1 || pixels > MaxStringPixels {
+		d.errorf(Mark{}, fmt.Sprintf("give 1 to %d", MaxStringPixels), "pixels cannot be %d", pixels)
 	}
 	d.checkMap()
 	return p, d.all()

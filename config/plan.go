@@ -49,6 +49,10 @@ const (
 	Slots       = 512
 )
 
+// MaxStringPixels is how many addresses one string may have: a data line of so
+// many would take three seconds to refresh.
+const MaxStringPixels = 100_000
+
 // MaxPixels is how many pixels a plan may have: what all universes hold.
 const MaxPixels = MaxUniverse * (Slots / 3)
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // section reads the keys of one mapping. Each reading method notes the key as
@@ -96,11 +97,19 @@ func (s *section) text(key, otherwise string) string {
 	case len(n.text) > most:
 		s.d.errorf(n.at, "shorten it", "%s: %s is %d octets long, the most is %d", s.who, key, len(n.text), most)
 		return otherwise
-	case firstBadByte([]byte(n.text)) >= 0 || strings.ContainsAny(n.text, "\t\n\r"):
+	case strings.ContainsFunc(n.text, steers):
 		s.d.errorf(n.at, "remove it", "%s: %s contains a control character", s.who, key)
 		return otherwise
 	}
 	return n.text
+}
+
+// steers reports whether a character would do something to a terminal or to
+// the text around it in place of being seen. The two joiners stay: some scripts
+// spell with them.
+func steers(r rune) bool {
+	const nonJoiner, joiner = '\u200c', '\u200d'
+	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) && r != nonJoiner && r != joiner
 }
 
 // word reads one of a few words; the first is the default.

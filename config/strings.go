@@ -40,7 +40,7 @@ func (d *decoder) string(sec *section, s *String) {
 	s.Output = sec.text("output", "")
 	s.Universe = sec.whole("universe", 0, MinUniverse, MaxUniverse, "")
 	s.Channel = sec.whole("channel", 1, 1, Slots, "")
-	s.Pixels = sec.whole("pixels", 0, 1, MaxPixels, "pixels")
+	s.Pixels = sec.whole("pixels", 0, 1, MaxStringPixels, "pixels")
 	s.NullPixels = sec.whole("null_pixels", 0, 0, 1000, "pixels")
 	for _, key := range []string{"universe", "pixels"} {
 		if sec.n.find(key) == nil {
@@ -223,7 +223,7 @@ func (d *decoder) portSettings(sec *section, s *String) {
 	s.Dimmed = sec.share("dimmed", 1)
 	s.Gamma = sec.number("gamma", 1, 0.1, 5, "")
 	s.Copies = sec.whole("copies", 1, 1, 1000, "pixels for each address")
-	s.Fold = sec.whole("fold", 0, 0, MaxPixels, "pixels (0: none)")
+	s.Fold = sec.whole("fold", 0, 0, MaxStringPixels, "pixels (0: none)")
 	s.Flow = Flow(sec.word("flow", string(Forward), string(Backward)))
 	s.WhiteDerived = sec.word("white", "sent", "derived") == "derived"
 	s.NullsByPlan = sec.word("nulls_by", "controller", "plan") == "plan"

@@ -183,6 +183,11 @@ func (d *decoder) yamlError(data []byte, err error) {
 	if m != nil {
 		text = text[len(m[0]):]
 	}
+	lines := bytes.Split(data, []byte("\n"))
+	if i := int(at.Line) - 1; i < len(lines) && bytes.HasPrefix(bytes.TrimLeft(lines[i], " "), []byte("\t")) {
+		d.errorf(at, "indent with blanks", "this line is indented with a tab, which YAML does not allow")
+		return
+	}
 	d.errorf(at, "look here and at the line before: indentation, a missing quote or bracket", "this is not YAML: %s", text)
 }
 

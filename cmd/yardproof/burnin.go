@@ -37,8 +37,11 @@ func burnInCommand() command {
 				if len(args) != 1 {
 					return usagef("name one plan file")
 				}
-				if !(cfg.Hours >= 0 && cfg.Hours <= 10000) {
-					return usagef("--hours %v: give 0 to 10000", cfg.Hours)
+				if fs.Changed("hours") && !(cfg.Hours > 0 && cfg.Hours <= 10000) {
+					return usagef("--hours %v: give more than 0 and at most 10000", cfg.Hours)
+				}
+				if err := f.check(fs); err != nil {
+					return err
 				}
 				bar := newStatusLine(std.err)
 				b := burnInRun{cfg: cfg, bar: bar, out: std.out}

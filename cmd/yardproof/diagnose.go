@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strconv"
 	"strings"
 
@@ -13,6 +14,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/config"
 	"yardproof/config/budget"
 )
 
@@ -83,13 +85,16 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		}
 		yard.Plan = plan
 		if yard.Budget, problems = budgeted(plan, problems); countErrors(problems) > 0 {
-			fmt.Fprintf(std.err, "%s has %s: what follows is as good as the plan (yardproof plan shows them)\n", args[0], count(countErrors(problems), "error"))
+			sayWeak(std.err, args[0], problems)
 		}
 	}
-	if f.q.Batch {
+	if f.q.Batch && yard.Plan != nil {
 		dir, err := stateDir(f.state)
 		if err != nil {
 			return err
+		}
+		if _, err := os.Stat(dir); err != nil {
+			return fmt.Errorf("there is no record: %w; --state names the directory that run or burn-in used", err)
 		}
 		if yard.Lines, _, err = record.Read(dir); err != nil {
 			return err
@@ -134,8 +139,14 @@ func (f *diagnoseFlags) question(fs *pflag.FlagSet) (err error) {
 			return usagef("--%s is empty", text)
 		}
 	}
+	if fs.Changed("pixels") && (f.q.Pixels < 1 || f.q.Pixels > config.MaxStringPixels) {
+		return usagef("--pixels %d: give 1 to %d", f.q.Pixels, config.MaxStringPixels)
+	}
+	if f.q.Count < 0 {
+		return usagef("--count %d: it cannot be negative", f.q.Count)
+	}
 	f.q.Tail = diagnose.Tail(f.tail)
-	if f.q.LevelPercent, err = strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(f.level), "%")), 64); err != nil || f.q.LevelPercent <= 0 {
+	if f.q.LevelPercent, err = strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(f.level), "%")), 64); err != nil || !(f.q.LevelPercent > 0 && f.q.LevelPercent <= 100) {
 		return usagef("--level %q is not a share above 0 and up to 100%%", f.level)
 	}
 	if fs.Changed("half") {

@@ -3,6 +3,9 @@ package main
 import (
 	"context"
 	"fmt"
+	"net"
+	"net/url"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -26,6 +29,14 @@ func linkCommand() command {
 				link, err := web.NewLink(path)
 				if err != nil {
 					return err
+				}
+				if at, err := url.Parse(link); err == nil {
+					conn, err := net.DialTimeout("tcp", at.Host, time.Second)
+					if err != nil {
+						fmt.Fprintf(std.err, "nothing answers at %s now: start the transmitter first (%v)\n", at.Host, err)
+					} else {
+						conn.Close()
+					}
 				}
 				return printLink(std, link)
 			}

@@ -167,7 +167,7 @@ func (f *listenFlags) expect(far *farEnd, std stdio) error {
 // parseUniverses reads a list such as 1-40,100. It returns them ascending, each
 // once.
 func parseUniverses(s string) ([]uint16, error) {
-	if strings.TrimSpace(s) == "" {
+	if s == "" {
 		return nil, nil
 	}
 	set := new(listener.Set)

@@ -74,6 +74,8 @@ func run(ctx context.Context, std stdio, args []string) int {
 	case "help", "--help", "-h":
 		usage(std.out)
 		return exitFine
+	case "--version":
+		args = []string{"version"}
 	}
 	for _, c := range commands() {
 		if c.name == args[0] {

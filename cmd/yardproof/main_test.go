@@ -72,13 +72,25 @@ func TestWrongUse(t *testing.T) {
 		{"run --demo --level NaN", 2, "no level from 0% to 100%"},
 		{"run --demo --rate 60", 2, "44.1 frames a second"},
 		{"run --demo --rate NaN", 2, "rate NaN is outside"},
+		{"run --demo --for 0s", 2, "--for 0s: it must be above 0"},
+		{"run --demo --for -1s", 2, "--for -1s: it must be above 0"},
+		{"burn-in x.yaml --for -1s", 2, "--for -1s: it must be above 0"},
 		{"run --demo --hold -1s", 2, "--hold -1s"},
 		{"run --demo --slot -1", 2, "--slot -1"},
-		{"run --demo --http 127.0.0.1:99999", 1, "name another address"},
+		{"run --demo --pattern one-slot --slot 5", 2, "slot 5 cannot be shown"},
+		{"run --demo --pattern half --pixel 500", 2, "pixel 500 cannot be shown"},
+		{"run --demo --pixel 5", 2, "--pixel is for --pattern half; walk takes none"},
+		{"run --demo --hold 2m", 2, "at most 1m0s"},
+		{"run --demo --http 9531", 2, "write it as 127.0.0.1:9531"},
+		{"run --demo --http :9531", 2, "names no address"},
+		{"run --demo --host-name quay/laptop", 2, "is no name of a machine"},
+		{"run --universe 1 --pixels 1000000 --interface lo", 1, "give 1 to 100000"},
+		{"run --demo --http 127.0.0.1:99999", 2, "is no address with a port"},
+		{"run --demo --http 192.0.2.77:9531", 1, "name another address"},
 	} {
 		args := strings.Fields(tt.args)
 		if strings.HasPrefix(tt.args, "run ") {
-			args = append(args, "--state", state, "--for", "1s")
+			args = append([]string{"run", "--state", state, "--for", "1s"}, args[1:]...)
 		}
 		code, stdout, stderr := call(t, args...)
 		if code != tt.code || !strings.Contains(stderr, tt.want) {

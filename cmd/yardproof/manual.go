@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"fmt"
 	"io"
@@ -21,19 +22,20 @@ func manualCommand() command {
 				if len(args) > 0 {
 					return usagef("%q is one word too many", args[0])
 				}
+				out := bufio.NewWriter(std.out) // its Flush tells of the first write that failed
 				switch *format {
 				case "man":
-					writeMan(std.out)
+					writeMan(out)
 				case "bash":
-					writeBash(std.out)
+					writeBash(out)
 				case "zsh":
-					writeZsh(std.out)
+					writeZsh(out)
 				case "fish":
-					writeFish(std.out)
+					writeFish(out)
 				default:
 					return usagef("--format %q: there are man, bash, zsh and fish", *format)
 				}
-				return nil
+				return out.Flush()
 			}
 		},
 	}

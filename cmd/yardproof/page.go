@@ -9,12 +9,8 @@ import (
 	"yardproof/cmd/yardproof/internal/web"
 )
 
-// listen opens the one address that serves the page. All interfaces must be
-// written out: an address left empty is a slip.
+// listen opens the one address that serves the page.
 func (t *transmitter) listen() (net.Listener, error) {
-	if host, _, err := net.SplitHostPort(t.flags.http); err == nil && host == "" {
-		return nil, usagef("--http %s names no address; write 127.0.0.1%s for this machine alone, one of its addresses, or 0.0.0.0%s for all", t.flags.http, t.flags.http, t.flags.http)
-	}
 	ln, err := net.Listen("tcp", t.flags.http)
 	if err != nil {
 		return nil, fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", t.flags.http, err)

@@ -62,9 +62,11 @@ func runReport(std stdio, state, format, since string, args []string) error {
 	lines = slices.DeleteFunc(lines, func(l record.Line) bool { return l.Time.Before(from) })
 	var plan *config.Plan
 	if len(args) == 1 {
-		if plan, _, err = loadPlan(args[0]); err != nil {
+		var problems []config.Problem
+		if plan, problems, err = loadPlan(args[0]); err != nil {
 			return err
 		}
+		sayWeak(std.err, args[0], problems)
 	}
 	r := newReport(lines, plan, time.Now(), time.Local)
 	for _, n := range notes {

@@ -30,6 +30,9 @@ func runCommand() command {
 			fs.IntVar(&pixels, "pixels", 0, "with --universe: its pixels")
 			f.define(fs)
 			return func(ctx context.Context, std stdio, args []string) error {
+				if err := f.check(fs); err != nil {
+					return err
+				}
 				t := transmitter{flags: f, std: std, demo: *demo, rateGiven: fs.Changed("rate")}
 				quick := fs.Changed("universe") || fs.Changed("pixels")
 				switch {
@@ -91,12 +94,18 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 	}
 	r := session.Request{Pattern: f.pattern, Strings: f.strings, Level: level, Asked: asked, Hold: f.hold}
 	r.Options.Pixel, r.Options.Slot, r.Options.Count = f.pixel, f.slot, f.only
-	if f.hold <= 0 {
-		return r, usagef("--hold %v: it must be above 0", f.hold)
+	if f.hold <= 0 || f.hold > session.MaxHold {
+		return r, usagef("--hold %v: give more than 0 and at most %v", f.hold, session.MaxHold)
 	}
-	for name, n := range map[string]int{"pixel": f.pixel, "slot": f.slot, "only": f.only} {
-		if n < 0 {
-			return r, usagef("--%s %d: it counts from 1", name, n)
+	for _, o := range []struct {
+		flag, pattern string
+		n             int
+	}{{"pixel", "half", f.pixel}, {"slot", "one-slot", f.slot}, {"only", "full-white", f.only}} {
+		switch {
+		case o.n < 0:
+			return r, usagef("--%s %d: it counts from 1", o.flag, o.n)
+		case o.n > 0 && f.pattern != o.pattern:
+			return r, usagef("--%s is for --pattern %s; %s takes none", o.flag, o.pattern, f.pattern)
 		}
 	}
 	return r, nil

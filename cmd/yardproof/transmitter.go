@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"net"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
@@ -52,6 +54,25 @@ func (f *transmitterFlags) define(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.noLook, "no-look", false, "do not look for other sources, before the first frame or later")
 	fs.StringSliceVar(&f.controllers, "controllers", nil, "send only the universes of these controllers, a,b; other transmitters send the rest of the plan")
 	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other interface, to measure what the network loses")
+}
+
+// check refuses flags that cannot be meant.
+func (f *transmitterFlags) check(fs *pflag.FlagSet) error {
+	if fs.Changed("for") && f.length <= 0 {
+		return usagef("--for %v: it must be above 0", f.length)
+	}
+	host, port, err := net.SplitHostPort(f.http)
+	if n, portErr := strconv.ParseUint(port, 10, 16); err != nil || portErr != nil {
+		return usagef("--http %q is no address with a port; write it as 127.0.0.1:9531", f.http)
+	} else if host == "" {
+		return usagef("--http %s names no address; write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", f.http, n, n)
+	}
+	for _, name := range f.hostNames {
+		if name == "" || strings.ContainsAny(name, " /:@") {
+			return usagef("--host-name %q is no name of a machine", name)
+		}
+	}
+	return nil
 }
 
 // transmitter is the way from a plan to frames on the wire.
@@ -241,6 +262,10 @@ func (t *transmitter) openSource(ctx context.Context) error {
 	if err := t.around.check(); err != nil {
 		return err
 	}
+	var enough <-chan time.Time // waiting counts as running
+	if t.flags.length > 0 {
+		enough = time.After(t.flags.length)
+	}
 	for waiting := false; ; waiting = true {
 		t.source, err = source.Open(source.Config{
 			CID: cid, Name: name, Priority: uint8(t.plan.Source.Priority),
@@ -259,6 +284,8 @@ func (t *transmitter) openSource(ctx context.Context) error {
 		}
 		select {
 		case <-ctx.Done():
+			return nil
+		case <-enough:
 			return nil
 		case <-time.After(time.Second):
 		}
@@ -373,7 +400,7 @@ func (t *transmitter) sayHow() {
 }
 
 func describe(show session.Showing, universes int, rate float64, iface string) string {
-	return fmt.Sprintf("%s at %.0f %% on %d strings; %d universes, %g Hz, %s", show.Pattern, show.Level*100, len(show.Strings), universes, rate, iface)
+	return fmt.Sprintf("%s at %.0f %% on %s; %s, %g Hz, %s", show.Pattern, show.Level*100, count(len(show.Strings), "string"), count(universes, "universe"), rate, iface)
 }
 
 // newLogger writes events to w, without a time where the journal adds its own.

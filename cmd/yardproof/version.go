@@ -21,8 +21,8 @@ func versionCommand() command {
 				if len(args) > 0 {
 					return usagef("%q is one word too many", args[0])
 				}
-				fmt.Fprintf(std.out, "yardproof %s, commit %s, %s %s/%s\n", version, commit(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
-				return nil
+				_, err := fmt.Fprintf(std.out, "yardproof %s, commit %s, %s %s/%s\n", version, commit(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+				return err
 			}
 		},
 	}

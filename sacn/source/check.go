@@ -78,7 +78,7 @@ func (c *Config) checkLook(look Look) error {
 		longest = max(longest, st.Slots)
 	}
 	if most := MaxRate(longest); c.Rate > most && !c.AllowFast {
-		return usagef("rate %g is above %.1f frames a second, the most that E1.11 refreshes %d slots; lower it, or say explicitly that it may be exceeded", c.Rate, most, longest)
+		return usagef("rate %g is above %.1f frames a second, the most that E1.11 refreshes %d slots; lower it, or give --above-refresh-limit", c.Rate, most, longest)
 	}
 	return nil
 }

@@ -120,7 +120,7 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 }
 
 // mostPixels is more than any data line has.
-const mostPixels = 1_000_000
+const mostPixels = config.MaxStringPixels
 
 // find is the string in question: the named one, or the plan's only one; nil when
 // none is named.

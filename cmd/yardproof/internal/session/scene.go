@@ -63,6 +63,13 @@ func (sc *scene) check(r Request) error {
 			return fmt.Errorf("string %q %w: the plan has no such string", name, ErrRequest)
 		}
 	}
+	pixels, slots := sc.most(r.Strings)
+	switch {
+	case r.Pattern == "half" && r.Options.Pixel > pixels:
+		return fmt.Errorf("pixel %d %w: there are %d", r.Options.Pixel, ErrRequest, pixels)
+	case r.Pattern == "one-slot" && r.Options.Slot > slots:
+		return fmt.Errorf("slot %d %w: a pixel has %d", r.Options.Slot, ErrRequest, slots)
+	}
 	if !(r.Level >= 0 && r.Level <= 1) {
 		return fmt.Errorf("level %v %w: it goes from 0 to 1", r.Level, ErrRequest)
 	}
@@ -70,6 +77,17 @@ func (sc *scene) check(r Request) error {
 		return fmt.Errorf("hold %v %w: it cannot be negative", r.Hold, ErrRequest)
 	}
 	return nil
+}
+
+// most returns the pixels, and the slots of a pixel, of the longest and the
+// widest of the strings; none named: of all.
+func (sc *scene) most(names []string) (pixels, slots int) {
+	for i, s := range sc.plan.Strings {
+		if len(names) == 0 || slices.Contains(names, s.Name) {
+			pixels, slots = max(pixels, s.Pixels), max(slots, len(sc.layouts[i].Order))
+		}
+	}
+	return pixels, slots
 }
 
 // ready is a checked request with everything worked out that takes time. Once

@@ -29,11 +29,11 @@ type Dir struct {
 // Open makes the directory if it is missing and locks it until Close.
 func Open(path string) (*Dir, error) {
 	if err := os.MkdirAll(path, 0o700); err != nil {
-		return nil, fmt.Errorf("state directory: %w", err)
+		return nil, fmt.Errorf("state directory: %w; name another with --state", err)
 	}
 	lock, err := os.OpenFile(filepath.Join(path, "lock"), os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
-		return nil, fmt.Errorf("state directory: %w", err)
+		return nil, fmt.Errorf("state directory: %w; name another with --state", err)
 	}
 	if err := lockFile(lock); err != nil {
 		lock.Close()

@@ -136,7 +136,6 @@ func TestLooks(t *testing.T) {
 		{"lighthouse-turn-2", `"pattern":"number"`, "Blinks one 1 blue, then one long white; a pause; and again."},
 		{"gable-ridge", `"pattern":"one-slot"`, "All green, then all red, then all blue, two seconds each."},
 		{"gable-ridge", `"pattern":"one-slot","slot":2`, "All red."},
-		{"gable-ridge", `"pattern":"one-slot","slot":9`, "All green, then all red, then all blue, two seconds each."},
 		{"lighthouse-lantern", `"pattern":"colour-order"`, "2 green, 3 red, 4 blue, 5 white, one dark between, five dark after; and again."},
 		{"gable-left", `"pattern":"ends"`, "First pixel green and pixel 50, the last, red; three whites inside each."},
 		{"gable-left", `"pattern":"half","pixel":12`, "White at pixel 12, blue below it, amber above."},
@@ -148,6 +147,9 @@ func TestLooks(t *testing.T) {
 		if got := st.Viewed.Looks; got != strings.Replace(test.want, "one 1 blue", "1 blue", 1) {
 			t.Errorf("%s on %s looks like %q", test.show, test.string, got)
 		}
+	}
+	if got := y.do(t, "POST", "/api/show", `{"pattern":"one-slot","slot":9}`); got.Code != http.StatusBadRequest {
+		t.Errorf("slot 9 answers %d, want 400", got.Code)
 	}
 	// Not among the lit: dark, whatever the others show.
 	var st state
