@@ -39,8 +39,10 @@ screenshots: tools
 	$(GO) -C cmd/yardproof/browsertest test -count=1 -run Screenshots . -screenshots $(CURDIR)/testdata/screenshots
 
 cross:
-	for os in windows darwin; do GOOS=$$os $(GO) vet ./... || exit 1; done
-	GOARCH=arm GOOS=linux $(GO) vet ./...
+	for target in windows/amd64 darwin/arm64 linux/arm; do \
+		export GOOS=$${target%/*} GOARCH=$${target#*/} CGO_ENABLED=0; \
+		$(GO) vet ./... && $(GO) build -o /dev/null ./cmd/yardproof || exit 1; \
+	done
 
 # The floor programs are small C programs that show what the machine can do at
 # all; they live beside the repository.

@@ -88,8 +88,8 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 		cfg.Log = slog.New(slog.DiscardHandler) // the table says the same, and log lines would tear it
 	}
 	if far.l, err = listener.Open(cfg); err != nil {
-		if f.iface == "" {
-			return usagef("--interface: %v", err)
+		if wrong := new(listener.InterfaceError); errors.As(err, &wrong) {
+			return usagef("--interface: %w", err)
 		}
 		return err
 	}

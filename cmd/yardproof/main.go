@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/pflag"
@@ -67,12 +68,15 @@ func main() {
 
 func run(ctx context.Context, std stdio, args []string) int {
 	if len(args) == 0 {
-		usage(std.err)
+		fmt.Fprint(std.err, usage())
 		return exitUsage
 	}
 	switch args[0] {
 	case "help", "--help", "-h":
-		usage(std.out)
+		if _, err := fmt.Fprint(std.out, usage()); err != nil {
+			fmt.Fprintf(std.err, "yardproof: %v\n", err)
+			return exitFound
+		}
 		return exitFine
 	case "--version":
 		args = []string{"version"}
@@ -92,13 +96,12 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 	fs.Usage = func() {}
 	runIt := c.define(fs)
 	err := fs.Parse(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(std.out, "usage: yardproof %s [flags] %s\n\n%s.\n\n%s", c.name, c.args, c.does, fs.FlagUsages())
-		return exitFine
-	}
-	if err != nil {
+	switch {
+	case errors.Is(err, pflag.ErrHelp):
+		_, err = fmt.Fprintf(std.out, "usage: yardproof %s [flags] %s\n\n%s.\n\n%s", c.name, c.args, c.does, fs.FlagUsages())
+	case err != nil:
 		err = usagef("%w; yardproof %s --help lists the flags", err, c.name)
-	} else {
+	default:
 		err = runIt(ctx, std, fs.Args())
 	}
 	var wrongUse usageError
@@ -116,10 +119,12 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 	}
 }
 
-func usage(w io.Writer) {
-	fmt.Fprint(w, "usage: yardproof COMMAND [flags]\n\n")
+func usage() string {
+	var b strings.Builder
+	b.WriteString("usage: yardproof COMMAND [flags]\n\n")
 	for _, c := range commands() {
-		fmt.Fprintf(w, "  %-10s %s\n", c.name, c.does)
+		fmt.Fprintf(&b, "  %-10s %s\n", c.name, c.does)
 	}
-	fmt.Fprint(w, "\nyardproof COMMAND --help shows a command's flags.\n")
+	b.WriteString("\nyardproof COMMAND --help shows a command's flags.\n")
+	return b.String()
 }

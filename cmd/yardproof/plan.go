@@ -20,6 +20,7 @@ type planFlags struct {
 	str     string
 	profile bool
 	picture string
+	pattern bool
 	demo    bool
 	example bool
 }
@@ -34,9 +35,10 @@ func planCommand() command {
 			fs.StringVar(&f.format, "format", "text", "text, json or csv; with --sheet also html, with --profile also svg; --picture is svg")
 			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
 			fs.BoolVar(&f.bill, "bill", false, "list supplies, fuses and wire as CSV")
-			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile and --picture")
+			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile, --picture and --patterns")
 			fs.BoolVar(&f.profile, "profile", false, "draw the volts along the string")
 			fs.StringVar(&f.picture, "picture", "", "draw this `pattern` on the string, as SVG")
+			fs.BoolVar(&f.pattern, "patterns", false, "print the currents and the level of every pattern; with --string, of that string alone")
 			fs.StringVar(&f.fromCSV, "from-csv", "", "turn this `file` of rows into a plan on standard output; PLAN is left out")
 			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
 			fs.BoolVar(&f.example, "example", false, "print the built-in plan's file, to begin one's own from")
@@ -47,7 +49,7 @@ func planCommand() command {
 
 func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	asked := 0
-	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.fromCSV != "", f.example} {
+	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.pattern, f.fromCSV != "", f.example} {
 		if one {
 			asked++
 		}
@@ -63,6 +65,8 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		if !fs.Changed("format") {
 			f.format = "svg"
 		}
+	case f.pattern:
+		formats = []string{"text", "json"}
 	case f.bill:
 		formats = []string{"csv"}
 		if !fs.Changed("format") {
@@ -71,9 +75,9 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	}
 	switch {
 	case asked > 1:
-		return usagef("--sheet, --bill, --profile, --picture, --from-csv and --example exclude each other")
-	case (f.profile || f.picture != "") != (f.str != ""):
-		return usagef("--profile or --picture, and --string NAME, go together")
+		return usagef("--sheet, --bill, --profile, --picture, --patterns, --from-csv and --example exclude each other")
+	case (f.profile || f.picture != "") && f.str == "", f.str != "" && !f.profile && f.picture == "" && !f.pattern:
+		return usagef("--profile and --picture need --string NAME, which is for them and --patterns alone")
 	case f.fromCSV != "" && fs.Changed("format"):
 		return usagef("--from-csv prints a plan and has no --format")
 	case !slices.Contains(formats, f.format):
@@ -114,6 +118,8 @@ func (f *planFlags) print(std stdio, plan *config.Plan, problems []config.Proble
 		err = v.profile(std.out, f.str, f.format)
 	case f.picture != "":
 		err = v.picture(std.out, f.str, f.picture)
+	case f.pattern:
+		err = v.patterns(std.out, f.str, f.format)
 	case f.format == "json":
 		err = v.json(std.out)
 	case f.format == "csv":

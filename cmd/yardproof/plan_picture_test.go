@@ -39,7 +39,7 @@ func TestPlanPicture(t *testing.T) {
 	for args, want := range map[string]string{
 		"--picture snow --string gable-left " + plan: "there are dark, number,",
 		"--picture ends --string gable " + plan:      "no string",
-		"--picture ends " + plan:                     "go together",
+		"--picture ends " + plan:                     "need --string NAME",
 	} {
 		var out, errs bytes.Buffer
 		if code := run(context.Background(), stdio{&out, &errs}, append([]string{"plan"}, strings.Fields(args)...)); code != exitUsage || !strings.Contains(errs.String(), want) {

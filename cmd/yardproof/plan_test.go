@@ -17,6 +17,7 @@ import (
 	"testing"
 
 	"yardproof/config"
+	"yardproof/patterns"
 )
 
 var updateGolden = flag.Bool("update", false, "write the golden files anew")
@@ -41,6 +42,8 @@ func TestPlanGolden(t *testing.T) {
 		{"street.sheet.html", 0, []string{street, "--sheet", "lighthouse", "--format", "html"}},
 		{"street.profile.text", 0, []string{street, "--profile", "--string", "rail"}},
 		{"street.profile.svg", 0, []string{street, "--profile", "--string", "rail", "--format", "svg"}},
+		{"street.patterns.text", 0, []string{street, "--patterns"}},
+		{"street.patterns.rail.text", 0, []string{street, "--patterns", "--string", "rail"}},
 		{"rows.yaml", 0, []string{"--from-csv", plans + "rows.csv"}},
 	} {
 		t.Run(tt.golden, func(t *testing.T) {
@@ -160,6 +163,54 @@ func TestPlanContract(t *testing.T) {
 	}
 }
 
+// TestPlanPatterns checks that no pattern, at the level that it is shown at,
+// asks more of a supply than its continuous share, nor of a feed more than of its
+// fuse; and that full white is what the plan itself says it is.
+func TestPlanPatterns(t *testing.T) {
+	plan, _ := config.Demo()
+	type current struct {
+		At   string
+		Amps float64
+	}
+	var answer struct {
+		Patterns []struct {
+			Pattern string
+			Level   float64 `json:"level_percent"`
+			Amps    []current
+		}
+	}
+	read := func(args ...string) {
+		code, out, talk := call(t, append([]string{"plan", "--demo", "--patterns", "--format", "json"}, args...)...)
+		if code != exitFine {
+			t.Fatalf("%v: exit code %d: %s", args, code, talk)
+		}
+		if err := json.Unmarshal([]byte(out), &answer); err != nil {
+			t.Fatal(err)
+		}
+		if len(answer.Patterns) != len(patterns.All()) {
+			t.Errorf("%v: %d patterns", args, len(answer.Patterns))
+		}
+	}
+	read()
+	for _, p := range answer.Patterns {
+		for i, s := range plan.Supplies {
+			if c := p.Amps[i]; c.At != s.Name || c.Amps > s.Watts/s.Volts*s.Use+1e-9 {
+				t.Errorf("%s on all strings: %.2f A from %s", p.Pattern, c.Amps, c.At)
+			}
+		}
+	}
+	for _, s := range plan.Strings {
+		read("--string", s.Name)
+		for _, p := range answer.Patterns {
+			for i, f := range s.Feeds {
+				if c := p.Amps[i]; c.At != f.At || c.Amps > f.FuseAmps*f.FuseUse+1e-9 || c.Amps < 0 {
+					t.Errorf("%s on %s: %.2f A into %s", p.Pattern, s.Name, c.Amps, c.At)
+				}
+			}
+		}
+	}
+}
+
 func TestPlanProblems(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "bad.yaml")
 	const text = "name: harbour\nsupplies: [{name: s, volts: 5, watts: 10}]\nstrings:\n  - {name: a, universe: 1, pixels: 50, chip: ws2812b, supply: s}\n  - {name: b, universe: 1, chanel: 7, pixels: 50}\nburn_in: {hours: 1, programme: [{pattern: wlak, minutes: 1}]}\n"
@@ -250,8 +301,11 @@ func TestPlanWrongUse(t *testing.T) {
 		{"--sheet x --format json a", 2, `--format "json" is not one of [text csv html]`},
 		{"--bill --format text a", 2, `--format "text" is not one of [csv]`},
 		{"--bill --sheet x a", 2, "exclude each other"},
-		{"--profile a", 2, "--profile or --picture, and --string NAME, go together"},
-		{"--string x a", 2, "--profile or --picture, and --string NAME, go together"},
+		{"--profile a", 2, "--profile and --picture need --string NAME"},
+		{"--string x a", 2, "--string NAME, which is for them and --patterns alone"},
+		{"--patterns --bill a", 2, "exclude each other"},
+		{"--patterns --format svg a", 2, `--format "svg" is not one of [text json]`},
+		{"--patterns --string quay " + street, 2, `no string "quay"`},
 		{"--from-csv x a", 2, "give one of: a plan, --demo, --example, --from-csv"},
 		{"--demo a", 2, "give one of: a plan, --demo, --example, --from-csv"},
 		{"--demo --example", 2, "give one of: a plan, --demo, --example, --from-csv"},

@@ -95,8 +95,8 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		return res
 	}
 	res.LowestVolts, res.LowestVoltsPixel = l.lowest()
-	if res.LowestVoltsPixel > 0 && res.LowestVolts < r.WorkingVolts {
-		res.Fails = append(res.Fails, fmt.Sprintf("pixel %d has %.1f V and fades: it needs %.1f V", res.LowestVoltsPixel, max(res.LowestVolts, 0), r.WorkingVolts))
+	if res.LowestVoltsPixel > 0 && res.LowestVolts < r.WorkingVolts-0.005 { // what two decimals show
+		res.Fails = append(res.Fails, fmt.Sprintf("pixel %d has %.2f V and fades: it needs %.4g V", res.LowestVoltsPixel, max(res.LowestVolts, 0), r.WorkingVolts))
 	}
 	return res
 }

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"slices"
+
+	"yardproof/config"
+	"yardproof/patterns"
+)
+
+// patternView is what one pattern asks of the supplies, in its heaviest frame
+// and at the highest level that it may be shown at.
+type patternView struct {
+	Pattern      string        `json:"pattern"`
+	WorstPercent float64       `json:"worst_percent"` // of full white, all lit strings together
+	LevelPercent float64       `json:"level_percent"`
+	CappedBy     string        `json:"capped_by,omitempty"`
+	Amps         []currentView `json:"amps"` // by supply; of one string, by feed
+}
+
+type currentView struct {
+	At   string  `json:"at"`
+	Amps float64 `json:"amps"`
+}
+
+// patterns prints the currents of every pattern: on all strings by supply, or on
+// one string by feed. Light is taken to be evenly spread along a string, idle
+// current is counted.
+func (v *planView) patterns(w io.Writer, name, format string) error {
+	only := -1
+	if name != "" {
+		if only = slices.IndexFunc(v.plan.Strings, func(s *config.String) bool { return s.Name == name }); only < 0 {
+			return usagef("the plan has no string %q; yardproof plan lists them", name)
+		}
+	}
+	var views []patternView
+	for _, p := range patterns.All() {
+		views = append(views, v.pattern(p, only))
+	}
+	if format == "json" {
+		enc := json.NewEncoder(w)
+		enc.SetIndent("", "  ")
+		return enc.Encode(map[string]any{"name": v.Name, "string": name, "patterns": views})
+	}
+	heads := []string{"pattern", ">heaviest frame", ">shown at"}
+	for _, c := range views[0].Amps {
+		heads = append(heads, ">"+c.At)
+	}
+	t := newTable(append(heads, "limited by")...)
+	for _, p := range views {
+		row := []string{p.Pattern, fmt.Sprintf("%.1f %%", p.WorstPercent), fmt.Sprintf("%.0f %%", p.LevelPercent)}
+		for _, c := range p.Amps {
+			row = append(row, fmt.Sprintf("%.2f A", c.Amps))
+		}
+		t.add(append(row, p.CappedBy)...)
+	}
+	where := "on all strings, amperes of each supply"
+	if only >= 0 {
+		where = "on " + name + " alone, amperes of each feed"
+	}
+	if _, err := fmt.Fprintf(w, "%s: every pattern's heaviest frame %s\n", v.Name, where); err != nil {
+		return err
+	}
+	return t.print(w)
+}
+
+// pattern works out one pattern on one string, or on all when only is negative.
+func (v *planView) pattern(p patterns.Pattern, only int) patternView {
+	duty := make([]float64, len(v.plan.Strings))
+	var slots, lit float64
+	for i, s := range v.plan.Strings {
+		if only >= 0 && i != only {
+			continue
+		}
+		l := patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}
+		duty[i] = p.Worst(l, patterns.Options{})
+		n := float64(s.Pixels * s.ChannelsPerPixel())
+		slots, lit = slots+n, lit+n*duty[i]
+	}
+	limit := v.budget.Cap
+	if p.Name == "full-white" {
+		limit = v.budget.CapSpread
+	}
+	c := limit(duty)
+	view := patternView{Pattern: p.Name, WorstPercent: 100 * lit / max(slots, 1), LevelPercent: 100 * c.Level}
+	if c.Level < 1 {
+		view.CappedBy = c.By
+	}
+	if only >= 0 {
+		for _, f := range v.budget.Strings[only].Feeds {
+			view.Amps = append(view.Amps, currentView{f.At, f.IdleAmps + duty[only]*c.Level*(f.FullWhiteAmps-f.IdleAmps)})
+		}
+		return view
+	}
+	amps := v.budget.SupplyAmps(duty, c.Level)
+	for _, s := range v.plan.Supplies {
+		view.Amps = append(view.Amps, currentView{s.Name, amps[s.Name]})
+	}
+	return view
+}
