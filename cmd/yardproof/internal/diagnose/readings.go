@@ -161,7 +161,24 @@ func Volts(e budget.Expectation, points []budget.Point, nominal float64, m Meter
 		points = append([]budget.Point{{Pixel: 0, Volts: e.Supply}}, points...)
 	}
 	within := 2 * m.Error(points[len(points)-1].Volts)
-	found := slices.DeleteFunc(e.Place(points, within), func(r budget.Residual) bool { return r.Volts < 0 })
+	found := e.Place(points, within)
+	less := slices.IndexFunc(found, func(r budget.Residual) bool { return r.Volts < 0 })
+	gained := budget.Residual{}
+	if less >= 0 {
+		gained = found[less]
+	}
+	found = slices.DeleteFunc(found, func(r budget.Residual) bool { return r.Volts < 0 })
+	if len(found) == 0 && less >= 0 { // the wire is as it was: what is missing is current
+		a.Wrong = true
+		a.Finding = fmt.Sprintf("%.2f V less than expected are lost between %s and %s: the pixels draw less than the plan says.", -gained.Volts, place(gained.From), place(gained.To))
+		a.Causes = []string{"the string was not at that level, or not all of it was lit", "dark pixels beyond, or pixels with a dead colour", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "thicker or shorter wire than the plan has, or a feed that it does not name"}
+		a.Next = []string{"Read again while it is white, and count with ends.", "Read amps at every feed."}
+		if first.Pixel > 0 {
+			a.Causes = append([]string{"the supply is set higher than the plan says"}, a.Causes...)
+			a.Next = append([]string{"Read the volts at the supply too, while it is lit the same."}, a.Next...)
+		}
+		return a, nil
+	}
 	if len(found) == 0 {
 		a.Finding = fmt.Sprintf("The volts are as expected, within the meter's %.2f V, from a supply of %.2f V.", within, e.Supply)
 		return a, nil

@@ -306,6 +306,8 @@ func TestVolts(t *testing.T) {
 		{"lead", 12, map[int]float64{0: 0, 1: 0.9, 50: 0.95}, true, "fuse holder"},
 		{"two places", 12, map[int]float64{0: 0, 1: 0.9, 50: 1.5}, true, "Then the same between pixel 1 and pixel 50"},
 		{"supply low", 10, map[int]float64{0: 0, 1: 0}, true, "The supply gives 10.00 V"},
+		{"nothing is lost, so nothing is drawn", 12, map[int]float64{0: 0, 1: 0, 50: -0.3}, true, "less than expected are lost between pixel 1 and pixel 50"},
+		{"the same, no supply read", 12, map[int]float64{1: -0.3, 50: -0.3}, true, "the supply is set higher"},
 		{"no supply read", 12, map[int]float64{1: 0.9, 50: 0.9}, true, "Read the volts at the supply too"},
 	} {
 		e, points := at(tt.supply, tt.lost)
