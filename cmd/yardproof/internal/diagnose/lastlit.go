@@ -34,7 +34,7 @@ func LastLit(p *config.Plan, s *config.String, pixel, pixels int, tail Tail) (An
 	}
 	a := lastLit(pixel, pixels, tail)
 	if s != nil && pixel > 0 && pixel < pixels {
-		a.Causes = append(placesAt(p, s, pixel), a.Causes...)
+		a.Causes = append(placesAt(p, s, pixel, tail), a.Causes...)
 	}
 	return a, nil
 }
@@ -79,8 +79,10 @@ func lastLit(pixel, pixels int, tail Tail) Answer {
 	return a
 }
 
-// placesAt lists what the plan has between a pixel and the next.
-func placesAt(p *config.Plan, s *config.String, pixel int) []string {
+// placesAt lists what the plan has between a pixel and the next. Where the tail is
+// frozen, or follows, its power is good: feeds and cuts of V+ are not to blame.
+func placesAt(p *config.Plan, s *config.String, pixel int, tail Tail) []string {
+	powered := tail == TailFrozen || tail == TailColours
 	var places []string
 	for _, j := range s.Jumpers {
 		if j.After == pixel {
@@ -88,12 +90,15 @@ func placesAt(p *config.Plan, s *config.String, pixel int) []string {
 		}
 	}
 	for _, c := range s.CutPositiveAfter {
-		if c == pixel {
+		if c == pixel && !powered {
 			places = append(places, fmt.Sprintf("V+ is cut after pixel %d on purpose: the feed beyond it, its fuse and its supply", pixel))
 		}
 	}
 	for _, f := range s.Feeds {
-		if lit := f.Address - s.NullPixels; lit == pixel || lit == pixel+1 {
+		if f.At == "start" { // it joins ahead of pixel 1, which is good
+			continue
+		}
+		if lit := f.Address - s.NullPixels; !powered && (lit == pixel || lit == pixel+1) {
 			places = append(places, fmt.Sprintf("power enters at pixel %d: the joint of that feed", max(1, lit)))
 		}
 	}

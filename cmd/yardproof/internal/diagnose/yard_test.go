@@ -32,6 +32,30 @@ func named(t *testing.T, p *config.Plan, name string) *config.String {
 	return nil
 }
 
+// A frozen tail has power: nothing that brings power is to blame.
+func TestLastLitFrozen(t *testing.T) {
+	p, _ := config.Load("fed.yaml", strings.NewReader(`
+supplies: [{name: a, volts: 12, watts: 350}]
+strings: [{name: s, universe: 1, pixels: 100, chip: ws2811, supply: a, jumpers: [{after: 50, metres: 2, awg: 18}], feeds: [{at: start}, {at: 50}]}]
+`))
+	for _, tt := range []struct {
+		pixel int
+		tail  Tail
+		want  string // the first cause
+	}{
+		{50, TailDark, "the plan has a jumper of 2 m"},
+		{49, TailDark, "power enters at pixel 50"},
+		{49, TailFrozen, "the data input of pixel 50"},
+		{1, TailFrozen, "the data input of pixel 2"},
+		{1, TailDark, "the output of pixel 1"},
+	} {
+		a, err := LastLit(p, p.Strings[0], tt.pixel, 0, tt.tail)
+		if err != nil || !strings.HasPrefix(a.Causes[0], tt.want) {
+			t.Errorf("%+v: %q, %v", tt, a.Causes, err)
+		}
+	}
+}
+
 // From every break on every length, halving ends at it, in no more looks than
 // said, and those are the fewest there can be.
 func TestSearchFindsEveryBreak(t *testing.T) {
