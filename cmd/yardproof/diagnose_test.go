@@ -30,6 +30,7 @@ func TestDiagnose(t *testing.T) {
 		{"--last-lit 0", exitFound, "known-good short string"},
 		{"--half 0,101", exitFound, "half with pixel 50"},
 		{"--half 41,42 --pixels 50", exitFound, "Replace pixel 42 first"},
+		{"--half 100,101", exitFound, "only 100 pixels, there is no break"}, // where --half 0,101 ends when every pixel is good
 		{"--dark quay-rail-west,quay-rail-east " + plan, exitFound, "supply boathouse-a"},
 		{"--answered gable-left=gable-right,gable-right=gable-left " + plan, exitFound, "gable-right: controller: boathouse, port: 3, universe: 21, channel: 1"},
 		{"--amps 3.31 --expected 3.75 --amps-per-pixel 0.055", exitFound, "short by 8, give or take 4, pixels' worth"},

@@ -1,6 +1,7 @@
 package diagnose
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -97,11 +98,15 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 		if s != nil {
 			pixels = s.Pixels
 		}
-		if pixels == 0 {
+		unknown := pixels == 0
+		if unknown {
 			pixels = q.Half.Dark
 		}
 		out.Search, out.Next = q.Half, q.Half.Next()
 		a, err = q.Half.Answer(pixels)
+		if unknown && err == nil && q.Half.Found() && q.Half.Good > 0 { // a search on a string of N begins with N+1 as the dark one
+			a.Next = append([]string{fmt.Sprintf("If the string has only %d pixels, there is no break: count with ends.", q.Half.Good)}, a.Next...)
+		}
 	case q.Amps != nil:
 		a, err = y.amps(q, s)
 	case len(q.Volts) > 0:
