@@ -83,7 +83,10 @@ func (s *Server) diagnose(in asked, plan *config.Plan, b *budget.Budget, str *co
 		return out, problemf(http.StatusBadRequest, "This question is about a string: name it.")
 	}
 	if str != nil {
-		lit := s.litWhile(str.Name, "white") // as it was white last, or what is shown now
+		lit, ok := s.litWhile(str.Name, "white") // as it is white, or was last, or what is shown now
+		if !ok {
+			lit, _ = s.litWhile(str.Name, "")
+		}
 		q.Lit = &lit
 		if in.Half != nil {
 			q.Half = in.Half

@@ -19,7 +19,7 @@ type whites struct {
 }
 
 func (w *whites) note(show session.Showing) {
-	if show.Pattern != "full-white" || len(show.Strings) != 1 {
+	if show.Pattern != "full-white" {
 		return
 	}
 	w.mu.Lock()
@@ -27,7 +27,9 @@ func (w *whites) note(show session.Showing) {
 	if w.last == nil {
 		w.last = map[string]session.Showing{}
 	}
-	w.last[show.Strings[0]] = show
+	for _, name := range show.Strings {
+		w.last[name] = show
+	}
 }
 
 func (w *whites) of(name string) (session.Showing, bool) {

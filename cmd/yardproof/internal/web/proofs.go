@@ -198,7 +198,10 @@ func (s *Server) stamp(str *config.String, r *record.Reading) error {
 	if err != nil {
 		return err
 	}
-	lit := s.litWhile(str.Name, r.While)
+	lit, ok := s.litWhile(str.Name, r.While)
+	if !ok {
+		return nil
+	}
 	level := percent(lit.Level)
 	r.Pattern, r.LevelPercent, r.Count = lit.Pattern, &level, lit.Options.Count
 	_, b := s.cfg.Session.Plan()
@@ -217,17 +220,20 @@ func (s *Server) stamp(str *config.String, r *record.Reading) error {
 	return nil
 }
 
-// litWhile is what a string showed while it was measured.
-func (s *Server) litWhile(name, while string) diagnose.Lit {
-	switch while {
-	case "dark":
-		return diagnose.Lit{Pattern: "dark"}
-	case "white":
-		if white, ok := s.whites.of(name); ok {
-			return litAs(white)
-		}
+// litWhile is what a string showed while it was measured: full-white as it is now,
+// or was last, for white. False: it was not white since the program began, as far
+// as is known here.
+func (s *Server) litWhile(name, while string) (diagnose.Lit, bool) {
+	show := s.cfg.Session.Showing()
+	lit := slices.Contains(show.Strings, name)
+	switch {
+	case while == "white" && !(lit && show.Pattern == "full-white"):
+		white, ok := s.whites.of(name)
+		return litAs(white), ok
+	case while == "dark" || !lit:
+		return diagnose.Lit{Pattern: "dark"}, true
 	}
-	return litAs(s.cfg.Session.Showing())
+	return litAs(show), true
 }
 
 // place reads where something was measured: "supply" is 0, "pixel N" is N.

@@ -124,6 +124,38 @@ func TestStampIsOurs(t *testing.T) {
 	}
 }
 
+// What is stamped is what that string showed when it was read: not another string's
+// picture, and not an earlier white.
+func TestStampIsOfThisString(t *testing.T) {
+	y := newYard(t, nil)
+	const one, both, other = `"strings":["gable-left"]`, `"strings":["gable-left","gable-right"]`, `"strings":["gable-right"]`
+	for _, tt := range []struct {
+		show    string
+		while   string
+		pattern string
+		level   float64
+	}{
+		{`{"pattern":"full-white",` + other + `,"level_percent":50}`, "white", "", 0}, // it was never white
+		{`{"pattern":"full-white",` + one + `,"level_percent":100}`, "white", "full-white", 100},
+		{`{"pattern":"full-white",` + both + `,"level_percent":20}`, "white", "full-white", 20},
+		{`{"pattern":"full-white",` + other + `,"level_percent":50}`, "white", "full-white", 20}, // as it was last
+		{`{"pattern":"full-white",` + other + `,"level_percent":50}`, "", "dark", 0},
+	} {
+		y.do(t, "POST", "/api/show", tt.show)
+		y.frames(5 * time.Second)
+		var line record.Line
+		y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","readings":[{"feed":"start","quantity":"amps","value":1,"while":"`+tt.while+`"}]}`).json(&line)
+		r := line.Readings[0]
+		level := 0.0
+		if r.LevelPercent != nil {
+			level = *r.LevelPercent
+		}
+		if r.Pattern != tt.pattern || level != tt.level || (r.Expected != nil) != (tt.pattern != "") {
+			t.Errorf("%s while %q: %q at %v, %+v", tt.show, tt.while, r.Pattern, level, r)
+		}
+	}
+}
+
 func TestNotKeptIsSaid(t *testing.T) {
 	y := newYard(t, nil)
 	y.cfg.Record.Close()
