@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -67,8 +68,14 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 	if in.LastLit != nil && *in.LastLit > str.Pixels {
 		return problemf(http.StatusBadRequest, "The last pixel that is right goes from 0 to %d on %s.", str.Pixels, str.Name)
 	}
+	supply := map[string]float64{} // volts measured there, by while: the rest is expected from them, not from the nominal ones
+	for _, r := range in.Readings {
+		if r.Quantity == "volts" && (r.At == "" || r.At == "supply") {
+			supply[r.While] = r.Value
+		}
+	}
 	for i := range in.Readings {
-		if err := s.stamp(str, &in.Readings[i]); err != nil {
+		if err := s.stamp(str, &in.Readings[i], supply[in.Readings[i].While]); err != nil {
 			return err
 		}
 	}
@@ -185,8 +192,9 @@ func noString(name string) error {
 	return problemf(http.StatusBadRequest, "The plan has no string %q.", name)
 }
 
-// stamp writes beside a reading what was shown and what was expected of it.
-func (s *Server) stamp(str *config.String, r *record.Reading) error {
+// stamp writes beside a reading what was shown and what was expected of it, from
+// the volts measured at the supply; 0: not measured.
+func (s *Server) stamp(str *config.String, r *record.Reading, supply float64) error {
 	r.Pattern, r.LevelPercent, r.Count, r.Expected = "", nil, 0, nil
 	feed := 0
 	if r.Feed != "" {
@@ -205,7 +213,10 @@ func (s *Server) stamp(str *config.String, r *record.Reading) error {
 	level := percent(lit.Level)
 	r.Pattern, r.LevelPercent, r.Count = lit.Pattern, &level, lit.Options.Count
 	_, b := s.cfg.Session.Plan()
-	e, ok := diagnose.Expected(b, str, lit, 0)
+	if math.Abs(supply-str.Volts) > 0.1*str.Volts { // not measured, or another fault altogether
+		supply = 0
+	}
+	e, ok := diagnose.Expected(b, str, lit, supply)
 	if !ok || moves(lit.Pattern) {
 		return nil
 	}
@@ -213,7 +224,7 @@ func (s *Server) stamp(str *config.String, r *record.Reading) error {
 	case r.Quantity == "amps" && feed < len(e.Feeds):
 		r.Expected = &e.Feeds[feed]
 	case r.Quantity == "volts" && pixel == 0:
-		r.Expected = &e.Supply
+		r.Expected = &str.Volts
 	case r.Quantity == "volts" && pixel <= len(e.Volts):
 		r.Expected = &e.Volts[pixel-1]
 	}

@@ -156,6 +156,24 @@ func TestStampIsOfThisString(t *testing.T) {
 	}
 }
 
+// Volts along the string are expected from those measured at the supply.
+func TestStampFromMeasuredSupply(t *testing.T) {
+	y := newYard(t, nil)
+	y.do(t, "POST", "/api/show", `{"pattern":"full-white","strings":["gable-left"],"level_percent":100}`)
+	read := func(supply string) []record.Reading {
+		var line record.Line
+		y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","readings":[`+supply+`{"quantity":"volts","at":"pixel 50","value":11,"while":"white"}]}`).json(&line)
+		return line.Readings
+	}
+	nominal := *read("")[0].Expected
+	for _, tt := range []struct{ supply, more float64 }{{12.5, 0.5}, {11.8, -0.2}, {3, 0}} {
+		got := read(fmt.Sprintf(`{"quantity":"volts","at":"supply","value":%g,"while":"white"},`, tt.supply))
+		if *got[0].Expected != 12 || math.Abs(*got[1].Expected-nominal-tt.more) > 0.02 {
+			t.Errorf("supply at %v V: %v V expected there, %v V at the end, %v V with the plan's", tt.supply, *got[0].Expected, *got[1].Expected, nominal)
+		}
+	}
+}
+
 func TestNotKeptIsSaid(t *testing.T) {
 	y := newYard(t, nil)
 	y.cfg.Record.Close()
