@@ -59,7 +59,7 @@ func runReport(std stdio, state, format, since string, args []string) error {
 	if err != nil {
 		return err
 	}
-	lines = slices.DeleteFunc(lines, func(l record.Line) bool { return l.Time.Before(from) })
+	recorded := len(lines) > 0
 	var plan *config.Plan
 	if len(args) == 1 {
 		var problems []config.Problem
@@ -68,13 +68,16 @@ func runReport(std stdio, state, format, since string, args []string) error {
 		}
 		sayWeak(std.err, args[0], problems)
 	}
-	r := newReport(lines, plan, time.Now(), time.Local)
+	r := newReport(lines, from, plan, time.Now(), time.Local)
 	for _, n := range notes {
 		fmt.Fprintln(std.err, n)
 		r.Notes = append(r.Notes, n)
 	}
-	if len(lines) == 0 {
+	switch {
+	case !recorded:
 		fmt.Fprintf(std.err, "nothing is recorded in %s yet\n", dir)
+	case len(r.lines) == 0:
+		fmt.Fprintf(std.err, "nothing is recorded in %s since %s\n", dir, since)
 	}
 	switch format {
 	case "csv":
@@ -116,11 +119,15 @@ type reportLine struct{ When, Kind, Subject, Label, Stage, Verdict, What string 
 
 const whenLayout = "2006-01-02 15:04"
 
-func newReport(lines []record.Line, plan *config.Plan, now time.Time, zone *time.Location) *report {
+// newReport leaves out what was recorded before since. A spare that was hung
+// before still hangs there: else its later proofs would be another string's.
+func newReport(lines []record.Line, since time.Time, plan *config.Plan, now time.Time, zone *time.Location) *report {
+	old := func(l record.Line) bool { return l.Time.Before(since) }
+	standings := record.Standings(slices.DeleteFunc(slices.Clone(lines), func(l record.Line) bool { return old(l) && l.Kind != record.Replaced }))
+	lines = slices.DeleteFunc(lines, old)
 	r := &report{
 		Printed: now.In(zone).Format(whenLayout), Zone: now.In(zone).Format("MST"), Stages: record.Stages(), lines: lines, zone: zone, Cautions: powerCautions,
 	}
-	standings := record.Standings(lines)
 	if plan != nil {
 		standings = inPlan(standings, plan)
 	}

@@ -49,7 +49,7 @@ func evening() []record.Line {
 func eveningReport(t *testing.T) *report {
 	t.Helper()
 	plan, _ := config.Demo()
-	return newReport(evening(), plan, time.Date(2026, 11, 20, 18, 0, 0, 0, time.UTC), time.UTC)
+	return newReport(evening(), time.Time{}, plan, time.Date(2026, 11, 20, 18, 0, 0, 0, time.UTC), time.UTC)
 }
 
 func TestReportGolden(t *testing.T) {
@@ -152,12 +152,27 @@ func TestReport(t *testing.T) {
 func TestReportAnotherLabel(t *testing.T) {
 	plan, _ := config.Demo()
 	lines := []record.Line{{Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good}}
-	for _, s := range newReport(lines, plan, time.Now(), time.UTC).Strings {
+	for _, s := range newReport(lines, time.Time{}, plan, time.Now(), time.UTC).Strings {
 		if s.Name == "gable-left" && (s.Now != "unproved" || s.Label != "C1") {
 			t.Errorf("%+v", s)
 		}
 	}
-	if r := newReport(lines, nil, time.Now(), time.UTC); r.Good != 1 {
+	if r := newReport(lines, time.Time{}, nil, time.Now(), time.UTC); r.Good != 1 {
 		t.Errorf("without a plan: %+v", r.Strings)
+	}
+}
+
+// A spare that was hung before the date still hangs there.
+func TestReportSinceKeepsSpare(t *testing.T) {
+	plan, _ := config.Demo()
+	at := func(day int) time.Time { return time.Date(2026, 11, day, 12, 0, 0, 0, time.UTC) }
+	lines := []record.Line{
+		{Time: at(1), Kind: record.Proof, String: "gable-left", Label: "C1", Verdict: record.Fault},
+		{Time: at(2), Kind: record.Replaced, String: "gable-left", Label: "S9"},
+		{Time: at(20), Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good},
+	}
+	r := newReport(lines, at(10), plan, at(21), time.UTC)
+	if r.Good != 1 || len(r.Log) != 1 {
+		t.Errorf("%d good, log %+v", r.Good, r.Log)
 	}
 }
