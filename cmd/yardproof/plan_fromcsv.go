@@ -34,7 +34,9 @@ func planFromCSV(std stdio, file string) error {
 	if err != nil {
 		return err
 	}
-	g.plan()
+	if err := g.plan(); err != nil {
+		return err
+	}
 	if _, err := std.out.Write(g.out.Bytes()); err != nil {
 		return err
 	}
@@ -173,9 +175,13 @@ func (g *rows) put(at place, format string, args ...any) {
 	g.lines = append(g.lines, at)
 }
 
-func (g *rows) plan() {
-	g.section("controllers", "controller", []string{"address"}, []string{"address"})
-	g.section("supplies", "supply", []string{"supply_volts", "supply_watts"}, []string{"volts", "watts"})
+func (g *rows) plan() error {
+	if err := g.section("controllers", "controller", []string{"address"}, []string{"address"}); err != nil {
+		return err
+	}
+	if err := g.section("supplies", "supply", []string{"supply_volts", "supply_watts"}, []string{"volts", "watts"}); err != nil {
+		return err
+	}
 	g.put(place{1, 1}, "strings:")
 	for _, r := range g.cells {
 		dash := "- "
@@ -186,11 +192,12 @@ func (g *rows) plan() {
 			}
 		}
 	}
+	return nil
 }
 
 // section writes the controllers or supplies that the rows name, each once with
-// what the first row that says it says of it.
-func (g *rows) section(key, column string, from, to []string) {
+// what the rows say of it: the first that says a thing, and the others the same.
+func (g *rows) section(key, column string, from, to []string) error {
 	var names []string
 	known := map[string]bool{}
 	for _, r := range g.cells {
@@ -200,11 +207,12 @@ func (g *rows) section(key, column string, from, to []string) {
 		}
 	}
 	if len(names) == 0 {
-		return
+		return nil
 	}
 	g.put(place{1, 1}, "%s:", key)
 	for _, name := range names {
 		first := true
+		said := map[string]string{} // by column
 		for _, r := range g.cells {
 			this, at := g.cell(r, column)
 			if this != name {
@@ -214,18 +222,20 @@ func (g *rows) section(key, column string, from, to []string) {
 				g.put(at, "  - name: %s", yamlText(name))
 				first = false
 			}
-			done := false
 			for i, c := range from {
-				if text, at := g.cell(r, c); text != "" {
+				text, at := g.cell(r, c)
+				switch before := said[c]; {
+				case text == "" || text == before:
+				case before != "":
+					return fmt.Errorf("%s:%d:%d: %s %s has %s %q here and %q above; correct one of the two", g.file, at.line, at.column, column, name, c, text, before)
+				default:
+					said[c] = text
 					g.put(at, "    %s: %s", to[i], yamlText(text))
-					done = true
 				}
-			}
-			if done {
-				break
 			}
 		}
 	}
+	return nil
 }
 
 // where turns a place in the plan into that of the cell it came from.
