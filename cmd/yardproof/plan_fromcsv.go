@@ -201,7 +201,13 @@ func (g *rows) section(key, column string, from, to []string) error {
 	var names []string
 	known := map[string]bool{}
 	for _, r := range g.cells {
-		if name, _ := g.cell(r, column); name != "" && !known[name] {
+		name, _ := g.cell(r, column)
+		for _, c := range from {
+			if text, at := g.cell(r, c); name == "" && text != "" {
+				return fmt.Errorf("%s:%d:%d: %s %q belongs to a %s, and this row names none; fill in the column %s", g.file, at.line, at.column, c, text, column, column)
+			}
+		}
+		if name != "" && !known[name] {
 			known[name] = true
 			names = append(names, name)
 		}

@@ -344,6 +344,7 @@ func TestPlanFromCSV(t *testing.T) {
 		{"name,universe,pixels,name\ngable,1,50,3\n", 1, `:1:22: there are two columns "name"`},
 		{"name,universe,pixels\ngable,1,50,3\n", 1, ":2:12: this cell has no column name above it"},
 		{"name,universe,pixels\n", 1, ": there are no rows"},
+		{"name,universe,pixels,address\ng,1,5,192.0.2.1\n", 1, `:2:7: address "192.0.2.1" belongs to a controller, and this row names none`},
 		{"name,universe,pixels,controller,address\ng,1,5,a,192.0.2.1\nh,2,5,a,\ni,3,5,a,192.0.2.2\n", 1, `:4:9: controller a has address "192.0.2.2" here and "192.0.2.1" above`},
 		{"name,universe,pixels,supply,supply_volts,supply_watts\ng,1,5,a,12,\nh,2,5,a,12,350\n", 0, ""}, // said in two rows
 		{"", 1, ": there are no rows"},
