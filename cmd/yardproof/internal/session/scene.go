@@ -71,7 +71,7 @@ func (sc *scene) check(r Request) error {
 		return fmt.Errorf("slot %d %w: a pixel has %d", r.Options.Slot, ErrRequest, slots)
 	}
 	if !(r.Level >= 0 && r.Level <= 1) {
-		return fmt.Errorf("level %v %w: it goes from 0 to 1", r.Level, ErrRequest)
+		return fmt.Errorf("level %.4g %% %w: it goes from 0 to 100 %%", r.Level*100, ErrRequest)
 	}
 	if r.Hold < 0 {
 		return fmt.Errorf("hold %v %w: it cannot be negative", r.Hold, ErrRequest)

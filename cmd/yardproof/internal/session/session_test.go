@@ -242,7 +242,7 @@ func TestRefusals(t *testing.T) {
 	for want, r := range map[string]Request{
 		"pattern \"rainbow\"": {Pattern: "rainbow"},
 		"string \"middle\"":   {Pattern: "walk", Strings: []string{"left", "middle"}},
-		"level 1.5":           {Pattern: "walk", Level: 1.5},
+		"level 150 %":         {Pattern: "walk", Level: 1.5},
 		"level NaN":           {Pattern: "walk", Level: math.NaN()},
 		"hold -1s":            {Pattern: "full-white", Hold: -time.Second},
 	} {
