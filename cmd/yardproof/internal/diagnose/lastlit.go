@@ -32,14 +32,21 @@ func LastLit(p *config.Plan, s *config.String, pixel, pixels int, tail Tail) (An
 	if pixel < 0 || pixel > pixels {
 		return Answer{}, inputf("the last lit pixel is from 0 (none) to %d, not %d", pixels, pixel)
 	}
-	a := lastLit(pixel, pixels, tail)
+	rotates := 170 // the last pixel before a universe of 510 channels differs from one of 512
+	if s != nil {
+		rotates = -1
+		if s.ChannelsPerPixel() == 3 && s.Channel%3 == 1 { // two channels are left over, as from channel 1
+			rotates = (513 - s.Channel) / 3
+		}
+	}
+	a := lastLit(pixel, pixels, rotates, tail)
 	if s != nil && pixel > 0 && pixel < pixels {
 		a.Causes = append(placesAt(p, s, pixel, tail), a.Causes...)
 	}
 	return a, nil
 }
 
-func lastLit(pixel, pixels int, tail Tail) Answer {
+func lastLit(pixel, pixels, rotates int, tail Tail) Answer {
 	here := fmt.Sprintf("Good up to pixel %d", pixel)
 	switch {
 	case pixel == 0:
@@ -60,8 +67,12 @@ func lastLit(pixel, pixels int, tail Tail) Answer {
 		a.Causes = append([]string{fmt.Sprintf("a weak joint between pixels %d and %d", pixel, pixel+1)}, a.Causes...)
 		return a
 	case tail == TailColours:
-		if pixel == 170 {
-			return symptomAnswer(here+", then the colours rotate.", 13)
+		if pixel == rotates {
+			a := symptomAnswer(here+", then the colours rotate.", 13)
+			if pixel != 170 {
+				a.Next = []string{fmt.Sprintf("Send red. Blue from %d: the plan packs whole pixels, the controller 512. Green from %d: the reverse.", pixel+1, pixel+1)}
+			}
+			return a
 		}
 		a := symptomAnswer(here+", then wrong colours.", 12)
 		a.Causes = append([]string{fmt.Sprintf("from pixel %d on the pixels are of another order or kind", pixel+1)}, a.Causes...)

@@ -32,6 +32,28 @@ func named(t *testing.T, p *config.Plan, name string) *config.String {
 	return nil
 }
 
+// Where colours rotate by universes of 510 and 512 depends on the first channel.
+func TestLastLitRotates(t *testing.T) {
+	p, _ := config.Load("street.yaml", strings.NewReader(`
+strings:
+  - {name: one, universe: 1, pixels: 300}
+  - {name: late, universe: 11, channel: 151, pixels: 300}
+  - {name: odd, universe: 21, channel: 2, pixels: 300}
+  - {name: four, universe: 31, pixels: 300, order: RGBW, chip: sk6812-rgbw}
+`))
+	for _, tt := range []struct {
+		name  string
+		pixel int
+		says  string // "": not that
+	}{{"one", 170, "Blue from 171 and green from 342"}, {"one", 120, ""}, {"late", 120, "Blue from 121:"}, {"late", 170, ""}, {"odd", 170, ""}, {"four", 170, ""}} {
+		a, err := LastLit(p, named(t, p, tt.name), tt.pixel, 0, TailColours)
+		next := strings.Join(a.Next, " ")
+		if err != nil || strings.Contains(a.Finding, "rotate") != (tt.says != "") || !strings.Contains(next, tt.says) {
+			t.Errorf("%+v: %s %s, %v", tt, a.Finding, next, err)
+		}
+	}
+}
+
 // A frozen tail has power: nothing that brings power is to blame.
 func TestLastLitFrozen(t *testing.T) {
 	p, _ := config.Load("fed.yaml", strings.NewReader(`
