@@ -370,3 +370,13 @@ func FuzzText(f *testing.F) {
 		ParseMeter(runs)
 	})
 }
+
+// A port that derives white is set to four letters and is sent three channels.
+func TestRunsWithDerivedWhite(t *testing.T) {
+	for _, l := range []OrderLook{{PortSet: "GRBW", WhiteDerived: true}, {PortSet: "GRBW", PlanOrder: "RGB", WhiteDerived: true}} {
+		a, err := LookAtRuns("GG.RRR.BBBB.....GG", l)
+		if err != nil || !strings.HasPrefix(a.Finding, "The slots show green, red, blue") {
+			t.Errorf("%+v: %s, %v", l, a.Finding, err)
+		}
+	}
+}

@@ -151,7 +151,7 @@ func LookAtRuns(text string, l OrderLook) (Answer, error) {
 		return Answer{}, err
 	}
 	channels := 3
-	if len(l.PlanOrder) == 4 || len(l.PortSet) == 4 || strings.Contains(text, "W") && !candied(text) {
+	if len(l.PlanOrder) == 4 || l.PlanOrder == "" && len(l.PortSet) == 4 && !l.WhiteDerived || strings.Contains(text, "W") && !candied(text) {
 		channels = 4
 	}
 	r, ok := ReadRuns(text, channels)
