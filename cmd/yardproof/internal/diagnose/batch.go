@@ -99,13 +99,14 @@ func latest(name string, lines []record.Line) (Sister, bool) {
 			if w.Quantity != "amps" || w.While != "white" || w.Expected == nil {
 				continue
 			}
-			read, expected = read+math.Abs(w.Value), expected+*w.Expected
+			amps, adds := w.Value, *w.Expected
 			for _, d := range l.Readings {
 				if d.Quantity == "amps" && d.While == "dark" && d.Feed == w.Feed && d.Expected != nil {
-					read, expected = read-math.Abs(d.Value), expected-*d.Expected
+					amps, adds = amps-d.Value, adds-*d.Expected // with their signs, as in Amps
 					break
 				}
 			}
+			read, expected = read+math.Abs(amps), expected+adds
 		}
 		if expected > 0 && read > 0 {
 			return Sister{Name: name, ratio: read / expected, adds: expected}, true

@@ -72,9 +72,9 @@ func (r Amps) Answer() (Answer, error) {
 	read, expected := math.Abs(r.Read), r.Expected
 	what := fmt.Sprintf("%.2f A read", read)
 	if r.Dark != nil {
-		read -= math.Abs(*r.Dark)
+		read = math.Abs(r.Read - *r.Dark) // with their signs: a clamp that is off below nought, or hangs the other way round
 		expected -= r.ExpectedDark
-		what = fmt.Sprintf("%.2f A read above the %.2f A of the dark", read, math.Abs(*r.Dark))
+		what = fmt.Sprintf("%.2f A read above the %.2f A of the dark", read, *r.Dark)
 	}
 	give := r.Meter.Error(r.Read)
 	off := expected - read

@@ -434,3 +434,14 @@ func TestSymptoms(t *testing.T) {
 		t.Errorf("zebra finds %v", found)
 	}
 }
+
+// The pair cancels the clamp's zero error, also one below nought, whichever way the
+// clamp hangs.
+func TestAmpsPairKeepsSigns(t *testing.T) {
+	for _, tt := range []struct{ read, dark float64 }{{2.4, 0.1}, {2.1, -0.2}, {-2.4, -0.1}, {-2.1, 0.2}} {
+		a, err := Amps{Read: tt.read, Dark: &tt.dark, Expected: 2.3, Meter: Meter{0, 0.05}}.Answer()
+		if err != nil || a.Wrong || !strings.HasPrefix(a.Finding, "2.30 A read") {
+			t.Errorf("%+v: %s, %v", tt, a.Finding, err)
+		}
+	}
+}
