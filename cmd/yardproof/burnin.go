@@ -140,7 +140,7 @@ func (r *burnInRun) show(ctx context.Context) {
 }
 
 func (r *burnInRun) summary(report burnin.Report) {
-	fmt.Fprintf(r.out, "burn-in of %d strings: %s\n%s\n", len(report.Chosen), progress(report), report.Summary())
+	fmt.Fprintf(r.out, "burn-in of %s: %s\n%s\n", count(len(report.Chosen), "string"), progress(report), report.Summary())
 }
 
 // progress says in a few words how far a burn-in is.

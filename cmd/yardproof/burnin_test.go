@@ -106,7 +106,7 @@ func TestBurnInEnds(t *testing.T) {
 	if code := prog.Wait(40 * time.Second); code != 0 {
 		t.Fatalf("exit %d: %s", code, prog.Stderr())
 	}
-	if out := prog.Stdout(); !regexp.MustCompile(`^burn-in of 1 strings: 0\.0 h of 0\.0 h served, finished\n0 cycles, 1[0-9][0-9] frames`).MatchString(out) {
+	if out := prog.Stdout(); !regexp.MustCompile(`^burn-in of 1 string: 0\.0 h of 0\.0 h served, finished\n0 cycles, 1[0-9][0-9] frames`).MatchString(out) {
 		t.Errorf("the summary is %q", out)
 	}
 	text, err := os.ReadFile(filepath.Join(state, record.FileName))

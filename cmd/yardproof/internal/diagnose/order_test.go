@@ -86,7 +86,7 @@ func (y yard) seen() string {
 	return all
 }
 
-// Check values: TRADE.md section 3 (worked by hand there; common practice).
+// Check values: worked by hand (common practice, no source).
 func TestNewOrder(t *testing.T) {
 	for _, tt := range []struct{ set, seen, want string }{
 		{"RGB", "GRB", "GRB"}, {"GRB", "RGB", "GRB"}, {"GRB", "BRG", "RBG"}, {"GRB", "GRB", "RGB"},

@@ -58,7 +58,11 @@ func Shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 			low, high = min(low, s.Universe), max(high, s.Universe)
 		}
 	}
+	everything := len(failed) > 1 && len(failed) == len(p.Strings)
 	for _, s := range p.Strings {
+		if everything { // most "nothing lights" is the laptop
+			add(element{"the transmitter, its interface and the cable from it", "that yardproof runs and names the right interface, that its link is up, and what yardproof listen hears on a second machine", -1}, s)
+		}
 		if c := s.Controller; c != nil {
 			add(element{"controller " + c.Name, "its power, its address, and whether its own test pattern lights", 4}, s)
 			if s.Port != "" {

@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -220,6 +221,16 @@ func TestShared(t *testing.T) {
 			t.Errorf("%s: %+v", tt.dark, a)
 		}
 	}
+	var every []string
+	for _, one := range p.Strings {
+		every = append(every, one.Name)
+	}
+	if all, _, err := Shared(p, every); err != nil || !strings.HasPrefix(all[0].What, "the transmitter") {
+		t.Errorf("every string: first %+v, %v", all[0], err)
+	}
+	if all, _, err := Shared(p, every[1:]); err != nil || slices.ContainsFunc(all, func(c Common) bool { return strings.HasPrefix(c.What, "the transmitter") }) {
+		t.Errorf("all but one: %+v, %v", all, err)
+	}
 	if _, _, err := Shared(p, []string{"gable"}); err == nil || !strings.Contains(err.Error(), "gable-left") {
 		t.Errorf("an unknown string: %v", err)
 	}
@@ -260,7 +271,7 @@ strings:
 
 func dark(v float64) *float64 { return &v }
 
-// The meter's check value is TRADE.md section 4: 3 % + 0.10 A is 0.21 A at 3.75 A,
+// The meter's check value is worked by hand: 3 % + 0.10 A is 0.21 A at 3.75 A,
 // four pixels of 55 mA or six of 37.5.
 func TestMeter(t *testing.T) {
 	m, err := ParseMeter("3% + 0.10 A")
@@ -310,7 +321,7 @@ func TestAmps(t *testing.T) {
 	}
 }
 
-// The ladder is case E1 of FACTS.md section 5.3 (50 pixels of 55.5 mA on 2.095 mohm
+// The ladder is case E1 of config/budget's tests (50 pixels of 55.5 mA on 2.095 mohm
 // a pitch and conductor, from 12 V; ngspice gives 11.703505 V at the last).
 func ladder(k int) float64 {
 	const n, i, r = 50.0, 0.0555, 0.00419
@@ -371,7 +382,7 @@ func TestVolts(t *testing.T) {
 	}
 }
 
-// Case E1 of FACTS.md section 5.3 from a plan: ngspice gives 2.775 A and 11.703505 V
+// Case E1 of config/budget's tests from a plan: ngspice gives 2.775 A and 11.703505 V
 // at the last pixel. Half the pixels at full level are half the current.
 func TestExpected(t *testing.T) {
 	p, problems := config.Load("e1.yaml", strings.NewReader(`
