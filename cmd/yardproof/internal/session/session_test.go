@@ -305,6 +305,24 @@ func TestReload(t *testing.T) {
 	}
 }
 
+// A reload in the middle of a rise goes on rising from where it was.
+func TestReloadRaisesNothing(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.show(Request{Pattern: "ruler", Level: 0.1, Asked: true})
+	y.wait(time.Second)
+	y.show(Request{Pattern: "ruler", Level: 1, Asked: true})
+	y.wait(200 * time.Millisecond)
+	before := y.s.Showing().LevelNow
+	y.take(y.s.Reload(load(t, twoStrings)))
+	if now := y.s.Showing().LevelNow; now > before {
+		t.Errorf("the reload raised the level from %v to %v at once", before, now)
+	}
+	y.wait(2 * time.Second)
+	if now := y.s.Showing().LevelNow; now != 1 {
+		t.Errorf("two seconds after the reload: %v, want 1", now)
+	}
+}
+
 func TestAllocNothingPerFrame(t *testing.T) {
 	y := newYard(t, twoStrings)
 	for _, p := range patterns.All() {
