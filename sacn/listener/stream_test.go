@@ -76,6 +76,28 @@ func TestStreamJitter(t *testing.T) {
 	}
 }
 
+// A source that ended and begins again after the timeout is followed, whatever
+// its number; before that a number a little behind is a packet overtaken.
+func TestStreamBeginsAgain(t *testing.T) {
+	for _, c := range []struct {
+		after float64 // milliseconds
+		live  bool
+	}{{100, false}, {2400, false}, {2600, true}, {60000, true}} {
+		f := newFeed(TrackerConfig{})
+		for i := range 15 {
+			f.send(t, float64(i)*25, uint8(i))
+		}
+		f.d.Options = sacn.StreamTerminated
+		f.send(t, 375, 15)
+		f.d.Options = 0
+		f.send(t, 375+c.after, 3)
+		s := f.stream(t, 376+c.after)
+		if s.Live != c.live || s.Terminated == c.live || s.Duplicates == 0 != c.live {
+			t.Errorf("%v ms after its end: %+v", c.after, s)
+		}
+	}
+}
+
 // What is exported as a counter must never fall, whatever comes late.
 func TestLostForGoodNeverFalls(t *testing.T) {
 	f := newFeed(TrackerConfig{})
@@ -121,7 +143,7 @@ func TestStreamTermination(t *testing.T) {
 		t.Errorf("a minute after termination: %+v", s)
 	}
 	f.d.Options = 0
-	f.send(t, 60000, 0) // late or not, a packet from before does not revive
+	f.send(t, 1000, 0) // late or not, a packet from before does not revive
 	f.send(t, 60000, 90)
 	if s := f.stream(t, 60001); !s.Live || s.Terminated || s.Lost != 0 || s.Outages != 0 {
 		t.Errorf("begun anew: %+v", s)
