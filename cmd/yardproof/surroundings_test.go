@@ -2,6 +2,7 @@ package main
 
 import (
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"syscall"
@@ -70,5 +71,37 @@ func TestWatchRefused(t *testing.T) {
 		if code != 2 || !strings.Contains(stderr, want) {
 			t.Errorf("%s: exit %d, said %s", args, code, stderr)
 		}
+	}
+}
+
+// TestWatchSurvivesItsInterface replaces the interface, memberships and all, and
+// then lets another source begin.
+func TestWatchSurvivesItsInterface(t *testing.T) {
+	pair := sacntest.NewPair(t)
+	ours := pair.Start(t, pair.Near, "run", "--universe", "1", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
+	scrape := func() string { return pair.Get(t, pair.Near, "http://"+address+"/metrics") }
+	sacntest.Eventually(t, 60*time.Second, "watched", func() bool { return strings.Contains(scrape(), `wins="theirs"} 0`) })
+	for _, args := range []string{
+		"-n " + pair.Near + " link del yard0",
+		"-n " + pair.Near + " link add yard0 type veth peer name yard0 netns " + pair.Far,
+		"-n " + pair.Near + " addr add 10.77.0.1/24 dev yard0", "-n " + pair.Far + " addr add 10.77.0.2/24 dev yard0",
+		"-n " + pair.Near + " link set yard0 up", "-n " + pair.Far + " link set yard0 up",
+	} {
+		if out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput(); err != nil {
+			t.Fatalf("ip %s: %v: %s", args, err, out)
+		}
+	}
+	plan := filepath.Join(t.TempDir(), "show.yaml")
+	text := "source: {name: show computer, priority: 150}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"
+	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	pair.Start(t, pair.Far, "run", plan, "--no-look", "--state", t.TempDir())
+	end := time.Now().Add(90 * time.Second)
+	for !strings.Contains(scrape(), `wins="theirs"} 1`) {
+		if time.Now().After(end) {
+			t.Fatalf("the other source is not found on the interface that came back; it said %s", ours.Stderr())
+		}
+		time.Sleep(200 * time.Millisecond)
 	}
 }

@@ -161,6 +161,30 @@ func (l *Listener) poll(ctx context.Context) {
 	}
 }
 
+// replacedEvery is how often a listener looks whether its interface is still there.
+const replacedEvery = 2 * time.Second
+
+// replaced returns an error when the interface of that name is no longer the one
+// whose groups were joined, or nil when ctx ends.
+func (l *Listener) replaced(ctx context.Context) error {
+	tick := time.NewTicker(replacedEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-tick.C:
+		}
+		ifi, err := net.InterfaceByName(l.ifi.Name)
+		if err != nil {
+			return fmt.Errorf("interface %s has gone: %w", l.ifi.Name, err)
+		}
+		if ifi.Index != l.ifi.Index {
+			return fmt.Errorf("interface %s was replaced by another one", l.ifi.Name)
+		}
+	}
+}
+
 // Snapshot returns what is known now. Safe for concurrent use.
 func (l *Listener) Snapshot() Report {
 	q := l.querier.state()

@@ -3,6 +3,7 @@ package listener
 import (
 	"cmp"
 	"context"
+	"errors"
 	"log/slog"
 	"maps"
 	"net/netip"
@@ -173,13 +174,20 @@ func OpenWatch(cfg WatchConfig) (*Watch, error) {
 	return &Watch{cfg: cfg, log: l.log, l: l, rivals: make(map[rivalKey]Rival)}, nil
 }
 
-// Run watches until ctx ends, and returns nil then.
+// Run watches until ctx ends, and returns nil then. An interface that was
+// replaced is an error: memberships went with it, and a watch that hears nothing
+// any more would find nobody.
 func (w *Watch) Run(ctx context.Context) error {
 	ctx, cancel := context.WithCancel(ctx)
-	var sampling sync.WaitGroup
-	defer sampling.Wait()
 	defer cancel()
-	sampling.Go(func() {
+	var beside sync.WaitGroup
+	var replaced error
+	beside.Go(func() {
+		if replaced = w.l.replaced(ctx); replaced != nil {
+			cancel()
+		}
+	})
+	beside.Go(func() {
 		tick := time.NewTicker(sampleInterval)
 		defer tick.Stop()
 		for {
@@ -191,7 +199,10 @@ func (w *Watch) Run(ctx context.Context) error {
 			}
 		}
 	})
-	return w.l.Run(ctx)
+	err := w.l.Run(ctx)
+	cancel()
+	beside.Wait()
+	return errors.Join(replaced, err)
 }
 
 // sample joins some universes for a while and notes who is there.
