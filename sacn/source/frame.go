@@ -141,11 +141,13 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 	}
 
 	s.stats.sendTime.observe(busy)
-	s.stats.frames.Add(1)
 	s.stats.sequence.Store(uint32(s.seq))
-	s.stats.lastFrame.Store(int64(f.Deadline.Sub(s.stats.epoch)))
 	if s.stats.packets.Load() > before {
+		s.stats.frames.Add(1)
+		s.stats.lastFrame.Store(int64(f.Deadline.Sub(s.stats.epoch)))
 		s.begin.Do(func() { close(s.started) })
+	} else {
+		s.stats.withheld.Add(1) // a frame that nobody could see was not sent: burn-in hours count on it
 	}
 	s.seq++
 	s.depart()

@@ -113,6 +113,31 @@ func TestOneUniverseFails(t *testing.T) {
 	}
 }
 
+// A frame of which the kernel takes no packet was not sent.
+func TestNothingLeaves(t *testing.T) {
+	look := Look{Render: count, Streams: multicasts(2)}
+	inYard(t, testConfig(), look, func(y *yard, s *Source) {
+		before := s.Stats()
+		y.mu.Lock()
+		for _, u := range []uint16{1, 2, sacn.DiscoveryUniverse} {
+			y.refuse[sacn.Group4(u)] = syscall.EPERM
+		}
+		y.mu.Unlock()
+		time.Sleep(40*period + time.Millisecond)
+		got := s.Stats()
+		if sent, withheld := got.Frames-before.Frames, got.Withheld-before.Withheld; sent != 0 || withheld != 40 {
+			t.Errorf("%d frames sent and %d withheld while a firewall refused every packet, want 0 and 40", sent, withheld)
+		}
+		y.mu.Lock()
+		delete(y.refuse, sacn.Group4(2))
+		y.mu.Unlock()
+		time.Sleep(40 * period)
+		if sent := s.Stats().Frames - got.Frames; sent != 40 {
+			t.Errorf("%d frames sent while one universe passed, want 40", sent)
+		}
+	})
+}
+
 // A controller without a route waits for one.
 func TestControllerComesLater(t *testing.T) {
 	look := Look{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}

@@ -15,7 +15,7 @@ import (
 type Stats struct {
 	Frames   uint64 // sent
 	Skipped  uint64 // given up because they were late by more than a period
-	Withheld uint64 // not sent because the interface could not carry them
+	Withheld uint64 // of which no packet left: the interface could not carry them, or the kernel refused all
 	Packets  uint64 // handed to the kernel, of all three kinds
 	Bytes    uint64 // of UDP payload
 
