@@ -9,6 +9,7 @@ import (
 	"os/signal"
 	"syscall"
 
+	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 )
 
@@ -43,6 +44,12 @@ func (t *transmitter) reloadPlan() {
 	}
 	if sent(plan) != sent(t.plan) {
 		t.log.Warn("what changed under source: and network: takes a restart")
+	}
+	// Before the session is told: it renders the new plan only, and a source that
+	// stayed with the old one would hold its last frame, whatever is asked for.
+	if err := t.source.Check(session.Streams(plan)); err != nil {
+		t.log.Error("the new plan cannot be sent; the old one stays", "error", err)
+		return
 	}
 	look := t.session.Reload(plan, b)
 	if err := t.source.Replace(look); err != nil {

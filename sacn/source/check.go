@@ -62,11 +62,15 @@ func (c *Config) checkLook(look Look) error {
 	if look.Render == nil {
 		return usagef("a look without a renderer cannot be sent")
 	}
-	if len(look.Streams) == 0 {
+	return c.checkStreams(look.Streams)
+}
+
+func (c *Config) checkStreams(streams []Stream) error {
+	if len(streams) == 0 {
 		return usagef("there is no universe to send")
 	}
 	longest := 0
-	for _, st := range look.Streams {
+	for _, st := range streams {
 		switch {
 		case !sacn.ValidUniverse(st.Universe):
 			return usagef("universe %d is outside %d-%d", st.Universe, sacn.MinUniverse, sacn.MaxUniverse)

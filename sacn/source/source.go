@@ -170,6 +170,10 @@ func (s *Source) Replace(look Look) error {
 	return nil
 }
 
+// Check tells whether Replace would take a look of these streams, for those who
+// must know before they make one.
+func (s *Source) Check(streams []Stream) error { return s.cfg.checkStreams(streams) }
+
 // Started is closed when the first frame has gone out.
 func (s *Source) Started() <-chan struct{} { return s.started }
 

@@ -100,17 +100,25 @@ func (s *Session) Look() source.Look {
 }
 
 func (sc *scene) look(s *Session) source.Look {
-	var look source.Look
-	for _, u := range sc.addr.Universes {
+	look := source.Look{Streams: streams(sc.addr)}
+	look.Render = func(f source.Frame, slots [][]byte) { s.render(sc, f.Deadline, slots) }
+	look.Dark = sc.dark
+	return look
+}
+
+// Streams returns the streams of a plan.
+func Streams(plan *config.Plan) []source.Stream { return streams(plan.Map()) }
+
+func streams(addr *config.AddressMap) []source.Stream {
+	var list []source.Stream
+	for _, u := range addr.Universes {
 		stream := source.Stream{Universe: uint16(u.Number), Slots: u.Channels, Unicast: u.Address}
 		if len(u.Controllers) > 0 {
 			stream.Controller = u.Controllers[0].Name
 		}
-		look.Streams = append(look.Streams, stream)
+		list = append(list, stream)
 	}
-	look.Render = func(f source.Frame, slots [][]byte) { s.render(sc, f.Deadline, slots) }
-	look.Dark = sc.dark
-	return look
+	return list
 }
 
 // Reload puts another plan in place. What is shown stays, on the strings that
@@ -127,9 +135,12 @@ func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Look {
 
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	fallsBack := s.show.FallsBack
+	fallsBack, levelNow := s.show.FallsBack, s.show.LevelNow
 	s.scene, s.earlier = sc, before
 	s.begin(now, s.show.Since)
+	if now.request.Pattern == request.Pattern {
+		s.show.LevelNow = min(levelNow, s.show.Level) // on its way up it stays there
+	}
 	if now.request.Pattern == request.Pattern {
 		s.show.FallsBack = fallsBack
 	}

@@ -1,0 +1,80 @@
+//go:build unix
+
+package main
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/sacn"
+	"yardproof/sacn/source"
+)
+
+// newTransmitter is one with a plan on the loopback interface at 100 Hz, whose
+// frames are never sent. What load returns, a reload finds.
+func newTransmitter(t *testing.T, first uint8, load func() string) (*transmitter, *bytes.Buffer) {
+	t.Helper()
+	said := new(bytes.Buffer)
+	tr := &transmitter{std: stdio{said, said}, log: newLogger(said)}
+	tr.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) {
+		plan, problems := config.Load("plan.yaml", strings.NewReader(load()))
+		return plan, budget.New(plan), problems, nil
+	}
+	var b *budget.Budget
+	var err error
+	if tr.plan, b, _, err = tr.load(); err != nil {
+		t.Fatal(err)
+	}
+	tr.session = session.New(tr.plan, b)
+	tr.around = &surroundings{log: tr.log}
+	if tr.state, err = state.Open(t.TempDir()); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { tr.state.Close() })
+	name, _ := sacn.NewName("reload")
+	tr.source, err = source.Open(source.Config{
+		CID: sacn.NewCID(), Name: name, Interface: loopbackName(), TTL: 1, Rate: 100, FirstSequence: first, Log: tr.log,
+	}, tr.session.Look())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr, said
+}
+
+// A plan that is without error but cannot be sent at the rate that was asked for
+// is refused as a whole: a session with the new plan beside a source with the old
+// one would hold the last frame and say that it is dark.
+func TestReloadOfWhatCannotBeSent(t *testing.T) {
+	const plan = "network: {slots: used}\nstrings: [{name: a, universe: 1, pixels: 20}]\n"
+	text := plan
+	tr, said := newTransmitter(t, 0, func() string { return text })
+	before, _ := tr.session.Plan()
+	text = strings.Replace(plan, "20", "170", 1)
+	tr.reloadPlan()
+	if now, _ := tr.session.Plan(); now != before {
+		t.Error("the session took a plan that the source refused")
+	}
+	if !strings.Contains(said.String(), "the old one stays") || !strings.Contains(said.String(), "above 44.3 frames a second") {
+		t.Errorf("it said %s", said)
+	}
+	text = strings.Replace(plan, "20", "30", 1)
+	tr.reloadPlan()
+	if now, _ := tr.session.Plan(); now == before {
+		t.Errorf("a plan that can be sent was not taken: %s", said)
+	}
+}
+
+func loopbackName() string {
+	all, _ := interfaces() // none: opening the source tells
+	for _, l := range all {
+		if l.loopback {
+			return l.name
+		}
+	}
+	return ""
+}
