@@ -4,6 +4,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"strings"
 	"testing"
 
@@ -66,6 +67,23 @@ func TestReloadOfWhatCannotBeSent(t *testing.T) {
 	tr.reloadPlan()
 	if now, _ := tr.session.Plan(); now == before {
 		t.Errorf("a plan that can be sent was not taken: %s", said)
+	}
+}
+
+// A run that is killed within its first second leaves a number to go on from.
+func TestSequenceIsKeptAtOnce(t *testing.T) {
+	tr, _ := newTransmitter(t, 200, func() string { return "strings: [{name: a, universe: 1, pixels: 20}]\nnetwork: {slots: used}\n" })
+	ended, end := context.WithCancel(t.Context())
+	end()
+	if err := tr.keepSequence(ended); err != nil {
+		t.Fatal(err)
+	}
+	// Up to 44 frames and 6 of farewell have gone out since, from 200 on.
+	next := tr.state.FirstSequence()
+	for sent := range 50 {
+		if last := uint8(200 + sent); !sacn.Accept(last, next) || sacn.Step(last, next) < 0 {
+			t.Fatalf("after %d frames from 200 on the next run begins at %d", sent+1, next)
+		}
 	}
 }
 

@@ -310,18 +310,18 @@ func (t *transmitter) sayUsual() {
 }
 
 // keepSequence notes the sequence number each second, so that a restart goes on
-// where receivers expect it.
+// where receivers expect it; and at once, since a run may be shorter than that.
 func (t *transmitter) keepSequence(ctx context.Context) error {
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	for {
+		if err := t.state.SaveSequence(t.source.Stats().Sequence); err != nil {
+			t.log.Warn("the sequence number could not be kept; after a restart receivers may discard half a second", "error", err)
+		}
 		select {
 		case <-ctx.Done():
 			return nil
 		case <-tick.C:
-		}
-		if err := t.state.SaveSequence(t.source.Stats().Sequence); err != nil {
-			t.log.Warn("the sequence number could not be kept; after a restart receivers may discard half a second", "error", err)
 		}
 	}
 }

@@ -133,6 +133,7 @@ func open(cfg Config, look Look, state linkState, env environment) (*Source, err
 	s.stats.groups.Store(int64(show.groups))
 	s.stats.link.Store(int32(state.state))
 	s.stats.epoch = time.Now()
+	s.stats.sequence.Store(uint32(cfg.FirstSequence - 1)) // as if that had been sent
 	return s, nil
 }
 

@@ -24,7 +24,7 @@ type Stats struct {
 	Lateness     Histogram // of a frame's first packet after its deadline, in seconds
 	SendDuration Histogram // spent in sending a frame's packets, in seconds
 
-	Sequence  uint8     // of the newest frame's packets
+	Sequence  uint8     // of the newest frame's packets; before the first, the number before its own
 	LastFrame time.Time // deadline of the newest frame sent
 	LastTick  time.Time // when the frame clock last woke, whether it sent or not
 
