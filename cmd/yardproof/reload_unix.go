@@ -13,21 +13,31 @@ import (
 	"yardproof/config"
 )
 
+// catchHangups keeps a SIGHUP from ending the program, which may wait for its
+// interface for hours before it can reload anything. One is remembered.
+func (t *transmitter) catchHangups() (stop func()) {
+	t.hangup = make(chan os.Signal, 1)
+	signal.Notify(t.hangup, syscall.SIGHUP)
+	return func() { signal.Stop(t.hangup) }
+}
+
 // reload reads the plan again at each SIGHUP. A plan that cannot be read or has
 // an error is refused, and the old one stays.
 func (t *transmitter) reload(ctx context.Context) error {
-	hangup := make(chan os.Signal, 1)
-	signal.Notify(hangup, syscall.SIGHUP)
-	defer signal.Stop(hangup)
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-hangup:
+		case <-t.hangup:
 		}
-		t.notifier.Reloading()
-		t.reloadPlan()
-		t.notifier.Ready()
+		select {
+		case <-t.source.Started():
+			t.notifier.Reloading()
+			t.reloadPlan()
+			t.notifier.Ready()
+		default: // not ready yet, and a reload must not say so
+			t.reloadPlan()
+		}
 	}
 }
 

@@ -102,6 +102,7 @@ type transmitter struct {
 	source    *source.Source
 	around    *surroundings
 	notifier  *systemd.Notifier
+	hangup    chan os.Signal // asks for a reload
 }
 
 // errPlan means that the plan has errors, which have been printed.
@@ -110,6 +111,7 @@ var errPlan = fmt.Errorf("nothing is sent while the plan has an error: %w", errF
 // run sends until ctx ends, then goes dark and says goodbye.
 func (t *transmitter) run(ctx context.Context) (err error) {
 	t.log = newLogger(t.std.err)
+	defer t.catchHangups()()
 	plan, b, problems, err := t.loadPart()
 	if err != nil {
 		return err
