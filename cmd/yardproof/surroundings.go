@@ -30,7 +30,7 @@ type surroundings struct {
 	watch *listener.Watch
 	tap   *listener.Tap
 	ping  *listener.Ping
-	again []context.CancelFunc // of what runs for the present plan
+	again map[string]context.CancelFunc // of what runs for the present plan
 }
 
 // lookLength shows every steady source: E1.31 sources repeat themselves within
@@ -124,20 +124,28 @@ const retryAfter = 10 * time.Second
 // nil when there is nothing to run.
 func (s *surroundings) keep(what string, open func() (runner, error)) task {
 	return func(ctx context.Context) error {
+		said := "" // an error that stays for days is logged once
 		for ctx.Err() == nil {
 			inner, cancel := context.WithCancel(ctx)
 			s.mu.Lock()
-			s.again = append(s.again, cancel)
+			if s.again == nil {
+				s.again = map[string]context.CancelFunc{}
+			}
+			s.again[what] = cancel
 			s.mu.Unlock()
 			r, err := open()
 			switch {
 			case err == nil && r == nil:
 				<-inner.Done()
 			case err == nil:
+				said = ""
 				err = r.Run(inner)
 			}
 			if err != nil {
-				s.log.Warn(what+" is not possible now", "error", err, "again_in", retryAfter)
+				if text := err.Error(); text != said {
+					said = text
+					s.log.Warn(what+" is not possible now", "error", err, "tried_every", retryAfter)
+				}
 				select {
 				case <-ctx.Done():
 				case <-time.After(retryAfter):
@@ -156,7 +164,6 @@ func (s *surroundings) planChanged() {
 	for _, cancel := range s.again {
 		cancel()
 	}
-	s.again = nil
 }
 
 // tasks are what runs beside the sending.
