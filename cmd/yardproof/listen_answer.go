@@ -98,7 +98,7 @@ func (far *farEnd) answer() *listenAnswer {
 	for i := range r.Sources {
 		src := &r.Sources[i]
 		if src.Announces {
-			a.Discovered = append(a.Discovered, discovered{src.CID.String(), src.Name, src.Announced})
+			a.Discovered = append(a.Discovered, discovered{src.CID.String(), src.Name, src.Announced.List()})
 		}
 		if len(src.Streams) == 0 {
 			continue

@@ -15,13 +15,18 @@ func (s *Set) Add(universe uint16) { s[universe/64] |= 1 << (universe % 64) }
 // Has reports whether a universe is in.
 func (s *Set) Has(universe uint16) bool { return s[universe/64]&(1<<(universe%64)) != 0 }
 
-// List returns the universes, ascending.
-func (s *Set) List() []uint16 {
+// Len returns the number of universes.
+func (s *Set) Len() int {
 	n := 0
 	for _, w := range s {
 		n += bits.OnesCount64(w)
 	}
-	list := make([]uint16, 0, n)
+	return n
+}
+
+// List returns the universes, ascending.
+func (s *Set) List() []uint16 {
+	list := make([]uint16, 0, s.Len())
 	for i, w := range s {
 		for ; w != 0; w &= w - 1 {
 			list = append(list, uint16(i*64+bits.TrailingZeros64(w)))

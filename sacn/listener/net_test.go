@@ -258,7 +258,7 @@ func TestListener(t *testing.T) {
 		if v6 {
 			near = sacntest.NearAddr6
 		}
-		if r.Sources[0].Address.String() != near || len(r.Sources[0].Announced) != 50 {
+		if r.Sources[0].Address.String() != near || r.Sources[0].Announced.Len() != 50 {
 			t.Errorf("%+v", r.Sources[0])
 		}
 		if !r.Socket.DropsKnown || r.Socket.Buffer < minBuffer || !r.Querier.Known {

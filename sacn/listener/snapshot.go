@@ -37,7 +37,7 @@ type Source struct {
 	Streams []Stream // by universe
 
 	Announces bool      // a complete discovery list came
-	Announced []uint16  // its universes, ascending
+	Announced *Set      // its universes; a list would take sixteen times the memory of a forged one
 	ListedAt  time.Time // when it was complete
 }
 
@@ -94,7 +94,8 @@ func (t *Tracker) sourceSnapshot(src *source, now moment) Source {
 	}
 	slices.SortFunc(out.Streams, func(a, b Stream) int { return cmp.Compare(a.Universe, b.Universe) })
 	if src.pages != nil && src.pages.list != nil {
-		out.Announces, out.Announced, out.ListedAt = true, src.pages.list.List(), t.base.Add(src.pages.complete)
+		announced := *src.pages.list
+		out.Announces, out.Announced, out.ListedAt = true, &announced, t.base.Add(src.pages.complete)
 	}
 	return out
 }

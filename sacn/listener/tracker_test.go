@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/netip"
+	"runtime"
 	"slices"
 	"testing"
 	"time"
@@ -224,10 +225,10 @@ func TestDiscoveryPages(t *testing.T) {
 	tr := NewTracker(TrackerConfig{})
 	announced := func() []uint16 {
 		s := tr.Snapshot(at(0))
-		if len(s.Sources) == 0 {
+		if len(s.Sources) == 0 || !s.Sources[0].Announces {
 			return nil
 		}
-		return s.Sources[0].Announced
+		return s.Sources[0].Announced.List()
 	}
 	send := func(ms float64, page int) {
 		tr.Packet(pages[page], Arrival{At: at(ms), Group: sacn.Group4(sacn.DiscoveryUniverse)})
@@ -256,6 +257,37 @@ func TestDiscoveryPages(t *testing.T) {
 	}
 	if s := tr.Snapshot(at(0)); s.Sources[0].Name != "quay" {
 		t.Errorf("name %q", s.Sources[0].Name)
+	}
+}
+
+// Forged sources that announce every universe there is must not make a snapshot,
+// which is taken each second, cost what a list of each would.
+func TestAnnouncementsAreCheap(t *testing.T) {
+	const sources = 100
+	all := make([]uint16, sacn.MaxUniverse)
+	for i := range all {
+		all[i] = uint16(i + 1)
+	}
+	tr := NewTracker(TrackerConfig{})
+	for n := range byte(sources) {
+		pages, err := sacn.DiscoveryPages(cid(n+1), mustName("forged"), all)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, page := range pages {
+			tr.Packet(page, Arrival{At: at(0), Group: sacn.Group4(sacn.DiscoveryUniverse)})
+		}
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	r := Report{Snapshot: tr.Snapshot(at(1))}
+	got := announcers(&r, []uint16{1, 40})
+	runtime.ReadMemStats(&after)
+	if len(got) != sources || got[0].Universes != sacn.MaxUniverse || !slices.Equal(got[0].Shared, []uint16{1, 40}) {
+		t.Errorf("%d announcers, %d universes, shared %v", len(got), got[0].Universes, got[0].Shared)
+	}
+	if each := (after.TotalAlloc - before.TotalAlloc) / sources; each > 16<<10 {
+		t.Errorf("a snapshot allocates %d octets for each announcer", each)
 	}
 }
 

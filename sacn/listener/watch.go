@@ -51,7 +51,7 @@ type Announcer struct {
 	CID       sacn.CID
 	Name      string // clean
 	Address   netip.Addr
-	Universes []uint16 // all it says it sends on
+	Universes int      // that it says it sends on
 	Shared    []uint16 // of them, those that we send on
 	Seen      time.Time
 }
@@ -123,9 +123,9 @@ func announcers(r *Report, universes []uint16) []Announcer {
 		if !src.Announces || r.At.Sub(src.ListedAt) > 2*sacn.DiscoveryInterval {
 			continue
 		}
-		a := Announcer{CID: src.CID, Name: src.Name, Address: src.Address, Universes: src.Announced, Seen: src.ListedAt}
-		for _, u := range src.Announced {
-			if slices.Contains(universes, u) {
+		a := Announcer{CID: src.CID, Name: src.Name, Address: src.Address, Universes: src.Announced.Len(), Seen: src.ListedAt}
+		for _, u := range universes {
+			if src.Announced.Has(u) {
 				a.Shared = append(a.Shared, u)
 			}
 		}

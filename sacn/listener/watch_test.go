@@ -102,7 +102,7 @@ func TestLook(t *testing.T) {
 				t.Errorf("rival %d: %+v, want %+v", i, r, want)
 			}
 		}
-		if a := got.Announcers[0]; !slices.Equal(a.Shared, []uint16{2, 5}) || len(a.Universes) != 3 {
+		if a := got.Announcers[0]; !slices.Equal(a.Shared, []uint16{2, 5}) || a.Universes != 3 {
 			t.Errorf("%+v", a)
 		}
 	})

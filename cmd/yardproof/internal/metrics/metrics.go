@@ -35,7 +35,7 @@ var (
 	rate      = desc("configured_rate_hertz", "Frames a second that are to be sent.")
 	frames    = desc("frames_sent_total", "Frames sent.")
 	skipped   = desc("frames_skipped_total", "Frames given up because they were late by more than a period.")
-	withheld  = desc("frames_withheld_total", "Frames not sent because the interface could not carry them.")
+	withheld  = desc("frames_withheld_total", "Frames of which no packet left: the interface could not carry them, or the kernel refused all.")
 	packets   = desc("sent_packets_total", "Packets handed to the kernel.")
 	octets    = desc("sent_bytes_total", "UDP payload handed to the kernel.")
 	errors    = desc("send_errors_total", "Packets that the kernel refused, by error number.", "errno")
