@@ -88,7 +88,7 @@ func (s *Source) adopt() {
 		return
 	}
 	last := s.show
-	s.leaving = append(s.leaving, leaving{last, last.without(next), farewell})
+	s.leaving = append(s.leaving, last.without(next))
 	s.show = next
 	s.stats.streams.Store(int64(len(next.packets)))
 	s.stats.groups.Store(int64(next.groups))
@@ -158,6 +158,9 @@ func (s *Source) depart() {
 	stay := s.leaving[:0]
 	for _, l := range s.leaving {
 		if l.frames--; l.frames > 0 && l.parts != nil {
+			if l.frames == farewell {
+				l.terminate()
+			}
 			stay = append(stay, l)
 			continue
 		}

@@ -55,13 +55,16 @@ func TestReplace(t *testing.T) {
 	// Frame 11 was rendered before the look was replaced.
 	for u, dark := range map[uint16]byte{2: 9, 3: 0} {
 		data := y.of(sacn.KindData, u)
-		if len(data) != 11+farewell {
+		if len(data) != 11+2*farewell {
 			t.Fatalf("universe %d: %d packets", u, len(data))
 		}
 		for i, p := range data {
 			wantFirst, wantOptions := byte(200), sacn.Options(0)
 			if i >= 11 {
-				wantFirst, wantOptions = dark, sacn.StreamTerminated
+				wantFirst = dark
+			}
+			if i >= 11+farewell {
+				wantOptions = sacn.StreamTerminated
 			}
 			if p.first != wantFirst || p.options != wantOptions || p.at != time.Duration(i+1)*period {
 				t.Errorf("universe %d, packet %d: %+v", u, i, p)

@@ -208,16 +208,28 @@ func (sh *show) dark() {
 	}
 }
 
-// leaving is a set of terminated streams that has frames left to be sent in.
+// leaving is a set of streams that has frames left to be sent in: dark ones,
+// since receivers ignore the slots of a terminated packet (6.2.6), then
+// terminated ones.
 type leaving struct {
 	show   *show // to be released after that
 	parts  []*part
 	frames int
 }
 
-// without returns the terminated packets of the streams that the other show
-// lacks. The show is not to be used after that.
-func (sh *show) without(next *show) []*part {
+func (l leaving) terminate() {
+	for _, pt := range l.parts {
+		for _, r := range pt.runs {
+			for _, p := range r.packets {
+				p.Terminate()
+			}
+		}
+	}
+}
+
+// without returns the goodbye of the streams that the other show lacks. The show
+// is not to be used after that.
+func (sh *show) without(next *show) leaving {
 	type place struct {
 		wire     *wire
 		universe uint16
@@ -233,12 +245,11 @@ func (sh *show) without(next *show) []*part {
 	for i := range sh.packets {
 		if !stays[of(sh, i)] {
 			order = append(order, i)
-			sh.packets[i].Terminate()
 		}
 	}
 	if order == nil {
-		return nil
+		return leaving{show: sh}
 	}
 	sh.dark()
-	return parts(sh.packets, order)
+	return leaving{sh, parts(sh.packets, order), 2 * farewell}
 }

@@ -157,7 +157,7 @@ func (s *Source) Run(ctx context.Context) error {
 }
 
 // Replace changes streams and renderer between two frames. Universes that are
-// gone go dark and are terminated on the next three frames. A look that cannot
+// gone go dark for three frames and are terminated on the three after. A look that cannot
 // be sent is refused with an error, and the present one goes on. Safe for
 // concurrent use.
 func (s *Source) Replace(look Look) error {
