@@ -404,6 +404,9 @@ func TestLooks(t *testing.T) {
 		if l := y.lines[1]; l.Pattern != "walk" || *l.LevelPercent != 30 {
 			t.Errorf("the look is stamped %s %v", l.Pattern, *l.LevelPercent)
 		}
+		if l := y.lines[0]; l.Pattern != "" || l.LevelPercent != nil {
+			t.Errorf("a look before anything was shown is stamped %s", l.Pattern)
+		}
 		if left, _ := filepath.Glob(y.dir.Path("look-*.json")); len(left) != 0 {
 			t.Errorf("left behind: %v", left)
 		}

@@ -92,8 +92,8 @@ func readLook(file string) (look, error) {
 	return l, nil
 }
 
-// Looked notes that somebody looked at the display. It is on record, and
-// counted, when Looked returns without an error.
+// Looked notes that somebody looked at the display. It is on record when Looked
+// returns without an error.
 func (b *BurnIn) Looked(note string) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -101,13 +101,19 @@ func (b *BurnIn) Looked(note string) error {
 }
 
 func (b *BurnIn) looked(l look) error {
-	show := b.cfg.Session.Showing()
-	level := show.LevelNow * 100
-	line := record.Line{Time: l.Time, Kind: record.Look, Plan: b.plan.Name, Note: l.Note, Pattern: show.Pattern, LevelPercent: &level}
+	line := record.Line{Time: l.Time, Kind: record.Look, Plan: b.plan.Name, Note: l.Note}
+	// What is shown only since the look was taken is not what was looked at.
+	if show := b.cfg.Session.Showing(); !show.Since.IsZero() && !show.Since.After(l.Time) {
+		level := show.LevelNow * 100
+		line.Pattern, line.LevelPercent = show.Pattern, &level
+	}
 	if _, err := b.cfg.Record(line); err != nil {
 		return err
 	}
 	b.progress.Looks++
 	b.progress.LastLook = l.Time
-	return b.progress.write(b.cfg.State)
+	if err := b.progress.write(b.cfg.State); err != nil { // the next minute's write brings it
+		b.cfg.Log.Error("a look is on record, and not yet counted on disk", "error", err)
+	}
+	return nil
 }
