@@ -140,8 +140,6 @@ func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Look {
 	s.begin(now, s.show.Since)
 	if now.request.Pattern == request.Pattern {
 		s.show.LevelNow = min(levelNow, s.show.Level) // on its way up it stays there
-	}
-	if now.request.Pattern == request.Pattern {
 		s.show.FallsBack = fallsBack
 	}
 	return sc.look(s)
