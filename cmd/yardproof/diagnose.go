@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strconv"
 	"strings"
 
@@ -84,17 +83,13 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 			return err
 		}
 		yard.Plan = plan
-		if yard.Budget, problems = budgeted(plan, problems); countErrors(problems) > 0 {
-			sayWeak(std.err, args[0], problems)
-		}
+		yard.Budget, problems = budgeted(plan, problems)
+		sayWeak(std.err, args[0], problems)
 	}
 	if f.q.Batch && yard.Plan != nil {
-		dir, err := stateDir(f.state)
+		dir, err := recordDir(f.state)
 		if err != nil {
 			return err
-		}
-		if _, err := os.Stat(dir); err != nil {
-			return fmt.Errorf("there is no record: %w; --state names the directory that run or burn-in used", err)
 		}
 		if yard.Lines, _, err = record.Read(dir); err != nil {
 			return err

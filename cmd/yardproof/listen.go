@@ -88,7 +88,7 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 		cfg.Log = slog.New(slog.DiscardHandler) // the table says the same, and log lines would tear it
 	}
 	if far.l, err = listener.Open(cfg); err != nil {
-		if wrong := new(listener.InterfaceError); errors.As(err, &wrong) {
+		if _, ok := errors.AsType[*listener.InterfaceError](err); ok {
 			return usagef("--interface: %w", err)
 		}
 		return err

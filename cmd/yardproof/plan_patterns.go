@@ -1,12 +1,10 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
-	"slices"
 
-	"yardproof/config"
+	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/patterns"
 )
 
@@ -31,8 +29,9 @@ type currentView struct {
 func (v *planView) patterns(w io.Writer, name, format string) error {
 	only := -1
 	if name != "" {
-		if only = slices.IndexFunc(v.plan.Strings, func(s *config.String) bool { return s.Name == name }); only < 0 {
-			return usagef("the plan has no string %q; yardproof plan lists them", name)
+		var err error
+		if only, err = v.find(name); err != nil {
+			return err
 		}
 	}
 	var views []patternView
@@ -40,9 +39,7 @@ func (v *planView) patterns(w io.Writer, name, format string) error {
 		views = append(views, v.pattern(p, only))
 	}
 	if format == "json" {
-		enc := json.NewEncoder(w)
-		enc.SetIndent("", "  ")
-		return enc.Encode(map[string]any{"name": v.Name, "string": name, "patterns": views})
+		return planJSON(w, map[string]any{"name": v.Name, "string": name, "patterns": views})
 	}
 	heads := []string{"pattern", ">heaviest frame", ">shown at"}
 	for _, c := range views[0].Amps {
@@ -74,16 +71,11 @@ func (v *planView) pattern(p patterns.Pattern, only int) patternView {
 		if only >= 0 && i != only {
 			continue
 		}
-		l := patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}
-		duty[i] = p.Worst(l, patterns.Options{})
+		duty[i] = p.Worst(session.Layout(s), patterns.Options{})
 		n := float64(s.Pixels * s.ChannelsPerPixel())
 		slots, lit = slots+n, lit+n*duty[i]
 	}
-	limit := v.budget.Cap
-	if p.Name == "full-white" {
-		limit = v.budget.CapSpread
-	}
-	c := limit(duty)
+	c := session.Limit(v.budget, p.Name, duty)
 	view := patternView{Pattern: p.Name, WorstPercent: 100 * lit / max(slots, 1), LevelPercent: 100 * c.Level}
 	if c.Level < 1 {
 		view.CappedBy = c.By

@@ -10,8 +10,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	"yardproof/config"
 )
 
 // A profile is the volts along one string at full white of the whole plan.
@@ -27,9 +25,9 @@ type profile struct {
 }
 
 func (v *planView) profile(w io.Writer, name, format string) error {
-	i := slices.IndexFunc(v.plan.Strings, func(s *config.String) bool { return s.Name == name })
-	if i < 0 {
-		return usagef("the plan has no string %q; yardproof plan lists them", name)
+	i, err := v.find(name)
+	if err != nil {
+		return err
 	}
 	p, err := v.newProfile(i)
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"io"
+	"slices"
 	"strconv"
 
 	"yardproof/config"
@@ -112,11 +113,22 @@ func destination(plan *config.Plan, u config.Universe) string {
 	return sacn.Group4(uint16(u.Number)).String()
 }
 
-func (v *planView) json(w io.Writer) error {
+// find is the index of a string by its name.
+func (v *planView) find(name string) (int, error) {
+	i := slices.IndexFunc(v.plan.Strings, func(s *config.String) bool { return s.Name == name })
+	if i < 0 {
+		return i, usagef("the plan has no string %q; yardproof plan lists them", name)
+	}
+	return i, nil
+}
+
+func (v *planView) json(w io.Writer) error { return planJSON(w, v) }
+
+func planJSON(w io.Writer, answer any) error {
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
+	return enc.Encode(answer)
 }
 
 // csv prints one row for each segment.

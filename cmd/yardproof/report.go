@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -48,12 +47,9 @@ func runReport(std stdio, state, format, since string, args []string) error {
 			return usagef("--since %q is no date; write it as 2026-11-01", since)
 		}
 	}
-	dir, err := stateDir(state)
+	dir, err := recordDir(state)
 	if err != nil {
 		return err
-	}
-	if _, err := os.Stat(dir); err != nil {
-		return fmt.Errorf("there is no record: %w; --state names the directory that run or burn-in used", err)
 	}
 	lines, notes, err := record.Read(dir)
 	if err != nil {

@@ -24,3 +24,15 @@ func stateDir(flag string) (string, error) {
 	}
 	return filepath.Join(home, ".local", "state", "yardproof"), nil
 }
+
+// recordDir is stateDir for those who read what is there already.
+func recordDir(flag string) (string, error) {
+	dir, err := stateDir(flag)
+	if err != nil {
+		return "", err
+	}
+	if _, err := os.Stat(dir); err != nil {
+		return "", fmt.Errorf("there is no record: %w; --state names the directory that run or burn-in used", err)
+	}
+	return dir, nil
+}

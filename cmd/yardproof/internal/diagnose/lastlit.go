@@ -90,18 +90,11 @@ func lastLit(pixel, pixels, rotates int, tail Tail) Answer {
 	return a
 }
 
-// placesAt lists what the plan has between a pixel and the next. Where the tail is
-// frozen, or follows, its power is good: feeds and cuts of V+ are not to blame.
-func placesAt(p *config.Plan, s *config.String, pixel int, tail Tail) []string {
-	powered := tail == TailFrozen || tail == TailColours
+// powerAt lists where power enters, or ends, between a pixel and the next.
+func powerAt(s *config.String, pixel int) []string {
 	var places []string
-	for _, j := range s.Jumpers {
-		if j.After == pixel {
-			places = append(places, fmt.Sprintf("the plan has a jumper of %g m after pixel %d: its two joints", j.Wire.Metres, pixel))
-		}
-	}
 	for _, c := range s.CutPositiveAfter {
-		if c == pixel && !powered {
+		if c == pixel {
 			places = append(places, fmt.Sprintf("V+ is cut after pixel %d on purpose: the feed beyond it, its fuse and its supply", pixel))
 		}
 	}
@@ -109,9 +102,24 @@ func placesAt(p *config.Plan, s *config.String, pixel int, tail Tail) []string {
 		if f.At == "start" { // it joins ahead of pixel 1, which is good
 			continue
 		}
-		if lit := f.Address - s.NullPixels; !powered && (lit == pixel || lit == pixel+1) {
+		if lit := f.Address - s.NullPixels; lit == pixel || lit == pixel+1 {
 			places = append(places, fmt.Sprintf("power enters at pixel %d: the joint of that feed", max(1, lit)))
 		}
+	}
+	return places
+}
+
+// placesAt lists what the plan has between a pixel and the next. Where the tail is
+// frozen, or follows, its power is good: feeds and cuts of V+ are not to blame.
+func placesAt(p *config.Plan, s *config.String, pixel int, tail Tail) []string {
+	var places []string
+	for _, j := range s.Jumpers {
+		if j.After == pixel {
+			places = append(places, fmt.Sprintf("the plan has a jumper of %g m after pixel %d: its two joints", j.Wire.Metres, pixel))
+		}
+	}
+	if tail != TailFrozen && tail != TailColours {
+		places = append(places, powerAt(s, pixel)...)
 	}
 	if p == nil {
 		return places

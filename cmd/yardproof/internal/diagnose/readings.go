@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
@@ -162,13 +163,13 @@ func Volts(e budget.Expectation, points []budget.Point, nominal float64, m Meter
 	}
 	within := 2 * m.Error(points[len(points)-1].Volts)
 	found := e.Place(points, within)
-	less := slices.IndexFunc(found, func(r budget.Residual) bool { return r.Volts < 0 })
-	gained := budget.Residual{}
-	if less >= 0 {
-		gained = found[less]
-	}
-	found = slices.DeleteFunc(found, func(r budget.Residual) bool { return r.Volts < 0 })
-	if len(found) == 0 && less >= 0 { // the wire is as it was: what is missing is current
+	lost := slices.DeleteFunc(slices.Clone(found), func(r budget.Residual) bool { return r.Volts < 0 })
+	switch {
+	case len(found) == 0:
+		a.Finding = fmt.Sprintf("The volts are as expected, within the meter's %.2f V, from a supply of %.2f V.", within, e.Supply)
+		return a, nil
+	case len(lost) == 0: // the wire is as it was: what is missing is current
+		gained := found[0]
 		a.Wrong = true
 		a.Finding = fmt.Sprintf("%.2f V less than expected are lost between %s and %s: the pixels draw less than the plan says.", -gained.Volts, place(gained.From), place(gained.To))
 		a.Causes = []string{"the string was not at that level, or not all of it was lit", "dark pixels beyond, or pixels with a dead colour", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "thicker or shorter wire than the plan has, or a feed that it does not name"}
@@ -179,12 +180,8 @@ func Volts(e budget.Expectation, points []budget.Point, nominal float64, m Meter
 		}
 		return a, nil
 	}
-	if len(found) == 0 {
-		a.Finding = fmt.Sprintf("The volts are as expected, within the meter's %.2f V, from a supply of %.2f V.", within, e.Supply)
-		return a, nil
-	}
 	a.Wrong = true
-	r := found[0]
+	r := lost[0]
 	from, to := place(r.From), place(r.To)
 	a.Finding = fmt.Sprintf("%.2f V extra are lost between %s and %s.", r.Volts, from, to)
 	switch {
@@ -202,7 +199,7 @@ func Volts(e budget.Expectation, points []budget.Point, nominal float64, m Meter
 		a.Causes = []string{"one joint between them, if the loss is at one place", "thinner or clad wire, if it grows evenly", "a feed between them that is open"}
 		a.Next = []string{fmt.Sprintf("Read the volts at pixel %d, halfway: the step is in the half where volts are lost.", r.Next)}
 	}
-	for _, r := range found[1:] {
+	for _, r := range lost[1:] {
 		a.Next = append(a.Next, fmt.Sprintf("Then the same between %s and %s: %.2f V.", place(r.From), place(r.To), r.Volts))
 	}
 	return a, nil
@@ -231,7 +228,7 @@ func Expected(b *budget.Budget, s *config.String, lit Lit, volts float64) (budge
 		return budget.Expectation{}, false
 	}
 	slots := make([]byte, s.Pixels*s.ChannelsPerPixel())
-	p.Frame(slots, patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}, lit.Options, settled)
+	p.Frame(slots, session.Layout(s), lit.Options, settled)
 	for i, v := range slots {
 		slots[i] = byte(float64(v) * max(0, min(lit.Level, 1))) // rounded down, as it is sent
 	}

@@ -29,11 +29,24 @@ type keep struct {
 	value       byte
 }
 
+// Layout is what a pattern needs to know of a string.
+func Layout(s *config.String) patterns.Layout {
+	return patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}
+}
+
+// Limit is the cap on a pattern whose worst frames light the strings with some
+// duties.
+func Limit(b *budget.Budget, pattern string, duty []float64) budget.Cap {
+	if pattern == "full-white" {
+		return b.CapSpread(duty) // it lights every pixel, or a count evenly spread
+	}
+	return b.Cap(duty)
+}
+
 func newScene(plan *config.Plan, b *budget.Budget) *scene {
 	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
 	for i, s := range plan.Strings {
-		l := patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}
-		sc.layouts = append(sc.layouts, l)
+		sc.layouts = append(sc.layouts, Layout(s))
 		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
 		sc.byName[s.Name] = i
 	}
@@ -119,11 +132,7 @@ func (sc *scene) ready(r Request) *ready {
 		l.names = append(l.names, sc.plan.Strings[i].Name)
 		l.duty[i] = l.pattern.Worst(sc.layouts[i], r.Options)
 	}
-	limit := sc.budget.Cap
-	if r.Pattern == "full-white" {
-		limit = sc.budget.CapSpread // it lights every pixel, or a count evenly spread
-	}
-	c := limit(l.duty)
+	c := Limit(sc.budget, r.Pattern, l.duty)
 	if r.Asked { // whoever asks for a level takes upon himself what is not known
 		c.Level, c.By = c.Bound, c.BoundBy
 	}
