@@ -103,8 +103,8 @@ func (p *Plan) mapUses() (*AddressMap, []use) {
 			from += c.Length
 		}
 	}
-	for i := range p.Keep {
-		k := &p.Keep[i]
+	for i := range p.Reserved {
+		k := &p.Reserved[i]
 		first, _ := slices.BinarySearchFunc(m.Universes, k.Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) })
 		for j := first; j < len(m.Universes) && m.Universes[j].Number == k.Universe; j++ {
 			m.Universes[j].Channels = max(m.Universes[j].Channels, k.Last)

@@ -56,8 +56,8 @@ func (d *decoder) checkStreams(m *AddressMap) {
 		d.warnf(c.At("address"), "give its strings universes of their own",
 			"%s to controller %s alone and to everybody by multicast; a controller that hears both shows a mixture", what, c.Name)
 	}
-	for i := range d.plan.Keep {
-		k := &d.plan.Keep[i]
+	for i := range d.plan.Reserved {
+		k := &d.plan.Reserved[i]
 		_, used := slices.BinarySearchFunc(m.Universes, k.Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) })
 		if !used {
 			d.warnf(k.At("universe"), "remove it, or correct the universe", "keep: no string uses universe %d, so it is not sent", k.Universe)
@@ -104,7 +104,7 @@ func (u use) rank(p *Plan) int {
 func (u use) mark(p *Plan) Mark {
 	switch {
 	case u.str == nil:
-		return p.Keep[u.keep].At("channels")
+		return p.Reserved[u.keep].At("channels")
 	case u.str.Has("channel"):
 		return u.str.At("channel")
 	}
@@ -115,14 +115,14 @@ func (u use) who(p *Plan) string {
 	switch {
 	case u.str != nil:
 		return "string " + u.str.Name
-	case p.Keep[u.keep].What != "":
-		return "what is kept for " + p.Keep[u.keep].What
+	case p.Reserved[u.keep].What != "":
+		return "what is kept for " + p.Reserved[u.keep].What
 	}
 	return "what is kept"
 }
 
 // Channels writes the range as 400-512, or as one number.
-func (k *Keep) Channels() string { return channelSpan(k.First, k.Last) }
+func (k *ReservedChannels) Channels() string { return channelSpan(k.First, k.Last) }
 
 func channelSpan(first, last int) string {
 	if first == last {

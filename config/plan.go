@@ -18,7 +18,7 @@ type Plan struct {
 	Supplies    []*Supply
 	Feeders     []*Feeder
 	Strings     []*String
-	Keep        []Keep
+	Reserved    []ReservedChannels
 	BurnIn      BurnIn
 
 	Temperature float64 // of the wire, degrees Celsius, default 20
@@ -131,10 +131,10 @@ type Controller struct {
 // Supply is a DC power supply.
 type Supply struct {
 	Marks
-	Name  string
-	Volts float64
-	Watts float64
-	Use   float64 // share of the rating for continuous use, 0-1, default 0.8
+	Name            string
+	Volts           float64
+	Watts           float64
+	ContinuousShare float64 // share of the rating for continuous use, 0-1, default 0.8
 }
 
 // Metal is what a wire is made of.
@@ -163,23 +163,23 @@ func (w Wire) Known() bool { return w.HasAWG || w.MM2 > 0 || w.Milliohms > 0 }
 // Feeder is a wire from a supply to a fuse block that several feeds share.
 type Feeder struct {
 	Marks
-	Name     string
-	Supply   *Supply
-	Wire     Wire
-	FuseAmps float64 // 0: not known
-	FuseUse  float64 // share of the fuse's rating for continuous use, default 0.75
+	Name                string
+	Supply              *Supply
+	Wire                Wire
+	FuseAmps            float64 // 0: not known
+	FuseContinuousShare float64 // share of the fuse's rating for continuous use, default 0.75
 }
 
 // Feed is where power enters a string.
 type Feed struct {
 	Marks
-	Address  int     // address on the data line where it joins, null pixels included, from 1
-	At       string  // as written: start, end or a pixel number
-	Supply   *Supply // nil: not known
-	Feeder   *Feeder // nil: its own wire goes to the supply
-	Wire     Wire    // from the supply or feeder to the string; zero: no length
-	FuseAmps float64 // 0: not known
-	FuseUse  float64 // share of the rating for continuous use, default 0.75
+	Address             int     // address on the data line where it joins, null pixels included, from 1
+	At                  string  // as written: start, end or a pixel number
+	Supply              *Supply // nil: not known
+	Feeder              *Feeder // nil: its own wire goes to the supply
+	Wire                Wire    // from the supply or feeder to the string; zero: no length
+	FuseAmps            float64 // 0: not known
+	FuseContinuousShare float64 // share of the rating for continuous use, default 0.75
 }
 
 // Order is what consecutive slots of a pixel mean: a permutation of RGB or RGBW.
@@ -212,7 +212,7 @@ type Chip struct {
 	BitsPerSecond float64
 	BitsPerPixel  int
 	Reset         time.Duration
-	LowestVolts   float64
+	DropoutVolts  float64
 }
 
 // ChipNone is the chip of plain RGB runs and floods: amps and volts, no data time.
@@ -254,7 +254,7 @@ type String struct {
 
 	// What the controller's port does to what it is sent.
 	PortOrder    Order   // "": not known
-	Dimmed       float64 // 0-1, default 1
+	Brightness   float64 // 0-1, default 1
 	Gamma        float64 // default 1
 	Copies       int     // pixels for each address, default 1
 	Fold         int     // zig-zag every so many pixels; 0: none
@@ -268,9 +268,9 @@ type String struct {
 // ChannelsPerPixel is 3, or 4 for an order with white.
 func (s *String) ChannelsPerPixel() int { return len(s.Order) }
 
-// Keep is a range of channels that belongs to something else on a universe of
+// ReservedChannels is a range of channels that belongs to something else on a universe of
 // ours: it is always sent as Value and no pattern touches it.
-type Keep struct {
+type ReservedChannels struct {
 	Marks
 	Universe    int
 	First, Last int // channels, 1-512

@@ -136,7 +136,7 @@ func (d *decoder) supply(n *node) {
 	v.Name = name
 	v.Volts = s.positive("volts", 0, 60, "V")
 	v.Watts = s.positive("watts", 0, 10000, "W")
-	v.Use = s.share("use", DefaultSupplyUse)
+	v.ContinuousShare = s.share("use", DefaultSupplyUse)
 	s.end()
 	for _, key := range []string{"volts", "watts"} {
 		if n.find(key) == nil {
@@ -159,7 +159,7 @@ func (d *decoder) feeder(n *node) {
 	f.Supply = refer(s, "supply", d.supplies)
 	f.Wire = s.wire(Wire{}, leadWire)
 	f.FuseAmps = s.positive("fuse_amps", 0, 1000, "A")
-	f.FuseUse = s.share("fuse_use", DefaultFuseUse)
+	f.FuseContinuousShare = s.share("fuse_use", DefaultFuseUse)
 	s.end()
 	if n.find("supply") == nil {
 		d.errorf(n.at, "add supply:", "%s: supply is missing", s.who)
@@ -197,7 +197,7 @@ func refer[T any](s *section, key string, known map[string]*T) *T {
 }
 
 func (d *decoder) keep(n *node) {
-	k := Keep{}
+	k := ReservedChannels{}
 	s := d.section(n, "keep", &k.Marks)
 	if s == nil {
 		return
@@ -213,7 +213,7 @@ func (d *decoder) keep(n *node) {
 		}
 	}
 	if k.Universe > 0 && k.First > 0 {
-		d.plan.Keep = append(d.plan.Keep, k)
+		d.plan.Reserved = append(d.plan.Reserved, k)
 	}
 }
 

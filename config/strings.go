@@ -106,7 +106,7 @@ func (d *decoder) chip(sec *section, c *Chip) {
 	c.BitsPerSecond = 1000 * s.positive("kilobits", 0, 1e6, "kilobits a second")
 	c.BitsPerPixel = s.whole("bits", 0, 1, 1024, "for each pixel")
 	c.Reset = time.Duration(s.positive("reset_us", 0, 1e6, "microseconds") * float64(time.Microsecond))
-	c.LowestVolts = s.positive("lowest_volts", 0, 60, "V")
+	c.DropoutVolts = s.positive("lowest_volts", 0, 60, "V")
 	s.end()
 }
 
@@ -174,7 +174,7 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		}
 		f.Wire = w.wire(Wire{}, leadWire)
 		f.FuseAmps = w.positive("fuse_amps", fuse, 1000, "A")
-		f.FuseUse = w.share("fuse_use", fuseUse)
+		f.FuseContinuousShare = w.share("fuse_use", fuseUse)
 		w.end()
 		if f.Address == 0 {
 			continue
@@ -186,7 +186,7 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		s.Feeds = append(s.Feeds, f)
 	}
 	if len(s.Feeds) == 0 {
-		f := &Feed{Address: 1, At: "start", Supply: supply, Wire: Wire{Metal: Copper}, FuseAmps: fuse, FuseUse: fuseUse}
+		f := &Feed{Address: 1, At: "start", Supply: supply, Wire: Wire{Metal: Copper}, FuseAmps: fuse, FuseContinuousShare: fuseUse}
 		f.Marks = s.Marks
 		s.Feeds = []*Feed{f}
 	}
@@ -220,7 +220,7 @@ func (d *decoder) feedAddress(w *section, s *String, at string) int {
 // portSettings reads what the controller's port does to what it is sent.
 func (d *decoder) portSettings(sec *section, s *String) {
 	s.PortOrder = sec.order("port_order")
-	s.Dimmed = sec.share("dimmed", 1)
+	s.Brightness = sec.share("dimmed", 1)
 	s.Gamma = sec.number("gamma", 1, 0.1, 5, "")
 	s.Copies = sec.whole("copies", 1, 1, 1000, "pixels for each address")
 	s.Fold = sec.whole("fold", 0, 0, MaxStringPixels, "pixels (0: none)")

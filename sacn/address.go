@@ -21,17 +21,17 @@ func ValidUniverse(universe uint16) bool {
 	return universe >= MinUniverse && universe <= MaxUniverse
 }
 
-// Group4 returns the IPv4 multicast group of a universe, 239.255.hi.lo (9.3.1).
+// MulticastAddr4 returns the IPv4 multicast group of a universe, 239.255.hi.lo (9.3.1).
 // Synchronization packets use the group of their synchronization address,
 // discovery packets that of [DiscoveryUniverse].
-func Group4(universe uint16) netip.Addr {
+func MulticastAddr4(universe uint16) netip.Addr {
 	return netip.AddrFrom4([4]byte{239, 255, byte(universe >> 8), byte(universe)})
 }
 
-// Group6 returns the IPv6 multicast group of a universe (9.3.2). The standard
+// MulticastAddr6 returns the IPv6 multicast group of a universe (9.3.2). The standard
 // prints FF18::83:00:hi:lo and means octets; as RFC 4291 text that is
 // ff18::8300:hhll.
-func Group6(universe uint16) netip.Addr {
+func MulticastAddr6(universe uint16) netip.Addr {
 	return netip.AddrFrom16([16]byte{0: 0xff, 1: 0x18, 12: 0x83, 14: byte(universe >> 8), 15: byte(universe)})
 }
 
@@ -41,9 +41,9 @@ func GroupUniverse(group netip.Addr) (universe uint16, ok bool) {
 	if group.Is4() || group.Is4In6() {
 		a := group.As4()
 		universe = uint16(a[2])<<8 | uint16(a[3])
-		return universe, Group4(universe) == group.Unmap()
+		return universe, MulticastAddr4(universe) == group.Unmap()
 	}
 	a := group.As16()
 	universe = uint16(a[14])<<8 | uint16(a[15])
-	return universe, Group6(universe) == group.WithZone("")
+	return universe, MulticastAddr6(universe) == group.WithZone("")
 }

@@ -31,14 +31,14 @@ func (e DecodeError) Reason() string { return reasons[e] }
 
 func (e DecodeError) Error() string { return "malformed E1.31 packet: " + e.Reason() }
 
-// Kind tells the three packets apart.
-type Kind uint8
+// PacketType tells the three packets apart.
+type PacketType uint8
 
 // The kinds of packet.
 const (
-	KindData Kind = iota + 1
-	KindSync
-	KindDiscovery
+	DataPacket PacketType = iota + 1
+	SyncPacket
+	DiscoveryPacket
 )
 
 // pduFits checks a flags-and-length field: flags 0x7, and a length that reaches
@@ -47,29 +47,29 @@ func pduFits(b []byte, offset int) bool {
 	return binary.BigEndian.Uint16(b[offset:]) == 0x7000|uint16(len(b)-offset) && len(b)-offset < 0x1000
 }
 
-// KindOf reads the layers that all packets share, and tells which decoder the
+// PacketTypeOf reads the layers that all packets share, and tells which decoder the
 // rest is for. It checks preamble, vectors, flags and lengths (clauses 5 and 6.1).
-func KindOf(b []byte) (Kind, error) {
+func PacketTypeOf(b []byte) (PacketType, error) {
 	if len(b) < SyncLen {
 		return 0, ErrShort
 	}
 	if [16]byte(b) != preamble {
 		return 0, ErrPreamble
 	}
-	var kind Kind
+	var kind PacketType
 	var need int
 	switch frame := binary.BigEndian.Uint32(b[offFrameVector:]); binary.BigEndian.Uint32(b[offRootVector:]) {
 	case vectorRootData:
 		if frame != vectorData {
 			return 0, ErrVector
 		}
-		kind, need = KindData, offSlots
+		kind, need = DataPacket, offSlots
 	case vectorRootExtended:
 		switch frame {
 		case vectorSync:
-			kind, need = KindSync, SyncLen
+			kind, need = SyncPacket, SyncLen
 		case vectorDiscovery:
-			kind, need = KindDiscovery, offList
+			kind, need = DiscoveryPacket, offList
 		default:
 			return 0, ErrVector
 		}
@@ -89,11 +89,11 @@ func KindOf(b []byte) (Kind, error) {
 // (reserved option bits) and takes a priority above 200 and a name without NUL
 // as they are, for those who want to tell on the sender.
 func (d *Data) Decode(b []byte) error {
-	kind, err := KindOf(b)
+	kind, err := PacketTypeOf(b)
 	if err != nil {
 		return err
 	}
-	if kind != KindData {
+	if kind != DataPacket {
 		return ErrVector
 	}
 	if !pduFits(b, offDMPLength) {
@@ -126,11 +126,11 @@ func (d *Data) Decode(b []byte) error {
 
 // Decode reads a synchronization packet.
 func (s *Sync) Decode(b []byte) error {
-	kind, err := KindOf(b)
+	kind, err := PacketTypeOf(b)
 	if err != nil {
 		return err
 	}
-	if kind != KindSync {
+	if kind != SyncPacket {
 		return ErrVector
 	}
 	if len(b) != SyncLen {
@@ -147,11 +147,11 @@ func (s *Sync) Decode(b []byte) error {
 // Decode reads a page of universe discovery. The order of the list is left to
 // the caller, since a receiver can use an unsorted one.
 func (d *Discovery) Decode(b []byte) error {
-	kind, err := KindOf(b)
+	kind, err := PacketTypeOf(b)
 	if err != nil {
 		return err
 	}
-	if kind != KindDiscovery {
+	if kind != DiscoveryPacket {
 		return ErrVector
 	}
 	if binary.BigEndian.Uint32(b[offListVector:]) != vectorList {

@@ -297,9 +297,9 @@ func TestKindIsNotSize(t *testing.T) {
 	}
 	for _, tt := range []struct {
 		packet []byte
-		want   Kind
-	}{{data, KindData}, {discovery, KindDiscovery}, {worked(t, "sync.hex"), KindSync}} {
-		if kind, err := KindOf(tt.packet); kind != tt.want || err != nil {
+		want   PacketType
+	}{{data, DataPacket}, {discovery, DiscoveryPacket}, {worked(t, "sync.hex"), SyncPacket}} {
+		if kind, err := PacketTypeOf(tt.packet); kind != tt.want || err != nil {
 			t.Errorf("kind %d, %v, want %d", kind, err, tt.want)
 		}
 	}
@@ -390,19 +390,19 @@ func FuzzDecode(f *testing.F) {
 		var d Data
 		var s Sync
 		var u Discovery
-		kind, err := KindOf(b)
+		kind, err := PacketTypeOf(b)
 		if errs := []error{d.Decode(b), s.Decode(b), u.Decode(b)}; err != nil && (errs[0] == nil || errs[1] == nil || errs[2] == nil) {
-			t.Fatalf("KindOf says %v, decoders say %v", err, errs)
+			t.Fatalf("PacketTypeOf says %v, decoders say %v", err, errs)
 		}
 		// What decodes encodes to the same octets, but for those that a receiver ignores.
 		switch {
-		case kind == KindData && d.Decode(b) == nil && d.Priority <= MaxPriority:
+		case kind == DataPacket && d.Decode(b) == nil && d.Priority <= MaxPriority:
 			b[offOptions] &= 0xe0
 			same(t, b, d.AppendTo)
-		case kind == KindSync && s.Decode(b) == nil:
+		case kind == SyncPacket && s.Decode(b) == nil:
 			b[47], b[48] = 0, 0
 			same(t, b, s.AppendTo)
-		case kind == KindDiscovery && u.Decode(b) == nil:
+		case kind == DiscoveryPacket && u.Decode(b) == nil:
 			if got, err := u.AppendTo(nil); err == nil {
 				copy(b[108:], []byte{0, 0, 0, 0})
 				if !bytes.Equal(got, b) {

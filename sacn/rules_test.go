@@ -19,13 +19,13 @@ func TestGroups(t *testing.T) {
 		{63999, "239.255.249.255", "ff18::8300:f9ff"},
 		{64214, "239.255.250.214", "ff18::8300:fad6"},
 	} {
-		if got := Group4(tt.universe).String(); got != tt.v4 {
+		if got := MulticastAddr4(tt.universe).String(); got != tt.v4 {
 			t.Errorf("universe %d: IPv4 group %s, want %s", tt.universe, got, tt.v4)
 		}
-		if got := Group6(tt.universe).String(); got != tt.v6 {
+		if got := MulticastAddr6(tt.universe).String(); got != tt.v6 {
 			t.Errorf("universe %d: IPv6 group %s, want %s", tt.universe, got, tt.v6)
 		}
-		for _, group := range []netip.Addr{Group4(tt.universe), Group6(tt.universe), netip.MustParseAddr("::ffff:" + tt.v4)} {
+		for _, group := range []netip.Addr{MulticastAddr4(tt.universe), MulticastAddr6(tt.universe), netip.MustParseAddr("::ffff:" + tt.v4)} {
 			if u, ok := GroupUniverse(group); !ok || u != tt.universe {
 				t.Errorf("group %s: universe %d %v, want %d", group, u, ok, tt.universe)
 			}
@@ -49,7 +49,7 @@ func TestAcceptWorked(t *testing.T) {
 		{10, 10, 0, false}, {10, 11, 1, true}, {10, 9, -1, false}, {10, 247, -19, false}, {10, 246, -20, true},
 		{255, 0, 1, true}, {0, 255, -1, false}, {0, 237, -19, false}, {0, 236, -20, true}, {0, 127, 127, true}, {0, 128, -128, true},
 	} {
-		if step, ok := Step(tt.last, tt.next), Accept(tt.last, tt.next); step != tt.step || ok != tt.want {
+		if step, ok := SequenceDelta(tt.last, tt.next), AcceptSequence(tt.last, tt.next); step != tt.step || ok != tt.want {
 			t.Errorf("%d then %d: step %d, accepted %v; want %d, %v", tt.last, tt.next, step, ok, tt.step, tt.want)
 		}
 	}
@@ -66,7 +66,7 @@ func TestAcceptAll(t *testing.T) {
 				d += 256
 			}
 			discard := -20 < d && d <= 0
-			if got := Accept(uint8(last), uint8(next)); got == discard {
+			if got := AcceptSequence(uint8(last), uint8(next)); got == discard {
 				t.Errorf("%d then %d: accepted %v, difference %d", last, next, got, d)
 			}
 		}

@@ -12,16 +12,16 @@ const (
 	DiscoveryInterval = 10 * time.Second
 )
 
-// Step returns how far a sequence number has moved since the last accepted
+// SequenceDelta returns how far a sequence number has moved since the last accepted
 // one: the difference as a signed 8-bit number, -128 to 127 (6.7.2).
-func Step(last, next uint8) int {
+func SequenceDelta(last, next uint8) int {
 	return int(int8(next - last))
 }
 
-// Accept is the receiver's rule on sequence numbers (6.7.2): a packet that is
+// AcceptSequence is the receiver's rule on sequence numbers (6.7.2): a packet that is
 // the same as the last accepted one, or up to 19 behind it, is discarded; one
 // that seems further behind is taken for a restarted source.
-func Accept(last, next uint8) bool {
-	d := Step(last, next)
+func AcceptSequence(last, next uint8) bool {
+	d := SequenceDelta(last, next)
 	return d > 0 || d <= -20
 }

@@ -170,7 +170,7 @@ func parseUniverses(s string) ([]uint16, error) {
 	if s == "" {
 		return nil, nil
 	}
-	set := new(listener.Set)
+	set := new(listener.UniverseSet)
 	for part := range strings.SplitSeq(s, ",") {
 		from, to, isRange := strings.Cut(part, "-")
 		if !isRange {

@@ -94,7 +94,7 @@ func (far *farEnd) answer() *listenAnswer {
 	if r.Socket.DropsKnown {
 		a.LocalDrops = &r.LocalDrops
 	}
-	heard := new(listener.Set)
+	heard := new(listener.UniverseSet)
 	for i := range r.Sources {
 		src := &r.Sources[i]
 		if src.Announces {
@@ -175,7 +175,7 @@ func (a *listenAnswer) find(r *listener.Report) {
 	found := func(format string, args ...any) { a.Findings = append(a.Findings, fmt.Sprintf(format, args...)) }
 	var lost, local, received, restarts uint64
 	var outages uint32
-	lossy, silent, reserved := new(listener.Set), new(listener.Set), new(listener.Set)
+	lossy, silent, reserved := new(listener.UniverseSet), new(listener.UniverseSet), new(listener.UniverseSet)
 	for _, src := range a.Sources {
 		for _, u := range src.Universes {
 			lost, local, outages, restarts = lost+u.Lost, local+u.LostLocal, outages+u.Outages, restarts+u.Restarts
@@ -259,8 +259,8 @@ func (a *listenAnswer) note(r *listener.Report, far *farEnd) {
 	if !r.Querier.Known {
 		note("whether a querier is on the network is not known: %s", r.Querier.Reason)
 	}
-	if r.Unasked > 0 {
-		note("%d packets were left aside, of universes that another program of this host has joined", r.Unasked)
+	if r.NotJoined > 0 {
+		note("%d packets were left aside, of universes that another program of this host has joined", r.NotJoined)
 	}
 	if r.Evicted+r.Refused > 0 {
 		note("too many sources: %d silent ones were forgotten, %d packets of new ones refused", r.Evicted, r.Refused)

@@ -49,8 +49,8 @@ func (v *planView) newProfile(i int) (*profile, error) {
 	}
 	p.Subtitle = fmt.Sprintf("%s, %s V, everything at full white", count(s.Pixels, "pixel"), plain(s.Volts))
 	p.Notes = append(p.Notes, fmt.Sprintf("lowest %.2f V at pixel %d, with constant current", view.LowestVolts, view.LowestVoltsPixel))
-	if view.Aware != nil && p.byLaw != nil {
-		p.Notes = append(p.Notes, fmt.Sprintf("lowest %.2f V at pixel %d, as the chip really draws", view.Aware.LowestVolts, view.Aware.LowestVoltsPixel))
+	if view.ChipAware != nil && p.byLaw != nil {
+		p.Notes = append(p.Notes, fmt.Sprintf("lowest %.2f V at pixel %d, as the chip really draws", view.ChipAware.LowestVolts, view.ChipAware.LowestVoltsPixel))
 	}
 	if p.fade > 0 {
 		p.Notes = append(p.Notes, fmt.Sprintf("colours fade below %s V", plain(p.fade)))

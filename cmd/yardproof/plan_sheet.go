@@ -171,7 +171,7 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 		add("colour order", "%s", s.PortOrder)
 	}
 	add("direction", "%s", s.Flow)
-	add("brightness", "%s %%", percentText(s.Dimmed))
+	add("brightness", "%s %%", percentText(s.Brightness))
 	add("gamma", "%s", plain(s.Gamma))
 	add("pixels for each address", "%d", s.Copies)
 	if s.Fold == 0 {

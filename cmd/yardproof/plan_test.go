@@ -194,7 +194,7 @@ func TestPlanPatterns(t *testing.T) {
 	read()
 	for _, p := range answer.Patterns {
 		for i, s := range plan.Supplies {
-			if c := p.Amps[i]; c.At != s.Name || c.Amps > s.Watts/s.Volts*s.Use+1e-9 {
+			if c := p.Amps[i]; c.At != s.Name || c.Amps > s.Watts/s.Volts*s.ContinuousShare+1e-9 {
 				t.Errorf("%s on all strings: %.2f A from %s", p.Pattern, c.Amps, c.At)
 			}
 		}
@@ -203,7 +203,7 @@ func TestPlanPatterns(t *testing.T) {
 		read("--string", s.Name)
 		for _, p := range answer.Patterns {
 			for i, f := range s.Feeds {
-				if c := p.Amps[i]; c.At != f.At || c.Amps > f.FuseAmps*f.FuseUse+1e-9 || c.Amps < 0 {
+				if c := p.Amps[i]; c.At != f.At || c.Amps > f.FuseAmps*f.FuseContinuousShare+1e-9 || c.Amps < 0 {
 					t.Errorf("%s on %s: %.2f A into %s", p.Pattern, s.Name, c.Amps, c.At)
 				}
 			}

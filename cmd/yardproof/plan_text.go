@@ -212,7 +212,7 @@ func (v *planView) universeTable() *table {
 	t := newTable(">universe", "destination", ">channels", "controllers", "kept for")
 	for _, u := range v.Universes {
 		var keeps []string
-		for _, k := range v.plan.Keep {
+		for _, k := range v.plan.Reserved {
 			if k.Universe == u.Universe {
 				keeps = append(keeps, strings.TrimSpace(k.Channels()+" "+k.What))
 			}

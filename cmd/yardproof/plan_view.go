@@ -108,9 +108,9 @@ func destination(plan *config.Plan, u config.Universe) string {
 	case u.Address.IsValid():
 		return u.Address.String()
 	case plan.Network.IPv6:
-		return sacn.Group6(uint16(u.Number)).String()
+		return sacn.MulticastAddr6(uint16(u.Number)).String()
 	}
-	return sacn.Group4(uint16(u.Number)).String()
+	return sacn.MulticastAddr4(uint16(u.Number)).String()
 }
 
 // find is the index of a string by its name.

@@ -45,7 +45,7 @@ func newTransmitter(t *testing.T, first uint8, load func() string) (*transmitter
 	name, _ := sacn.NewName("reload")
 	tr.source, err = source.Open(source.Config{
 		CID: sacn.NewCID(), Name: name, Interface: loopbackName(), TTL: 1, Rate: 100, FirstSequence: first, Log: tr.log,
-	}, tr.session.Look())
+	}, tr.session.Scene())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -83,10 +83,10 @@ func TestSequenceIsKeptAtOnce(t *testing.T) {
 	if err := tr.keepSequence(ended); err != nil {
 		t.Fatal(err)
 	}
-	// Up to 44 frames and 6 of farewell have gone out since, from 200 on.
+	// Up to 44 frames and 6 of ending have gone out since, from 200 on.
 	next := tr.state.FirstSequence()
 	for sent := range 50 {
-		if last := uint8(200 + sent); !sacn.Accept(last, next) || sacn.Step(last, next) < 0 {
+		if last := uint8(200 + sent); !sacn.AcceptSequence(last, next) || sacn.SequenceDelta(last, next) < 0 {
 			t.Fatalf("after %d frames from 200 on the next run begins at %d", sent+1, next)
 		}
 	}

@@ -40,7 +40,7 @@ func evening() []record.Line {
 			{Quantity: "volts", At: "supply", Value: 12.1, While: "white", Pattern: "full-white", LevelPercent: ref(60.0), Expected: ref(12.0)},
 			{Quantity: "volts", At: "pixel 61", Value: 0, While: "white", Pattern: "full-white", LevelPercent: ref(60.0), Expected: ref(11.6)}}},
 		{Time: at(21), Kind: record.Replaced, Plan: plan, String: "gable-right", Label: "S4", Note: "spare from the van"},
-		{Time: at(25), Kind: record.Look, Plan: plan, Controller: "boathouse", Note: "cable out for ten seconds: it holds", Pattern: "tick", LevelPercent: ref(20.0)},
+		{Time: at(25), Kind: record.Inspection, Plan: plan, Controller: "boathouse", Note: "cable out for ten seconds: it holds", Pattern: "tick", LevelPercent: ref(20.0)},
 		{Time: at(31), Kind: record.Note, Plan: plan, Note: "\x1b[2Jrain since five <script>alert(1)</script>"},
 		{Time: at(40), Kind: record.BurnIn, Plan: plan, Note: "step 2 of 5", Pattern: "full-white", LevelPercent: ref(60.0)},
 	}

@@ -92,7 +92,7 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 	if err != nil {
 		return session.Request{}, usageError{fmt.Errorf("--level: %w", err)}
 	}
-	r := session.Request{Pattern: f.pattern, Strings: f.strings, Level: level, Asked: asked, Hold: f.hold}
+	r := session.Request{Pattern: f.pattern, Strings: f.strings, Level: level, LevelExplicit: asked, Hold: f.hold}
 	r.Options.Pixel, r.Options.Slot, r.Options.Count = f.pixel, f.slot, f.only
 	if f.hold <= 0 || f.hold > session.MaxHold {
 		return r, usagef("--hold %v: give more than 0 and at most %v", f.hold, session.MaxHold)

@@ -61,7 +61,7 @@ func (s *surroundings) look(ctx context.Context) []string {
 	if s.noLook {
 		return nil
 	}
-	report, err := listener.Look(ctx, s.watchConfig(), lookLength)
+	report, err := listener.Scan(ctx, s.watchConfig(), lookLength)
 	if err != nil {
 		return []string{fmt.Sprintf("other sources could not be looked for: %v", err)}
 	}
@@ -73,15 +73,15 @@ func (s *surroundings) look(ctx context.Context) []string {
 }
 
 // rivalsBySource gathers the rivals of one source with one verdict.
-func rivalsBySource(rivals []listener.Rival) [][]listener.Rival {
+func rivalsBySource(rivals []listener.CompetingSource) [][]listener.CompetingSource {
 	type key struct {
 		cid     sacn.CID
-		verdict listener.Verdict
+		verdict listener.Precedence
 	}
 	index := map[key]int{}
-	var groups [][]listener.Rival
+	var groups [][]listener.CompetingSource
 	for _, r := range rivals {
-		k := key{r.CID, r.Verdict}
+		k := key{r.CID, r.Precedence}
 		i, ok := index[k]
 		if !ok {
 			i = len(groups)
@@ -94,7 +94,7 @@ func rivalsBySource(rivals []listener.Rival) [][]listener.Rival {
 }
 
 // describeRivals says in one sentence what another source means for the yard.
-func describeRivals(rivals []listener.Rival) string {
+func describeRivals(rivals []listener.CompetingSource) string {
 	r := rivals[0]
 	where := fmt.Sprintf("universe %d", r.Universe)
 	if n := len(rivals); n > 1 {
@@ -102,11 +102,11 @@ func describeRivals(rivals []listener.Rival) string {
 	}
 	who := fmt.Sprintf("%q at %s also sends on %s, with priority %d", r.Name, r.Address, where, r.Priority)
 	switch {
-	case r.Twin:
+	case r.SameCID:
 		return fmt.Sprintf("%q at %s sends with this transmitter's own CID on %s: a second copy of it is running; stop one of them", r.Name, r.Address, where)
-	case r.Verdict == listener.Theirs:
+	case r.Precedence == listener.Theirs:
 		return who + ", above ours: neither dark nor any cap reaches those strings; stop that source first"
-	case r.Verdict == listener.Tie:
+	case r.Precedence == listener.Tie:
 		return who + ", the same as ours: what is shown is anybody's guess; stop that source"
 	default:
 		return who + ", below ours: it comes back when we stop"

@@ -155,7 +155,7 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	for _, line := range t.around.look(ctx) {
 		fmt.Fprintf(t.std.err, "check: %s\n", line)
 	}
-	fmt.Fprintf(t.std.err, "sending %s\n", describe(showing, len(t.session.Look().Streams), t.rate(), t.flags.iface))
+	fmt.Fprintf(t.std.err, "sending %s\n", describe(showing, len(t.session.Scene().Streams), t.rate(), t.flags.iface))
 	if showing.CappedBy != "" {
 		fmt.Fprintf(t.std.err, "the level is capped at %.0f %%: %s\n", showing.Level*100, showing.CappedBy)
 	}
@@ -275,7 +275,7 @@ func (t *transmitter) openSource(ctx context.Context) error {
 			Interface: t.flags.iface, IPv6: n.IPv6, TTL: n.TTL, Loopback: true,
 			Rate: t.rate(), AllowFast: t.flags.allowFast, Spread: n.Spread,
 			FirstSequence: t.state.FirstSequence(), Log: t.log,
-		}, t.session.Look())
+		}, t.session.Scene())
 		usage, ok := errors.AsType[*source.UsageError](err)
 		if !ok || !(t.patient && usage.Link) {
 			break

@@ -78,7 +78,7 @@ func BenchmarkFeeders(b *testing.B) {
 		b.Run(fmt.Sprintf("strings=%d", each), func(b *testing.B) {
 			p, _ := config.Load("big.yaml", bytes.NewReader(bigPlan(1000)))
 			for i := range (len(p.Strings) + each - 1) / each {
-				p.Feeders = append(p.Feeders, &config.Feeder{Name: fmt.Sprint("f", i), Supply: p.Supplies[0], Wire: config.Wire{MM2: 1000, Metres: 1}, FuseAmps: 1e5, FuseUse: 0.75})
+				p.Feeders = append(p.Feeders, &config.Feeder{Name: fmt.Sprint("f", i), Supply: p.Supplies[0], Wire: config.Wire{MM2: 1000, Metres: 1}, FuseAmps: 1e5, FuseContinuousShare: 0.75})
 			}
 			for i, s := range p.Strings {
 				for _, f := range s.Feeds {

@@ -55,25 +55,25 @@ type String struct {
 	LowestVolts      float64 `json:"lowest_volts,omitempty"`    // with constant current, however low it falls
 	LowestVoltsPixel int     `json:"lowest_volts_pixel,omitempty"`
 
-	Aware *Aware `json:"chip_aware,omitempty"` // nil: the chip does the same as constant current, or its law is not known
+	ChipAware *ChipAware `json:"chip_aware,omitempty"` // nil: the chip does the same as constant current, or its law is not known
 
 	WorkingVolts        float64 `json:"working_volts,omitempty"`         // below it the chip's colours fade
 	WorkingLevelPercent float64 `json:"working_level_percent,omitempty"` // highest level at which the lowest pixel still has WorkingVolts
 
-	SafeLevelPercent float64 `json:"safe_level_percent"`        // with all strings of the plan lit at that level
-	SafeLevelBy      string  `json:"safe_level_by,omitempty"`   // what binds
-	SafeLevelKnown   bool    `json:"safe_level_known"`          // false: the careful default, SafeLevelBy says why
-	WireHeatWatts    float64 `json:"wire_heat_watts,omitempty"` // in pitch, jumpers and leads, without feeders
-	OneMoreFeed      *Extra  `json:"one_more_feed,omitempty"`
-	Feeds            []Feed  `json:"feeds"`
-	DataMS           float64 `json:"data_ms,omitempty"` // of this string alone on its line
+	SafeLevelPercent float64    `json:"safe_level_percent"`        // with all strings of the plan lit at that level
+	SafeLevelBy      string     `json:"safe_level_by,omitempty"`   // what binds
+	SafeLevelKnown   bool       `json:"safe_level_known"`          // false: the careful default, SafeLevelBy says why
+	WireHeatWatts    float64    `json:"wire_heat_watts,omitempty"` // in pitch, jumpers and leads, without feeders
+	OneMoreFeed      *ExtraFeed `json:"one_more_feed,omitempty"`
+	Feeds            []Feed     `json:"feeds"`
+	DataMS           float64    `json:"data_ms,omitempty"` // of this string alone on its line
 
 	solved bool // its currents are known feed by feed
 	blind  bool // something in its group draws an unknown current
 }
 
-// Aware is what a string does at full white when each pixel draws by its law.
-type Aware struct {
+// ChipAware is what a string does at full white when each pixel draws by its law.
+type ChipAware struct {
 	Amps             float64 `json:"full_white_amps,omitempty"`
 	LowestVolts      float64 `json:"lowest_volts,omitempty"`
 	LowestVoltsPixel int     `json:"lowest_volts_pixel,omitempty"`
@@ -82,9 +82,9 @@ type Aware struct {
 	CollapsePercent  float64 `json:"collapse_percent,omitempty"`  // level up to which there is one
 }
 
-// Extra is where one more feed would help most, for a string that loses over a
+// ExtraFeed is where one more feed would help most, for a string that loses over a
 // tenth of its volts or falls below WorkingVolts.
-type Extra struct {
+type ExtraFeed struct {
 	At          int     `json:"at"`           // lit pixel
 	LowestVolts float64 `json:"lowest_volts"` // with that feed, its lead without length: a real lead gives less
 }
@@ -186,7 +186,7 @@ func (b *Budget) tidy() {
 	for i := range b.Strings {
 		s := &b.Strings[i]
 		tidy(&s.FullWhiteAmps, &s.IdleAmps, &s.LowestVolts, &s.WorkingLevelPercent, &s.SafeLevelPercent, &s.WireHeatWatts)
-		if a := s.Aware; a != nil {
+		if a := s.ChipAware; a != nil {
 			tidy(&a.Amps, &a.LowestVolts, &a.CollapsePercent)
 		}
 		if x := s.OneMoreFeed; x != nil {
@@ -263,7 +263,7 @@ func (b *Budget) totals() {
 		b.supply[s] = i
 		e.Name = s.Name
 		if s.Volts > 0 {
-			e.LimitAmps = s.Watts / s.Volts * s.Use
+			e.LimitAmps = s.Watts / s.Volts * s.ContinuousShare
 		}
 	}
 	b.controller = make(map[*config.Controller]int, len(p.Controllers))

@@ -77,7 +77,7 @@ strings:
   - {name: e8, universe: 2, pixels: 150, amps_per_pixel: 0.0555, supply: a, pitch: {milliohms: 20.95, millimetres: 100}}
 `)
 	b := New(p)
-	e6, e8 := b.Strings[0].Aware, b.Strings[1].Aware
+	e6, e8 := b.Strings[0].ChipAware, b.Strings[1].ChipAware
 	if e6 == nil || e8 == nil {
 		t.Fatal("no figures by the chips' laws")
 	}

@@ -63,17 +63,17 @@ func (b *Budget) load(duty []float64, spread bool) points {
 		controllers: make([]meterPoint, len(p.Controllers)),
 	}
 	for i, f := range p.Feeders {
-		pt.feeders[i].limit = f.FuseAmps * f.FuseUse
+		pt.feeders[i].limit = f.FuseAmps * f.FuseContinuousShare
 		pt.feeders[i].name = func() string {
-			return fmt.Sprintf("fuse of feeder %s, %g A at %.0f %%", f.Name, f.FuseAmps, 100*f.FuseUse)
+			return fmt.Sprintf("fuse of feeder %s, %g A at %.0f %%", f.Name, f.FuseAmps, 100*f.FuseContinuousShare)
 		}
 	}
 	for i, s := range p.Supplies {
 		if s.Volts > 0 {
-			pt.supplies[i].limit = s.Watts / s.Volts * s.Use
+			pt.supplies[i].limit = s.Watts / s.Volts * s.ContinuousShare
 		}
 		pt.supplies[i].name = func() string {
-			return fmt.Sprintf("supply %s, %g W at %.0f %%", s.Name, s.Watts, 100*s.Use)
+			return fmt.Sprintf("supply %s, %g W at %.0f %%", s.Name, s.Watts, 100*s.ContinuousShare)
 		}
 	}
 	for i, c := range p.Controllers {
@@ -109,14 +109,14 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 		pt.feeds[n] = make([]meterPoint, len(caps))
 		for j := range caps {
 			c, f := &caps[j], s.Feeds[j]
-			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseUse}
+			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseContinuousShare}
 			for _, x := range c.cross {
 				m.pushed += x.amps * max(drop[x.feeder], 0)
 				m.idle += x.amps * max(still[x.feeder], 0)
 			}
 			m.light += m.pushed
 			m.name = func() string {
-				return fmt.Sprintf("fuse of %s at %s, %g A at %.0f %%", s.Name, f.At, f.FuseAmps, 100*f.FuseUse)
+				return fmt.Sprintf("fuse of %s at %s, %g A at %.0f %%", s.Name, f.At, f.FuseAmps, 100*f.FuseContinuousShare)
 			}
 			pt.feeds[n][j] = m
 			if k, ok := b.controller[s.Controller]; ok && throughController(f) {
@@ -298,7 +298,7 @@ func (b *Budget) levels() {
 			feed := &r.Feeds[j]
 			feed.SafeLevelPercent = 100 * own
 			if f.FuseAmps > 0 {
-				feed.FuseLoadPercent = 100 * feed.FullWhiteAmps / (f.FuseAmps * f.FuseUse)
+				feed.FuseLoadPercent = 100 * feed.FullWhiteAmps / (f.FuseAmps * f.FuseContinuousShare)
 			}
 		}
 		if gc := b.groups[b.of[i].group]; gc.ceiling < level {

@@ -137,7 +137,7 @@ func worstLoad(b *Budget, level float64, masks [][]float64) (float64, bool) {
 				}
 				f := l.s.Feeds[t.feed]
 				amps := g.termAmps(l, t)
-				over(amps, f.FuseAmps*f.FuseUse)
+				over(amps, f.FuseAmps*f.FuseContinuousShare)
 				supplies[feedSupply(f)] += amps
 				if throughController(f) {
 					controllers[l.s.Controller] += amps
@@ -145,12 +145,12 @@ func worstLoad(b *Budget, level float64, masks [][]float64) (float64, bool) {
 			}
 		}
 		for j, f := range g.feeders {
-			over(g.g[j*g.rails]*(g.supply[j*g.rails]-g.u[j*g.rails]), f.FuseAmps*f.FuseUse)
+			over(g.g[j*g.rails]*(g.supply[j*g.rails]-g.u[j*g.rails]), f.FuseAmps*f.FuseContinuousShare)
 		}
 	}
 	for s, amps := range supplies {
 		if s != nil && s.Volts > 0 {
-			over(amps, s.Watts/s.Volts*s.Use)
+			over(amps, s.Watts/s.Volts*s.ContinuousShare)
 		}
 	}
 	for c, amps := range controllers {

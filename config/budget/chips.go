@@ -179,7 +179,7 @@ func (c Chip) fade(s *config.String) Fade {
 			f = known
 		}
 	}
-	f.LowestVolts = cmp.Or(s.Chip.LowestVolts, f.LowestVolts)
+	f.LowestVolts = cmp.Or(s.Chip.DropoutVolts, f.LowestVolts)
 	if f.ZeroVolts >= f.LowestVolts {
 		f.ZeroVolts = 0 // the plan's own figure contradicts the table's: not known
 	}

@@ -37,7 +37,7 @@ func TestClosedForms(t *testing.T) {
 			near(t, "far lead: head", far.Feeds[0].FullWhiteAmps, N*amps-ib, 1e-5)
 		}
 		theta := math.Acosh(1 + ohms/(2*12/amps))
-		law := plan(n, ", load: resistor").Aware
+		law := plan(n, ", load: resistor").ChipAware
 		if law == nil {
 			t.Fatal("no figures for resistors")
 		}
@@ -58,18 +58,18 @@ strings: [{name: s, universe: 1, pixels: 1, chip: none, load: power, amps_per_pi
 		ohms := 2*0.05*metres + 2*noPitchOhms
 		want := (12 + math.Sqrt(144-4*48*ohms)) / 2
 		s := plan(metres).Strings[0]
-		if s.Aware == nil || s.Aware.Collapse {
+		if s.ChipAware == nil || s.ChipAware.Collapse {
 			t.Fatalf("%g m: no state", metres)
 		}
-		near(t, "volts", s.Aware.LowestVolts, want, 1e-5)
+		near(t, "volts", s.ChipAware.LowestVolts, want, 1e-5)
 		near(t, "amps", s.FullWhiteAmps, 48/want, 1e-5)
 	}
 	b := plan(10) // 1 ohm: 36 W at the most
 	s := b.Strings[0]
-	if s.Aware == nil || !s.Aware.Collapse {
+	if s.ChipAware == nil || !s.ChipAware.Collapse {
 		t.Fatal("48 W through one ohm from 12 V is not seen to collapse")
 	}
-	near(t, "level up to which there is a state", s.Aware.CollapsePercent, 75, 0.1)
+	near(t, "level up to which there is a state", s.ChipAware.CollapsePercent, 75, 0.1)
 	if c := b.Cap([]float64{1}); c.Level > 0.75 {
 		t.Errorf("the cap allows %g, the volts collapse above 0.75", c.Level)
 	}

@@ -29,7 +29,7 @@ func (b *Budget) Expect(n int, slots []byte, volts float64) (Expectation, bool) 
 	if b.refused || !r.solved || !(s.Volts > 0 || volts > 0) {
 		return Expectation{}, false
 	}
-	duty := portDuty(slots, s.ChannelsPerPixel(), s.Pixels, s.Dimmed, s.Gamma, s.WhiteDerived)
+	duty := portDuty(slots, s.ChannelsPerPixel(), s.Pixels, s.Brightness, s.Gamma, s.WhiteDerived)
 	g, l := b.rebuild(n)
 	e := Expectation{Supply: cmp.Or(volts, s.Volts)}
 	if volts > 0 {
@@ -98,7 +98,7 @@ func (b *Budget) Profile(n int) (constantCurrent, byLaw []float64) {
 		return nil, nil
 	}
 	constantCurrent = l.pixelVolts()
-	if a := b.Strings[n].Aware; a != nil && !a.Collapse && g.solve(g.ladders, fullWhite, aware) {
+	if a := b.Strings[n].ChipAware; a != nil && !a.Collapse && g.solve(g.ladders, fullWhite, aware) {
 		byLaw = l.pixelVolts()
 	}
 	return constantCurrent, byLaw
@@ -146,10 +146,10 @@ type Residual struct {
 	Next     int     // the pixel to measure next to close in on it; 0: From and To are neighbours
 }
 
-// Place says between which of the measured points more volts are lost than
+// Locate says between which of the measured points more volts are lost than
 // expected, the largest loss first, leaving out what lies within the error of the
 // meter, in volts. A loss between neighbours is a joint, or a lead.
-func (e Expectation) Place(points []Point, within float64) []Residual {
+func (e Expectation) Locate(points []Point, within float64) []Residual {
 	sorted := slices.Clone(points)
 	slices.SortFunc(sorted, func(a, b Point) int { return cmp.Compare(a.Pixel, b.Pixel) })
 	at := func(p Point) (float64, bool) {

@@ -76,16 +76,16 @@ func TestPlace(t *testing.T) {
 	e, _ := b.Expect(0, bytes.Repeat([]byte{255}, 300), 12.1)
 	read := func(pixel int, lost float64) Point { return Point{pixel, e.Volts[pixel-1] - lost} }
 	points := []Point{read(100, 1.1), {0, 12.1}, read(50, 0), read(51, 1.1), read(1, 0.02)}
-	got := e.Place(points, 0.1)
+	got := e.Locate(points, 0.1)
 	if len(got) != 1 || got[0].From != 50 || got[0].To != 51 || got[0].Next != 0 {
 		t.Fatalf("1.1 V lost at a joint is placed at %+v", got)
 	}
 	near(t, "volts lost", got[0].Volts, 1.1, 1e-9)
-	got = e.Place([]Point{{0, 12.1}, read(1, 0.5), read(100, 1.2)}, 0.1)
+	got = e.Locate([]Point{{0, 12.1}, read(1, 0.5), read(100, 1.2)}, 0.1)
 	if len(got) != 2 || got[0].From != 1 || got[0].To != 100 || got[0].Next != 50 || got[1].To != 1 {
 		t.Errorf("two losses are placed at %+v", got)
 	}
-	if got := e.Place([]Point{{0, 12.1}, {101, 3}, {-1, 3}}, 0.1); got != nil {
+	if got := e.Locate([]Point{{0, 12.1}, {101, 3}, {-1, 3}}, 0.1); got != nil {
 		t.Errorf("points that are not on the string are placed at %+v", got)
 	}
 }

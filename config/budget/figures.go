@@ -287,7 +287,7 @@ func workingLevel(l *ladder, idle []float64, working float64) float64 {
 // the lowest volts most. Between the feeds or cuts beside the lowest pixel the gain
 // rises to one top and falls again, so a search by thirds finds it. The matrix is
 // the one of the last solve. Feeders keep their volts.
-func (l *ladder) oneMore(g *group) *Extra {
+func (l *ladder) oneMore(g *group) *ExtraFeed {
 	low, pixel := l.lowest()
 	if pixel == 0 || l.s.Pixels < 2 {
 		return nil
@@ -319,7 +319,7 @@ func (l *ladder) oneMore(g *group) *Extra {
 			between(cut)
 		}
 	}
-	best := Extra{At: pixel, LowestVolts: low}
+	best := ExtraFeed{At: pixel, LowestVolts: low}
 	var out, back []float64 // what an ampere into V+, or the one rail, and into the return does
 	try := func(k int) float64 {
 		out = l.unit(term{unknown: l.rails * k}, out)
@@ -339,7 +339,7 @@ func (l *ladder) oneMore(g *group) *Extra {
 			}
 		}
 		if lowest > best.LowestVolts {
-			best = Extra{At: l.pixel(k), LowestVolts: lowest}
+			best = ExtraFeed{At: l.pixel(k), LowestVolts: lowest}
 		}
 		return lowest
 	}

@@ -107,10 +107,10 @@ func wildPlan(r *rand.Rand, amps, milliohms, millimetres float64, pixels, feeds 
 		return config.Wire{Milliohms: pick(1e-6, 20, 1e6), Metres: pick(0, 1e-6, 1e4)}
 	}
 	for range 1 + r.IntN(2) {
-		p.Supplies = append(p.Supplies, &config.Supply{Name: "p", Volts: pick(0, 5, 12, 24), Watts: pick(0, 1, 350, 1e6), Use: pick(0.01, 0.8, 1)})
+		p.Supplies = append(p.Supplies, &config.Supply{Name: "p", Volts: pick(0, 5, 12, 24), Watts: pick(0, 1, 350, 1e6), ContinuousShare: pick(0.01, 0.8, 1)})
 	}
 	for range r.IntN(3) {
-		f := &config.Feeder{Name: "f", Wire: wire(), FuseAmps: pick(0, 5, 1000), FuseUse: pick(0.01, 0.75, 1)}
+		f := &config.Feeder{Name: "f", Wire: wire(), FuseAmps: pick(0, 5, 1000), FuseContinuousShare: pick(0.01, 0.75, 1)}
 		if r.IntN(8) > 0 {
 			f.Supply = p.Supplies[0]
 		}
@@ -124,7 +124,7 @@ func wildPlan(r *rand.Rand, amps, milliohms, millimetres float64, pixels, feeds 
 			Pixels: pixels, NullPixels: r.IntN(3), Order: "RGB", Chip: config.Chip{Name: Chips()[r.IntN(len(Chips()))]},
 			Volts: pick(0, 5, 12), AmpsPerPixel: amps, IdleAmpsPerPixel: pick(-1, 0, 0.001, 1),
 			Load:  config.LoadKind([]string{"", "current", "resistor", "power"}[r.IntN(4)]),
-			Pitch: config.Wire{Milliohms: milliohms, Metres: millimetres / 1000}, Dimmed: r.Float64(), Gamma: 0.1 + 4*r.Float64(), Copies: 1 + r.IntN(2),
+			Pitch: config.Wire{Milliohms: milliohms, Metres: millimetres / 1000}, Brightness: r.Float64(), Gamma: 0.1 + 4*r.Float64(), Copies: 1 + r.IntN(2),
 		}
 		if r.IntN(3) == 0 {
 			s.CutPositiveAfter = append(s.CutPositiveAfter, 1+r.IntN(pixels))
@@ -133,7 +133,7 @@ func wildPlan(r *rand.Rand, amps, milliohms, millimetres float64, pixels, feeds 
 			s.Jumpers = append(s.Jumpers, config.Jumper{After: 1 + r.IntN(pixels), Wire: wire()})
 		}
 		for range feeds {
-			f := &config.Feed{At: "start", Address: 1, Wire: wire(), FuseAmps: pick(0, 5, 1000), FuseUse: pick(0.01, 0.75)}
+			f := &config.Feed{At: "start", Address: 1, Wire: wire(), FuseAmps: pick(0, 5, 1000), FuseContinuousShare: pick(0.01, 0.75)}
 			if r.IntN(3) > 0 {
 				f.Address = 1 + s.NullPixels + r.IntN(pixels)
 				f.At = strconv.Itoa(f.Address)

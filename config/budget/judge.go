@@ -173,7 +173,7 @@ func behind(s *config.String, f *config.Feed) []config.Wire {
 func (j judge) fuse(at config.Mark, who string, amps float64, wires []config.Wire) {
 	least, why := 0.0, ""
 	for _, w := range wires {
-		if may, basis := MayCarry(w); may > 0 && (least == 0 || may < least) {
+		if may, basis := Ampacity(w); may > 0 && (least == 0 || may < least) {
 			least, why = may, fmt.Sprintf("%s may have %.3g A (%s)", wireText(w), may, basis)
 		}
 	}
@@ -200,7 +200,7 @@ func wireText(w config.Wire) string {
 
 func (j judge) volts(s *config.String, r *String) {
 	at := s.At("pitch")
-	if a := r.Aware; a != nil && a.Collapse {
+	if a := r.ChipAware; a != nil && a.Collapse {
 		j.add(config.Warning, at, "use thicker wire or more feeds",
 			"string %s: above %.0f %% its pixels cannot get their power and the volts collapse", s.Name, a.CollapsePercent)
 		return

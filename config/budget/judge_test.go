@@ -85,7 +85,7 @@ func TestUnknown(t *testing.T) {
 		t.Errorf("a bare plan has problems: %v", b.Problems)
 	}
 	bare, odd := b.Strings[0], b.Strings[1]
-	if bare.LowestVolts != 0 || bare.WireHeatWatts != 0 || bare.Aware != nil || bare.FullWhiteAmps != 2.775 || bare.SafeLevelKnown {
+	if bare.LowestVolts != 0 || bare.WireHeatWatts != 0 || bare.ChipAware != nil || bare.FullWhiteAmps != 2.775 || bare.SafeLevelKnown {
 		t.Errorf("bare: %+v", bare)
 	}
 	if odd.FullWhiteAmps != 0 || odd.Feeds[0].FullWhiteAmps != 0 || odd.DataMS != 0 || odd.SafeLevelPercent != 30 {
@@ -132,7 +132,7 @@ func TestOneMoreFeed(t *testing.T) {
 		p := b.plan
 		best := 0.0
 		for at := 1; at <= 400; at++ {
-			f := &config.Feed{At: "here", Address: at, Supply: p.Supplies[0], FuseUse: 0.75}
+			f := &config.Feed{At: "here", Address: at, Supply: p.Supplies[0], FuseContinuousShare: 0.75}
 			s := *p.Strings[0]
 			s.Feeds = append(append([]*config.Feed(nil), s.Feeds...), f)
 			if at == 400 && len(s.Feeds) == 3 {

@@ -23,7 +23,7 @@ func (b *Budget) feederFigures(g *group) {
 			}
 		}
 		if f.FuseAmps > 0 {
-			r.FuseLoadPercent = 100 * r.FullWhiteAmps / (f.FuseAmps * f.FuseUse)
+			r.FuseLoadPercent = 100 * r.FullWhiteAmps / (f.FuseAmps * f.FuseContinuousShare)
 		}
 	}
 }
@@ -81,12 +81,12 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		}
 		f := l.s.Feeds[t.feed]
 		amps := g.termAmps(l, t)
-		if text := overFuse(amps, f.FuseAmps, f.FuseUse); text != "" {
+		if text := overFuse(amps, f.FuseAmps, f.FuseContinuousShare); text != "" {
 			res.Fails = append(res.Fails, fmt.Sprintf("the fuse of the feed at %s %s", f.At, text))
 		}
 		if t.feeder >= 0 {
 			h := g.feeders[t.feeder/g.rails]
-			if text := overFuse(g.g[t.feeder]*(g.supply[t.feeder]-g.u[t.feeder]), h.FuseAmps, h.FuseUse); text != "" {
+			if text := overFuse(g.g[t.feeder]*(g.supply[t.feeder]-g.u[t.feeder]), h.FuseAmps, h.FuseContinuousShare); text != "" {
 				res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", h.Name, text))
 			}
 		}
@@ -134,7 +134,7 @@ func (b *Budget) byLaw(g *group, gc *groupCap) {
 		}
 		if !ok {
 			if gc.ceiling < 1 {
-				r.Aware = &Aware{Collapse: true, CollapsePercent: 100 * gc.ceiling}
+				r.ChipAware = &ChipAware{Collapse: true, CollapsePercent: 100 * gc.ceiling}
 			}
 			continue
 		}
@@ -142,7 +142,7 @@ func (b *Budget) byLaw(g *group, gc *groupCap) {
 		if l.law.kind == config.LoadCurrent && math.Abs(low-r.LowestVolts) < 0.0005 {
 			continue
 		}
-		a := &Aware{}
+		a := &ChipAware{}
 		a.LowestVolts, a.LowestVoltsPixel = l.lowest()
 		for _, t := range l.terms {
 			if l.positive(t) {
@@ -155,6 +155,6 @@ func (b *Budget) byLaw(g *group, gc *groupCap) {
 				break
 			}
 		}
-		r.Aware = a
+		r.ChipAware = a
 	}
 }

@@ -85,11 +85,11 @@ var ampacities = []ampacity{ // by falling section
 	{20, 5, nfpa79}, {22, 3, nfpa79}, {24, 2, nfpa79}, {26, 1, nfpa79}, {28, 0.8, nfpa79},
 }
 
-// MayCarry returns the biggest fuse in amperes that the wire may have behind it,
+// Ampacity returns the biggest fuse in amperes that the wire may have behind it,
 // and what that rests on; 0 when the wire is unknown. A wire between two gauges
 // is judged by its area, one beyond the list by the nearest current density, and
 // copper-clad aluminium by the heat it makes.
-func MayCarry(w config.Wire) (amps float64, basis string) {
+func Ampacity(w config.Wire) (amps float64, basis string) {
 	area := wireArea(w)
 	if area == 0 {
 		return 0, ""

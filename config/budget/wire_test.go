@@ -65,23 +65,23 @@ func TestMayCarry(t *testing.T) {
 		awg  int
 		amps float64
 	}{{10, 30}, {12, 20}, {14, 15}, {16, 10}, {18, 7}, {20, 5}, {22, 3}, {24, 2}, {26, 1}, {28, 0.8}} {
-		amps, basis := MayCarry(config.Wire{AWG: row.awg, HasAWG: true, Metal: config.Copper})
+		amps, basis := Ampacity(config.Wire{AWG: row.awg, HasAWG: true, Metal: config.Copper})
 		if amps != row.amps || basis == "" {
 			t.Errorf("%d AWG may have %g A (%s), want %g A", row.awg, amps, basis, row.amps)
 		}
 	}
 	last := 0.0
 	for mm2 := 0.01; mm2 < 50; mm2 *= 1.05 { // no wire may have less than a thinner one
-		amps, basis := MayCarry(config.Wire{MM2: mm2})
+		amps, basis := Ampacity(config.Wire{MM2: mm2})
 		if amps < last || basis == "" {
 			t.Errorf("%g mm2 may have %g A, less than a thinner wire's %g A", mm2, amps, last)
 		}
 		last = amps
 	}
-	if clad, _ := MayCarry(config.Wire{AWG: 18, HasAWG: true, Metal: config.CCA}); clad >= 7 || clad < 5 {
+	if clad, _ := Ampacity(config.Wire{AWG: 18, HasAWG: true, Metal: config.CCA}); clad >= 7 || clad < 5 {
 		t.Errorf("18 AWG copper-clad aluminium may have %g A", clad)
 	}
-	if amps, basis := MayCarry(config.Wire{}); amps != 0 || basis != "" {
+	if amps, basis := Ampacity(config.Wire{}); amps != 0 || basis != "" {
 		t.Errorf("an unknown wire may have %g A (%s)", amps, basis)
 	}
 }

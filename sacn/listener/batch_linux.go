@@ -136,7 +136,7 @@ func (b *batch) arrival(i int) arrival {
 		switch {
 		case c.Level == unix.SOL_SOCKET && c.Type == unix.SCM_TIMESTAMPNS && len(data) >= int(unsafe.Sizeof(unix.Timespec{})):
 			stamp := (*unix.Timespec)(unsafe.Pointer(&data[0])).Nano()
-			if a.Rough = b.clock.stepped; !a.Rough {
+			if a.ClockStepped = b.clock.stepped; !a.ClockStepped {
 				a.At = b.now.Add(time.Duration(stamp - b.now.UnixNano()))
 			}
 		case c.Level == unix.IPPROTO_IP && c.Type == unix.IP_PKTINFO && len(data) >= unix.SizeofInet4Pktinfo:

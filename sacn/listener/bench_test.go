@@ -46,7 +46,7 @@ func BenchmarkTracker(b *testing.B) {
 	for i := range b.N {
 		u := i % len(packets)
 		packets[u].SetSequence(uint8(i / len(packets)))
-		f.Packet(packets[u], Arrival{At: epoch.Add(time.Duration(i) * 25 * time.Microsecond), Group: sacn.Group4(uint16(u + 1))})
+		f.Packet(packets[u], Arrival{At: epoch.Add(time.Duration(i) * 25 * time.Microsecond), Group: sacn.MulticastAddr4(uint16(u + 1))})
 	}
 }
 
@@ -117,7 +117,7 @@ func benchSend(n int, length time.Duration, parts int) error {
 		if err != nil {
 			return err
 		}
-		ms[i] = ipv4.Message{Buffers: [][]byte{t}, Addr: net.UDPAddrFromAddrPort(netip.AddrPortFrom(sacn.Group4(d.Universe), sacn.Port))}
+		ms[i] = ipv4.Message{Buffers: [][]byte{t}, Addr: net.UDPAddrFromAddrPort(netip.AddrPortFrom(sacn.MulticastAddr4(d.Universe), sacn.Port))}
 	}
 	frames := int(length / (25 * time.Millisecond))
 	for begin, f := time.Now(), 0; f < frames; f++ {

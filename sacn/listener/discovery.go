@@ -6,17 +6,17 @@ import (
 	"yardproof/sacn"
 )
 
-// Set is a set of universes.
-type Set [1 << 16 / 64]uint64
+// UniverseSet is a set of universes.
+type UniverseSet [1 << 16 / 64]uint64
 
 // Add puts a universe in.
-func (s *Set) Add(universe uint16) { s[universe/64] |= 1 << (universe % 64) }
+func (s *UniverseSet) Add(universe uint16) { s[universe/64] |= 1 << (universe % 64) }
 
 // Has reports whether a universe is in.
-func (s *Set) Has(universe uint16) bool { return s[universe/64]&(1<<(universe%64)) != 0 }
+func (s *UniverseSet) Has(universe uint16) bool { return s[universe/64]&(1<<(universe%64)) != 0 }
 
 // Len returns the number of universes.
-func (s *Set) Len() int {
+func (s *UniverseSet) Len() int {
 	n := 0
 	for _, w := range s {
 		n += bits.OnesCount64(w)
@@ -25,7 +25,7 @@ func (s *Set) Len() int {
 }
 
 // List returns the universes, ascending.
-func (s *Set) List() []uint16 {
+func (s *UniverseSet) List() []uint16 {
 	list := make([]uint16, 0, s.Len())
 	for i, w := range s {
 		for ; w != 0; w &= w - 1 {
@@ -39,10 +39,10 @@ func (s *Set) List() []uint16 {
 // (clause 8). Pages may come in any order; a page that comes twice, or names
 // another last page, begins a new list.
 type pages struct {
-	list     *Set   // of the last complete list; nil: none yet
-	complete moment // when it became so
+	list     *UniverseSet // of the last complete list; nil: none yet
+	complete moment       // when it became so
 
-	next    *Set
+	next    *UniverseSet
 	last    uint8
 	got     [256 / 64]uint64
 	missing int
@@ -53,9 +53,9 @@ func (p *pages) page(d *sacn.Discovery, now moment) {
 	word, bit := &p.got[d.Page/64], uint64(1)<<(d.Page%64)
 	if p.missing == 0 || d.LastPage != p.last || *word&bit != 0 || now-p.begun > sacn.DiscoveryInterval {
 		if p.next == nil {
-			p.next = new(Set)
+			p.next = new(UniverseSet)
 		}
-		*p.next = Set{}
+		*p.next = UniverseSet{}
 		p.last, p.got, p.missing, p.begun = d.LastPage, [4]uint64{}, int(d.LastPage)+1, now
 	}
 	*word |= bit

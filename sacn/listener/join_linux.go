@@ -105,10 +105,10 @@ func remedy(err error) string {
 func (m *memberships) set(fd int, universe uint16) error {
 	if m.ipv6 {
 		return unix.SetsockoptIPv6Mreq(fd, unix.IPPROTO_IPV6, unix.IPV6_JOIN_GROUP,
-			&unix.IPv6Mreq{Multiaddr: sacn.Group6(universe).As16(), Interface: uint32(m.ifi.Index)})
+			&unix.IPv6Mreq{Multiaddr: sacn.MulticastAddr6(universe).As16(), Interface: uint32(m.ifi.Index)})
 	}
 	return unix.SetsockoptIPMreqn(fd, unix.IPPROTO_IP, unix.IP_ADD_MEMBERSHIP,
-		&unix.IPMreqn{Multiaddr: sacn.Group4(universe).As4(), Ifindex: int32(m.ifi.Index)})
+		&unix.IPMreqn{Multiaddr: sacn.MulticastAddr4(universe).As4(), Ifindex: int32(m.ifi.Index)})
 }
 
 // close leaves all groups.

@@ -69,7 +69,7 @@ type Report struct {
 // Open binds the socket and joins the groups. Errors name the universe, the
 // setting and the command that raises it, where a limit of the system is hit.
 func Open(cfg Config) (*Listener, error) {
-	all := new(Set)
+	all := new(UniverseSet)
 	for _, u := range cfg.Universes {
 		all.Add(u)
 	}
@@ -77,7 +77,7 @@ func Open(cfg Config) (*Listener, error) {
 }
 
 // openFor is Open with another set of universes to follow than to join.
-func openFor(cfg Config, follow *Set) (*Listener, error) {
+func openFor(cfg Config, follow *UniverseSet) (*Listener, error) {
 	l := &Listener{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Except: cfg.Except})}
 	if l.log == nil {
 		l.log = slog.Default()

@@ -145,9 +145,9 @@ func sendQuery(t *testing.T, ns string, v6 bool) {
 
 func (s *sender) group(universe uint16) netip.Addr {
 	if s.ipv6 {
-		return sacn.Group6(universe)
+		return sacn.MulticastAddr6(universe)
 	}
-	return sacn.Group4(universe)
+	return sacn.MulticastAddr4(universe)
 }
 
 // packet makes the next packet of a universe.

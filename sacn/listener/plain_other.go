@@ -75,11 +75,11 @@ func join(s *socket, ifi *net.Interface, v6 bool, universes []uint16) (*membersh
 	for _, u := range universes {
 		var err error
 		if v6 {
-			p, g := ipv6.NewPacketConn(s.conn), &net.UDPAddr{IP: sacn.Group6(u).AsSlice()}
+			p, g := ipv6.NewPacketConn(s.conn), &net.UDPAddr{IP: sacn.MulticastAddr6(u).AsSlice()}
 			err = p.JoinGroup(ifi, g)
 			m.leave = append(m.leave, func() { p.LeaveGroup(ifi, g) })
 		} else {
-			p, g := ipv4.NewPacketConn(s.conn), &net.UDPAddr{IP: sacn.Group4(u).AsSlice()}
+			p, g := ipv4.NewPacketConn(s.conn), &net.UDPAddr{IP: sacn.MulticastAddr4(u).AsSlice()}
 			err = p.JoinGroup(ifi, g)
 			m.leave = append(m.leave, func() { p.LeaveGroup(ifi, g) })
 		}

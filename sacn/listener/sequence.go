@@ -34,7 +34,7 @@ func (q *sequence) start(n uint8) {
 // went ahead, and by how much the count of missing packets changes: up for a
 // gap, down by one for a late packet that had been counted.
 func (q *sequence) next(n uint8) (v verdict, step, missing int) {
-	step = sacn.Step(q.last, n)
+	step = sacn.SequenceDelta(q.last, n)
 	switch {
 	case step > 0:
 		q.last = n

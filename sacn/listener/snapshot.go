@@ -20,7 +20,7 @@ type Snapshot struct {
 	Conflicts []Conflict // by universe; those that are over included
 
 	Malformed map[string]uint64 // every reason, those of sacn.DecodeErrors and ReasonGroup
-	Unasked   uint64            // packets of universes that were not asked for
+	NotJoined uint64            // packets of universes that were not asked for
 	Evicted   uint64            // sources forgotten to make room
 	Refused   uint64            // packets of sources that there was no room for
 
@@ -36,9 +36,9 @@ type Source struct {
 	Last    time.Time
 	Streams []Stream // by universe
 
-	Announces bool      // a complete discovery list came
-	Announced *Set      // its universes; a list would take sixteen times the memory of a forged one
-	ListedAt  time.Time // when it was complete
+	Announces bool         // a complete discovery list came
+	Announced *UniverseSet // its universes; a list would take sixteen times the memory of a forged one
+	ListedAt  time.Time    // when it was complete
 }
 
 // MalformedTotal is the sum over all reasons.
@@ -55,7 +55,7 @@ func (t *Tracker) Snapshot(at time.Time) Snapshot {
 	now := at.Sub(t.base)
 	out := Snapshot{
 		At: at, Malformed: map[string]uint64{ReasonGroup: t.malformed[0]},
-		Unasked: t.unasked, Evicted: t.evicted, Refused: t.refused, LocalDrops: t.localDrops,
+		NotJoined: t.unasked, Evicted: t.evicted, Refused: t.refused, LocalDrops: t.localDrops,
 		Sources: make([]Source, 0, len(t.sources)),
 	}
 	for _, e := range sacn.DecodeErrors {

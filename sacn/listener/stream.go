@@ -68,7 +68,7 @@ func (s *stream) packet(d *sacn.Data, now moment, rough bool) (changed bool) {
 		s.first, s.second = now, now
 		s.begin(d, now, rough)
 		changed = true
-	case s.ended && !terminated && (silence > sacn.DataLossTimeout || sacn.Accept(s.seq.last, d.Sequence)):
+	case s.ended && !terminated && (silence > sacn.DataLossTimeout || sacn.AcceptSequence(s.seq.last, d.Sequence)):
 		// A number that is a little behind may be a packet overtaken by the
 		// termination; after the timeout (6.7.1) it cannot be.
 		s.dead += silence

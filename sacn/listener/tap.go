@@ -59,7 +59,7 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 	if cfg.Interface == cfg.Sending {
 		return nil, fmt.Errorf("%s is the interface that sends: its own copy is made above the driver and would be heard with the cable cut; watch on another interface, wired to the far end of the network", cfg.Interface)
 	}
-	follow := new(Set)
+	follow := new(UniverseSet)
 	for _, u := range cfg.Universes {
 		follow.Add(u)
 	}

@@ -20,7 +20,7 @@ func ipPacket(ipv6 bool, port uint16, payload []byte) []byte {
 		b := make([]byte, 40)
 		b[0], b[6], b[7] = 0x60, 17, 1
 		binary.BigEndian.PutUint16(b[4:], uint16(len(udp)))
-		from, to := sacn.Group6(9).As16(), sacn.Group6(7).As16()
+		from, to := sacn.MulticastAddr6(9).As16(), sacn.MulticastAddr6(7).As16()
 		copy(b[8:], from[:])
 		copy(b[24:], to[:])
 		return append(b, udp...)

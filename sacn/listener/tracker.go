@@ -11,11 +11,11 @@ import (
 
 // Arrival is how a packet came in.
 type Arrival struct {
-	At        time.Time  // when; the kernel's stamp where there is one
-	Rough     bool       // the wall clock was stepped meanwhile: At is good for timeouts only
-	From      netip.Addr // the sender
-	Group     netip.Addr // the destination, if multicast; else the zero Addr
-	Truncated bool       // longer than any E1.31 packet
+	At           time.Time  // when; the kernel's stamp where there is one
+	ClockStepped bool       // the wall clock was stepped meanwhile: At is good for timeouts only
+	From         netip.Addr // the sender
+	Group        netip.Addr // the destination, if multicast; else the zero Addr
+	Truncated    bool       // longer than any E1.31 packet
 }
 
 // ReasonGroup is the reason for a packet that came in on the group of another
@@ -30,11 +30,11 @@ const (
 
 // TrackerConfig says what a tracker follows.
 type TrackerConfig struct {
-	Universes  *Set     // nil: all
-	Only       sacn.CID // follow this source alone; zero: all
-	Except     sacn.CID // leave out this source, our own; zero: none
-	MaxSources int      // 0: DefaultMaxSources
-	MaxStreams int      // sources times universes; 0: DefaultMaxStreams
+	Universes  *UniverseSet // nil: all
+	Only       sacn.CID     // follow this source alone; zero: all
+	Except     sacn.CID     // leave out this source, our own; zero: none
+	MaxSources int          // 0: DefaultMaxSources
+	MaxStreams int          // sources times universes; 0: DefaultMaxStreams
 }
 
 // Tracker counts packets per source and universe. It neither reads a clock nor
@@ -105,18 +105,18 @@ func (t *Tracker) Packet(b []byte, a Arrival) {
 		t.malformed[sacn.ErrLength]++
 		return
 	}
-	kind, err := sacn.KindOf(b)
+	kind, err := sacn.PacketTypeOf(b)
 	if err == nil {
 		switch kind {
-		case sacn.KindData:
+		case sacn.DataPacket:
 			if err = t.data.Decode(b); err == nil {
 				t.dataPacket(&t.data, &a, a.At.Sub(t.base))
 			}
-		case sacn.KindSync:
+		case sacn.SyncPacket:
 			if err = t.sync.Decode(b); err == nil {
 				t.syncPacket(&t.sync, &a, a.At.Sub(t.base))
 			}
-		case sacn.KindDiscovery:
+		case sacn.DiscoveryPacket:
 			if err = t.discovery.Decode(b); err == nil {
 				t.discoveryPacket(&t.discovery, &a, a.At.Sub(t.base))
 			}
@@ -198,7 +198,7 @@ func (t *Tracker) dataPacket(d *sacn.Data, a *Arrival, now moment) {
 	if s.lastEpoch != t.epoch {
 		s.lastEpoch, s.epochLost = t.epoch, 0
 	}
-	if s.packet(d, now, a.Rough) {
+	if s.packet(d, now, a.ClockStepped) {
 		t.contend(u, now)
 	}
 }

@@ -25,7 +25,7 @@ func TestSequenceAllPairs(t *testing.T) {
 				t.Fatalf("%d after %d: step %d, want %d", next, last, step, d)
 			}
 			accepted := v == ahead || v == restarted
-			if want := sacn.Accept(uint8(last), uint8(next)); accepted != want {
+			if want := sacn.AcceptSequence(uint8(last), uint8(next)); accepted != want {
 				t.Errorf("%d after %d: verdict %d, accepted %v, want %v", next, last, v, accepted, want)
 			}
 			wantMissing := 0
@@ -127,7 +127,7 @@ func (f *feed) send(t testing.TB, ms float64, sequence uint8) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f.Packet(b, Arrival{At: at(ms), From: netip.MustParseAddr("10.77.0.1"), Group: sacn.Group4(f.d.Universe)})
+	f.Packet(b, Arrival{At: at(ms), From: netip.MustParseAddr("10.77.0.1"), Group: sacn.MulticastAddr4(f.d.Universe)})
 }
 
 func (f *feed) stream(t testing.TB, ms float64) Stream {
@@ -140,16 +140,16 @@ func (f *feed) stream(t testing.TB, ms float64) Stream {
 }
 
 func TestTrackerFilters(t *testing.T) {
-	set := new(Set)
+	set := new(UniverseSet)
 	set.Add(7)
 	set.Add(8)
 	f := newFeed(TrackerConfig{Universes: set, Except: cid(9)})
 	f.send(t, 0, 0)
 	b, _ := f.d.AppendTo(nil)
-	f.Packet(b, Arrival{At: at(1), Group: sacn.Group4(8)})
+	f.Packet(b, Arrival{At: at(1), Group: sacn.MulticastAddr4(8)})
 	f.Packet(b, Arrival{At: at(1), Group: netip.MustParseAddr("224.0.0.1")})
-	f.Packet(b, Arrival{At: at(1), Group: sacn.Group6(8)})
-	f.Packet(b, Arrival{At: at(1), Group: sacn.Group4(9)})
+	f.Packet(b, Arrival{At: at(1), Group: sacn.MulticastAddr6(8)})
+	f.Packet(b, Arrival{At: at(1), Group: sacn.MulticastAddr4(9)})
 	f.d.Universe = 9
 	f.send(t, 2, 0)
 	f.d.Universe, f.d.CID = 7, cid(9)
@@ -158,7 +158,7 @@ func TestTrackerFilters(t *testing.T) {
 	f.Packet(b[:50], Arrival{At: at(4)})
 	f.Packet(nil, Arrival{At: at(4)})
 	s := f.Snapshot(at(10))
-	if s.Malformed[ReasonGroup] != 3 || s.Unasked != 2 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 6 || len(s.Sources) != 1 {
+	if s.Malformed[ReasonGroup] != 3 || s.NotJoined != 2 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 6 || len(s.Sources) != 1 {
 		t.Errorf("%+v", s)
 	}
 }
@@ -231,7 +231,7 @@ func TestDiscoveryPages(t *testing.T) {
 		return s.Sources[0].Announced.List()
 	}
 	send := func(ms float64, page int) {
-		tr.Packet(pages[page], Arrival{At: at(ms), Group: sacn.Group4(sacn.DiscoveryUniverse)})
+		tr.Packet(pages[page], Arrival{At: at(ms), Group: sacn.MulticastAddr4(sacn.DiscoveryUniverse)})
 	}
 	send(0, 2)
 	send(1, 0)
@@ -275,7 +275,7 @@ func TestAnnouncementsAreCheap(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, page := range pages {
-			tr.Packet(page, Arrival{At: at(0), Group: sacn.Group4(sacn.DiscoveryUniverse)})
+			tr.Packet(page, Arrival{At: at(0), Group: sacn.MulticastAddr4(sacn.DiscoveryUniverse)})
 		}
 	}
 	var before, after runtime.MemStats
@@ -300,7 +300,7 @@ func TestSynchronised(t *testing.T) {
 	}
 	y := sacn.Sync{CID: cid(1), Address: 500}
 	b, _ := y.AppendTo(nil)
-	f.Packet(b, Arrival{At: at(2), Group: sacn.Group4(500)})
+	f.Packet(b, Arrival{At: at(2), Group: sacn.MulticastAddr4(500)})
 	if s := f.stream(t, 3); !s.Synced {
 		t.Errorf("%+v", s)
 	}
@@ -383,7 +383,7 @@ func TestAllocTracker(t *testing.T) {
 		ms += 25
 		for i, p := range packets {
 			p.SetSequence(n)
-			f.Packet(p, Arrival{At: at(ms), From: netip.IPv4Unspecified(), Group: sacn.Group4(uint16(i) + 1)})
+			f.Packet(p, Arrival{At: at(ms), From: netip.IPv4Unspecified(), Group: sacn.MulticastAddr4(uint16(i) + 1)})
 		}
 		f.Packet(bad, Arrival{At: at(ms)})
 		f.Packet(discovery[0], Arrival{At: at(ms)})
@@ -428,7 +428,7 @@ func FuzzTracker(f *testing.F) {
 			if i%3 == 2 {
 				p = b
 			}
-			tr.Packet(p, Arrival{At: now, Group: sacn.Group4(group), Rough: i == 5})
+			tr.Packet(p, Arrival{At: now, Group: sacn.MulticastAddr4(group), ClockStepped: i == 5})
 			tr.Packet(p, Arrival{At: now})
 			if len(a) > 111 {
 				a = slices.Clone(a)

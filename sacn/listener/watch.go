@@ -24,26 +24,26 @@ type WatchConfig struct {
 	Log       *slog.Logger // nil: the default one
 }
 
-// Verdict says whose data a receiver follows, by priority (6.2.3).
-type Verdict string
+// Precedence says whose data a receiver follows, by priority (6.2.3).
+type Precedence string
 
 // The verdicts.
 const (
-	Ours   Verdict = "ours"
-	Theirs Verdict = "theirs" // their priority is higher: whatever we send, dark and caps included, is not shown
-	Tie    Verdict = "tie"    // what a receiver does then is its own affair
+	Ours   Precedence = "ours"
+	Theirs Precedence = "theirs" // their priority is higher: whatever we send, dark and caps included, is not shown
+	Tie    Precedence = "tie"    // what a receiver does then is its own affair
 )
 
-// Rival is another source on a universe that we send on.
-type Rival struct {
-	Universe uint16
-	CID      sacn.CID
-	Name     string // clean
-	Address  netip.Addr
-	Priority uint8
-	Verdict  Verdict
-	Twin     bool // it uses our own CID: a second copy of this transmitter (only found by Look)
-	Seen     time.Time
+// CompetingSource is another source on a universe that we send on.
+type CompetingSource struct {
+	Universe   uint16
+	CID        sacn.CID
+	Name       string // clean
+	Address    netip.Addr
+	Priority   uint8
+	Precedence Precedence
+	SameCID    bool // it uses our own CID: a second copy of this transmitter (only found by Scan)
+	Seen       time.Time
 }
 
 // Announcer is another source whose universe discovery was heard.
@@ -59,16 +59,16 @@ type Announcer struct {
 // WatchReport is what is known of other sources.
 type WatchReport struct {
 	At         time.Time
-	Rivals     []Rival     // by universe, then CID; receivers must choose
-	Announcers []Announcer // by name; heard within two discovery intervals
-	Samples    uint64      // finished samples
-	Sampled    int         // universes that were listened to at least once
+	Rivals     []CompetingSource // by universe, then CID; receivers must choose
+	Announcers []Announcer       // by name; heard within two discovery intervals
+	Samples    uint64            // finished samples
+	Sampled    int               // universes that were listened to at least once
 }
 
-// Look listens for d to everything a transmitter is about to send on, before
+// Scan listens for d to everything a transmitter is about to send on, before
 // its first frame; two seconds show every steady source. A source that unicasts
 // cannot be heard, whoever looks.
-func Look(ctx context.Context, cfg WatchConfig, d time.Duration) (WatchReport, error) {
+func Scan(ctx context.Context, cfg WatchConfig, d time.Duration) (WatchReport, error) {
 	l, err := Open(Config{Interface: cfg.Interface, IPv6: cfg.IPv6, Universes: cfg.Universes, Log: cfg.Log})
 	if err != nil {
 		return WatchReport{}, err
@@ -80,34 +80,34 @@ func Look(ctx context.Context, cfg WatchConfig, d time.Duration) (WatchReport, e
 	}
 	r := l.Snapshot()
 	return WatchReport{
-		At: r.At, Rivals: rivals(&r, cfg, r.Since), Announcers: announcers(&r, cfg.Universes), Samples: 1, Sampled: len(cfg.Universes),
+		At: r.At, Rivals: competingSources(&r, cfg, r.Since), Announcers: announcers(&r, cfg.Universes), Samples: 1, Sampled: len(cfg.Universes),
 	}, nil
 }
 
-// rivals are the other sources on our universes that were heard since a time
+// competingSources are the other sources on our universes that were heard since a time
 // and are live.
-func rivals(r *Report, cfg WatchConfig, since time.Time) []Rival {
-	var out []Rival
+func competingSources(r *Report, cfg WatchConfig, since time.Time) []CompetingSource {
+	var out []CompetingSource
 	for _, src := range r.Sources {
 		for _, s := range src.Streams {
 			if !s.Live || s.Preview || s.Last.Before(since) {
 				continue
 			}
-			out = append(out, Rival{
+			out = append(out, CompetingSource{
 				Universe: s.Universe, CID: src.CID, Name: src.Name, Address: src.Address,
-				Priority: s.Priority, Verdict: judge(cfg.Priority, s.Priority), Twin: src.CID == cfg.Own, Seen: s.Last,
+				Priority: s.Priority, Precedence: judge(cfg.Priority, s.Priority), SameCID: src.CID == cfg.Own, Seen: s.Last,
 			})
 		}
 	}
-	slices.SortFunc(out, compareRivals)
+	slices.SortFunc(out, compareSources)
 	return out
 }
 
-func compareRivals(a, b Rival) int {
+func compareSources(a, b CompetingSource) int {
 	return cmp.Or(cmp.Compare(a.Universe, b.Universe), slices.Compare(a.CID[:], b.CID[:]))
 }
 
-func judge(ours, theirs uint8) Verdict {
+func judge(ours, theirs uint8) Precedence {
 	switch {
 	case ours > theirs:
 		return Ours
@@ -150,8 +150,8 @@ type Watch struct {
 	l   *Listener
 
 	mu      sync.Mutex
-	rivals  map[rivalKey]Rival
-	sampled Set
+	rivals  map[rivalKey]CompetingSource
+	sampled UniverseSet
 	samples uint64
 	next    int // in cfg.Universes
 }
@@ -163,7 +163,7 @@ type rivalKey struct {
 
 // OpenWatch binds the socket and joins the discovery group.
 func OpenWatch(cfg WatchConfig) (*Watch, error) {
-	follow := new(Set)
+	follow := new(UniverseSet)
 	for _, u := range cfg.Universes {
 		follow.Add(u)
 	}
@@ -171,7 +171,7 @@ func OpenWatch(cfg WatchConfig) (*Watch, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Watch{cfg: cfg, log: l.log, l: l, rivals: make(map[rivalKey]Rival)}, nil
+	return &Watch{cfg: cfg, log: l.log, l: l, rivals: make(map[rivalKey]CompetingSource)}, nil
 }
 
 // Run watches until ctx ends, and returns nil then. An interface that was
@@ -222,7 +222,7 @@ func (w *Watch) sample(ctx context.Context) {
 	case <-time.After(sampleLength):
 	}
 	r = w.l.Snapshot()
-	w.note(universes, rivals(&r, w.cfg, begun))
+	w.note(universes, competingSources(&r, w.cfg, begun))
 }
 
 // choose picks the universes of a sample: first where others are known or say
@@ -231,7 +231,7 @@ func (w *Watch) choose(others []Announcer) []uint16 {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	var chosen []uint16
-	taken := new(Set)
+	taken := new(UniverseSet)
 	take := func(u uint16) {
 		if len(chosen) < sampleUniverses && !taken.Has(u) {
 			taken.Add(u)
@@ -239,7 +239,7 @@ func (w *Watch) choose(others []Announcer) []uint16 {
 		}
 	}
 	// Half is kept for the turn, so that no crowd of announcers can blind it.
-	for _, r := range slices.SortedFunc(maps.Values(w.rivals), compareRivals) {
+	for _, r := range slices.SortedFunc(maps.Values(w.rivals), compareSources) {
 		if len(chosen) < sampleUniverses/2 {
 			take(r.Universe)
 		}
@@ -263,20 +263,20 @@ func (w *Watch) choose(others []Announcer) []uint16 {
 
 // note replaces what was known of the sampled universes by what was found, and
 // logs what is new.
-func (w *Watch) note(universes []uint16, found []Rival) {
+func (w *Watch) note(universes []uint16, found []CompetingSource) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	known := maps.Clone(w.rivals)
 	for _, u := range universes {
 		w.sampled.Add(u)
-		maps.DeleteFunc(w.rivals, func(k rivalKey, _ Rival) bool { return k.universe == u })
+		maps.DeleteFunc(w.rivals, func(k rivalKey, _ CompetingSource) bool { return k.universe == u })
 	}
 	w.samples++
 	for _, r := range found {
 		k := rivalKey{r.Universe, r.CID}
 		if before, ok := known[k]; !ok || before.Priority != r.Priority {
 			w.log.Warn("another source sends on a universe of ours", "universe", r.Universe, "name", r.Name,
-				"address", r.Address, "cid", r.CID, "priority", r.Priority, "our_priority", w.cfg.Priority, "wins", r.Verdict)
+				"address", r.Address, "cid", r.CID, "priority", r.Priority, "our_priority", w.cfg.Priority, "wins", r.Precedence)
 		}
 		w.rivals[k] = r
 	}
@@ -288,7 +288,7 @@ func (w *Watch) Snapshot() WatchReport {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return WatchReport{
-		At: r.At, Rivals: slices.SortedFunc(maps.Values(w.rivals), compareRivals),
+		At: r.At, Rivals: slices.SortedFunc(maps.Values(w.rivals), compareSources),
 		Announcers: announcers(&r, w.cfg.Universes), Samples: w.samples, Sampled: len(w.sampled.List()),
 	}
 }

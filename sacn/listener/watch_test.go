@@ -78,7 +78,7 @@ func TestLook(t *testing.T) {
 		}()
 		var got WatchReport
 		inside(t, p.Far, func() {
-			got, err = Look(t.Context(), WatchConfig{Interface: sacntest.Interface, IPv6: v6, Universes: []uint16{1, 2, 3, 4, 5}, Own: cid(1), Priority: 100}, time.Second)
+			got, err = Scan(t.Context(), WatchConfig{Interface: sacntest.Interface, IPv6: v6, Universes: []uint16{1, 2, 3, 4, 5}, Own: cid(1), Priority: 100}, time.Second)
 		})
 		stop()
 		<-done
@@ -88,10 +88,10 @@ func TestLook(t *testing.T) {
 		if len(got.Rivals) != 3 || len(got.Announcers) != 1 {
 			t.Fatalf("%+v", got)
 		}
-		for i, want := range []Rival{
-			{Universe: 2, CID: cid(2), Name: "show \ufffdcomputer", Priority: 150, Verdict: Theirs},
-			{Universe: 3, CID: cid(1), Name: "quay laptop", Priority: 100, Verdict: Tie, Twin: true},
-			{Universe: 5, CID: cid(2), Name: "show \ufffdcomputer", Priority: 150, Verdict: Theirs},
+		for i, want := range []CompetingSource{
+			{Universe: 2, CID: cid(2), Name: "show \ufffdcomputer", Priority: 150, Precedence: Theirs},
+			{Universe: 3, CID: cid(1), Name: "quay laptop", Priority: 100, Precedence: Tie, SameCID: true},
+			{Universe: 5, CID: cid(2), Name: "show \ufffdcomputer", Priority: 150, Precedence: Theirs},
 		} {
 			r := got.Rivals[i]
 			if r.Seen.IsZero() || !r.Address.IsValid() {
@@ -126,7 +126,7 @@ func TestWatchSample(t *testing.T) {
 	ours, theirs := newSender(t, p.Near, false), newSender(t, p.Near, false)
 	theirs.d.CID, theirs.d.Priority = cid(2), 100
 	pages, _ := sacn.DiscoveryPages(cid(2), theirs.d.Name, []uint16{90, 300})
-	theirs.raw(pages[0], sacn.Group4(sacn.DiscoveryUniverse))
+	theirs.raw(pages[0], sacn.MulticastAddr4(sacn.DiscoveryUniverse))
 	eventually(t, "the announcer", func() bool { return len(w.Snapshot().Announcers) == 1 })
 	if n := groups(t, p); n != 1 {
 		t.Errorf("%d groups are joined between samples, want that of discovery alone", n)
@@ -160,7 +160,7 @@ func TestWatchSample(t *testing.T) {
 	}
 	sample(90, 4)
 	r := w.Snapshot()
-	if len(r.Rivals) != 2 || r.Rivals[0].Universe != 4 || r.Rivals[1].Universe != 90 || r.Rivals[1].Verdict != Tie || r.Samples != 1 || r.Sampled != 64 {
+	if len(r.Rivals) != 2 || r.Rivals[0].Universe != 4 || r.Rivals[1].Universe != 90 || r.Rivals[1].Precedence != Tie || r.Samples != 1 || r.Sampled != 64 {
 		t.Errorf("%+v", r)
 	}
 	sample(90) // 4 is looked at again, since it had a rival
@@ -174,12 +174,12 @@ func TestWatchSample(t *testing.T) {
 }
 
 func TestWatchTakesTurns(t *testing.T) {
-	w := &Watch{rivals: make(map[rivalKey]Rival)}
+	w := &Watch{rivals: make(map[rivalKey]CompetingSource)}
 	for u := range uint16(1000) {
 		w.cfg.Universes = append(w.cfg.Universes, u+1)
-		w.rivals[rivalKey{u + 1, cid(2)}] = Rival{Universe: u + 1}
+		w.rivals[rivalKey{u + 1, cid(2)}] = CompetingSource{Universe: u + 1}
 	}
-	var seen Set
+	var seen UniverseSet
 	for range 32 { // half of each sample is for the turn
 		chosen := w.choose([]Announcer{{Shared: w.cfg.Universes}})
 		if len(chosen) != 64 {

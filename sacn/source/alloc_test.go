@@ -16,7 +16,7 @@ import (
 func TestAllocTick(t *testing.T) {
 	for _, n := range []int{1, 100, 1000} {
 		t.Run(fmt.Sprint(n), func(t *testing.T) {
-			s := openLoopback(t, Look{Streams: multicasts(n), Render: count})
+			s := openLoopback(t, Scene{Streams: multicasts(n), Render: count})
 			if a := testing.AllocsPerRun(50, tick(t, s)); a != 0 {
 				t.Errorf("%v allocations a tick", a)
 			}
@@ -27,11 +27,11 @@ func TestAllocTick(t *testing.T) {
 	}
 	t.Run("unicast", func(t *testing.T) {
 		// Somebody must listen: refusals are errors, and those may allocate.
-		look := Look{Render: count}
+		scene := Scene{Render: count}
 		for i := range 20 {
-			look.Streams = append(look.Streams, Stream{Universe: uint16(1 + i), Slots: 512, Unicast: sink(t, byte(2+i))})
+			scene.Streams = append(scene.Streams, Stream{Universe: uint16(1 + i), Slots: 512, Unicast: sink(t, byte(2+i))})
 		}
-		s := openLoopback(t, look)
+		s := openLoopback(t, scene)
 		if a := testing.AllocsPerRun(50, tick(t, s)); a != 0 {
 			t.Errorf("%v allocations a tick", a)
 		}

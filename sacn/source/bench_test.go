@@ -15,7 +15,7 @@ func tick(tb testing.TB, s *Source) func() {
 	s.env.sleepUntil = func(time.Time) {}
 	s.discover = time.Now().Add(time.Hour)
 	f := Frame{Deadline: time.Now()}
-	tb.Cleanup(s.wires.takeDown)
+	tb.Cleanup(s.routes.takeDown)
 	return func() {
 		s.fill(live, f)
 		s.frame(live, f, f.Deadline)
@@ -24,12 +24,12 @@ func tick(tb testing.TB, s *Source) func() {
 }
 
 // open on the loopback interface, with a synchronization packet.
-func openLoopback(tb testing.TB, look Look) *Source {
+func openLoopback(tb testing.TB, scene Scene) *Source {
 	cfg := testConfig()
 	cfg.Interface = loopback(tb)
 	cfg.Spread = 0.5
 	cfg.SyncAddress = 1
-	s, err := Open(cfg, look)
+	s, err := Open(cfg, scene)
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -41,15 +41,15 @@ func openLoopback(tb testing.TB, look Look) *Source {
 func BenchmarkTick(b *testing.B) {
 	for _, n := range []int{1, 10, 100, 1000} {
 		b.Run(fmt.Sprintf("universes=%d/wire=none", n), func(b *testing.B) {
-			s := openLoopback(b, Look{Streams: multicasts(n), Render: count})
-			s.wires.dial = func(linkState, netip.Addr) (socket, error) { return void{}, nil }
-			if err := s.wires.setUp(s.wires.present()); err != nil {
+			s := openLoopback(b, Scene{Streams: multicasts(n), Render: count})
+			s.routes.dial = func(linkState, netip.Addr) (socket, error) { return void{}, nil }
+			if err := s.routes.setUp(s.routes.present()); err != nil {
 				b.Fatal(err)
 			}
 			benchmarkTick(b, s, n)
 		})
 		b.Run(fmt.Sprintf("universes=%d/wire=loopback", n), func(b *testing.B) {
-			benchmarkTick(b, openLoopback(b, Look{Streams: multicasts(n), Render: count}), n)
+			benchmarkTick(b, openLoopback(b, Scene{Streams: multicasts(n), Render: count}), n)
 		})
 	}
 }

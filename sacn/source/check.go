@@ -58,11 +58,11 @@ func (c *Config) check() error {
 	return nil
 }
 
-func (c *Config) checkLook(look Look) error {
-	if look.Render == nil {
-		return usagef("a look without a renderer cannot be sent")
+func (c *Config) checkScene(scene Scene) error {
+	if scene.Render == nil {
+		return usagef("a scene without a renderer cannot be sent")
 	}
-	return c.checkStreams(look.Streams)
+	return c.checkStreams(scene.Streams)
 }
 
 func (c *Config) checkStreams(streams []Stream) error {

@@ -22,12 +22,12 @@ func TestMaxRate(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
-	one := Look{Streams: multicasts(1), Render: count}
-	with := func(st Stream) Look { return Look{Streams: []Stream{st}, Render: count} }
+	one := Scene{Streams: multicasts(1), Render: count}
+	with := func(st Stream) Scene { return Scene{Streams: []Stream{st}, Render: count} }
 	for _, c := range []struct {
 		name   string
 		change func(*Config)
-		look   Look
+		scene  Scene
 		want   string // "": accepted
 	}{
 		{"as it is", func(*Config) {}, one, ""},
@@ -47,9 +47,9 @@ func TestRefusals(t *testing.T) {
 		{"no slots", func(*Config) {}, with(Stream{Universe: 1}), "0 slots"},
 		{"513 slots", func(*Config) {}, with(Stream{Universe: 1, Slots: 513}), "513 slots"},
 		{"a group as controller", func(*Config) {}, with(Stream{Universe: 1, Slots: 1, Unicast: netip.MustParseAddr("239.1.1.1")}), "not the address"},
-		{"twice", func(*Config) {}, Look{Streams: append(multicasts(2), multicasts(1)...), Render: count}, "listed twice"},
-		{"nothing", func(*Config) {}, Look{Render: count}, "no universe"},
-		{"no renderer", func(*Config) {}, Look{Streams: multicasts(1)}, "renderer"},
+		{"twice", func(*Config) {}, Scene{Streams: append(multicasts(2), multicasts(1)...), Render: count}, "listed twice"},
+		{"nothing", func(*Config) {}, Scene{Render: count}, "no universe"},
+		{"no renderer", func(*Config) {}, Scene{Streams: multicasts(1)}, "renderer"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			cfg := testConfig()
@@ -57,7 +57,7 @@ func TestRefusals(t *testing.T) {
 			err := cfg.check()
 			if err == nil {
 				y := newYard(t)
-				_, err = open(cfg, c.look, y.link, y.environment())
+				_, err = open(cfg, c.scene, y.link, y.environment())
 			}
 			var usage *UsageError
 			switch {
@@ -74,7 +74,7 @@ func TestOpenNamesCandidates(t *testing.T) {
 	cfg := testConfig()
 	for name, want := range map[string]string{"": "no interface is named", "nosuch0": `there is no interface "nosuch0"`} {
 		cfg.Interface = name
-		_, err := Open(cfg, Look{Streams: multicasts(1), Render: count})
+		_, err := Open(cfg, Scene{Streams: multicasts(1), Render: count})
 		var usage *UsageError
 		if !errors.As(err, &usage) || !strings.Contains(usage.Problem, want) || !strings.Contains(usage.Problem, loopback(t)+" (127.0.0.1)") {
 			t.Errorf("%q: %v", name, err)

@@ -21,7 +21,7 @@ import (
 type sent struct {
 	at       time.Duration // since the yard was made
 	to       netip.Addr    // group or controller
-	kind     sacn.Kind
+	kind     sacn.PacketType
 	universe uint16 // or synchronization address
 	seq      uint8
 	options  sacn.Options
@@ -143,20 +143,20 @@ func (f *fakeSocket) Close() error {
 func (y *yard) read(b []byte, to netip.Addr) sent {
 	p := sent{at: time.Since(y.start), to: to}
 	var err error
-	if p.kind, err = sacn.KindOf(b); err != nil {
+	if p.kind, err = sacn.PacketTypeOf(b); err != nil {
 		y.t.Errorf("a packet that is no E1.31: %v", err)
 		return p
 	}
 	switch p.kind {
-	case sacn.KindData:
+	case sacn.DataPacket:
 		var d sacn.Data
 		err = d.Decode(b)
 		p.universe, p.seq, p.options, p.first = d.Universe, d.Sequence, d.Options, d.Slots[0]
-	case sacn.KindSync:
+	case sacn.SyncPacket:
 		var d sacn.Sync
 		err = d.Decode(b)
 		p.universe, p.seq = d.Address, d.Sequence
-	case sacn.KindDiscovery:
+	case sacn.DiscoveryPacket:
 		p.page = slices.Clone(b)
 		var d sacn.Discovery
 		err = d.Decode(b)
@@ -168,7 +168,7 @@ func (y *yard) read(b []byte, to netip.Addr) sent {
 }
 
 // of returns the packets of one kind, for one universe if it is not 0.
-func (y *yard) of(kind sacn.Kind, universe uint16) []sent {
+func (y *yard) of(kind sacn.PacketType, universe uint16) []sent {
 	y.mu.Lock()
 	defer y.mu.Unlock()
 	var list []sent
@@ -203,12 +203,12 @@ func count(f Frame, slots [][]byte) {
 
 // inYard runs a source in a bubble of fake time: play is called when it has
 // started sending, and the source is stopped when play returns.
-func inYard(t *testing.T, cfg Config, look Look, play func(y *yard, s *Source)) *yard {
+func inYard(t *testing.T, cfg Config, scene Scene, play func(y *yard, s *Source)) *yard {
 	t.Helper()
 	var y *yard
 	synctest.Test(t, func(t *testing.T) {
 		y = newYard(t)
-		s, err := open(cfg, look, y.link, y.environment())
+		s, err := open(cfg, scene, y.link, y.environment())
 		if err != nil {
 			t.Fatal(err)
 		}

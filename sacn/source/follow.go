@@ -53,7 +53,7 @@ func (s *Source) follow(ctx context.Context) {
 	if l := Link(s.stats.link.Load()); l != LinkUp {
 		s.log.Warn("interface cannot carry frames yet", "interface", s.cfg.Interface, "state", l)
 	}
-	f.advise(s.wires.present())
+	f.advise(s.routes.present())
 	f.relink()
 	for {
 		select {
@@ -70,9 +70,9 @@ func (s *Source) follow(ctx context.Context) {
 			if ch == nil || Link(s.stats.link.Load()) != LinkUp {
 				f.relink()
 			}
-			s.wires.retry()
+			s.routes.retry()
 			if int(s.stats.groups.Load()) != f.groups {
-				f.advise(s.wires.present())
+				f.advise(s.routes.present())
 			}
 			f.report()
 		}
@@ -94,19 +94,19 @@ func (f *follower) relink() {
 	now := f.env.readLink()
 	was := Link(f.stats.link.Load())
 	switch {
-	case now.state == LinkUp && !f.wires.serves(now):
-		if err := f.wires.setUp(now); err != nil {
+	case now.state == LinkUp && !f.routes.serves(now):
+		if err := f.routes.setUp(now); err != nil {
 			if f.due("no socket") {
 				f.log.Warn("no socket on the interface", "interface", f.cfg.Interface, "error", err)
 			}
-			f.wires.takeDown()
+			f.routes.takeDown()
 			now.state = LinkDown // tried again at the next tick
 			break
 		}
 		f.log.Info("sockets follow the interface", "interface", f.cfg.Interface, "index", now.index, "addresses", now.addrs)
 		f.advise(now)
 	case now.state > LinkNoCarrier:
-		f.wires.takeDown()
+		f.routes.takeDown()
 	}
 	if now.state == was {
 		return

@@ -33,7 +33,7 @@ func (l *logbook) count(what string) int {
 }
 
 // follow runs a source in a bubble with some of its environment changed.
-func follow(t *testing.T, cfg Config, look Look, change func(*yard, *environment), play func(*yard, *Source, *logbook)) {
+func follow(t *testing.T, cfg Config, scene Scene, change func(*yard, *environment), play func(*yard, *Source, *logbook)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
 		log := &logbook{}
@@ -41,7 +41,7 @@ func follow(t *testing.T, cfg Config, look Look, change func(*yard, *environment
 		y := newYard(t)
 		env := y.environment()
 		change(y, &env)
-		s, err := open(cfg, look, y.link, env)
+		s, err := open(cfg, scene, y.link, env)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -59,7 +59,7 @@ func follow(t *testing.T, cfg Config, look Look, change func(*yard, *environment
 // What slows a source down is said once, and again when it has become worse.
 func TestAdviceIsGivenOnce(t *testing.T) {
 	no := false
-	follow(t, testConfig(), Look{Streams: multicasts(3), Render: count},
+	follow(t, testConfig(), Scene{Streams: multicasts(3), Render: count},
 		func(_ *yard, env *environment) {
 			env.advise = func(linkState) Advice { return Advice{NeighbourLimit: 4, Route: &no} }
 		},
@@ -67,7 +67,7 @@ func TestAdviceIsGivenOnce(t *testing.T) {
 			for _, step := range []struct{ universes, table, route int }{
 				{3, 0, 0}, {4, 1, 0}, {4, 1, 0}, {manyGroups, 2, 1}, {2, 2, 1},
 			} {
-				if err := s.Replace(Look{Streams: multicasts(step.universes), Render: count}); err != nil {
+				if err := s.Replace(Scene{Streams: multicasts(step.universes), Render: count}); err != nil {
 					t.Fatal(err)
 				}
 				time.Sleep(3 * time.Second)
@@ -86,7 +86,7 @@ func TestAdviceIsGivenOnce(t *testing.T) {
 
 // Complaints come seldom: one line for what happens forty times a second.
 func TestComplaintsAreFew(t *testing.T) {
-	follow(t, testConfig(), Look{Streams: multicasts(1), Render: count},
+	follow(t, testConfig(), Scene{Streams: multicasts(1), Render: count},
 		func(y *yard, _ *environment) {
 			y.refuse[netip.AddrFrom4([4]byte{239, 255, 0, 1})] = syscall.EPERM
 		},
@@ -100,7 +100,7 @@ func TestComplaintsAreFew(t *testing.T) {
 
 // Without notices of changes, and while no socket can be had, it goes on trying.
 func TestSocketComesBackLate(t *testing.T) {
-	follow(t, testConfig(), Look{Streams: multicasts(1), Render: count},
+	follow(t, testConfig(), Scene{Streams: multicasts(1), Render: count},
 		func(_ *yard, env *environment) {
 			env.changes = func() (changes, error) { return nil, errors.New("no netlink") }
 		},

@@ -13,12 +13,12 @@ import (
 	"yardproof/sacn"
 )
 
-// farewell is how many dark frames and how many terminated ones end a stream:
+// terminationFrames is how many dark frames and how many terminated ones end a stream:
 // 6.2.6 asks for three packets with Stream_Terminated.
-const farewell = 3
+const terminationFrames = 3
 
 // phase is where a source is in its life. Each phase but the first lasts for
-// farewell frames.
+// termination frames.
 type phase int
 
 const (
@@ -60,7 +60,7 @@ func (s *Source) send(ctx context.Context) {
 		skipped = false
 		s.frame(ph, f, now)
 		f = Frame{f.Number + 1, f.Deadline.Add(s.period)}
-		if frames++; ph != live && frames == farewell {
+		if frames++; ph != live && frames == terminationFrames {
 			ph, frames = ph+1, 0
 		}
 	}
@@ -71,7 +71,7 @@ func (s *Source) fill(ph phase, f Frame) {
 	switch ph {
 	case live:
 		s.adopt()
-		s.show.look.Render(f, s.show.slots)
+		s.show.scene.Render(f, s.show.slots)
 	case darkening:
 		s.show.dark()
 	case terminating:
@@ -81,7 +81,7 @@ func (s *Source) fill(ph phase, f Frame) {
 	}
 }
 
-// adopt takes over a look that was handed to Replace.
+// adopt takes over a scene that was handed to Replace.
 func (s *Source) adopt() {
 	next := s.pending.Swap(nil)
 	if next == nil {
@@ -94,33 +94,33 @@ func (s *Source) adopt() {
 	s.stats.groups.Store(int64(next.groups))
 }
 
-// frame sends one frame: its data in parts spread over the period, then the
+// frame sends one frame: its data in slices spread over the period, then the
 // synchronization packet, then, when it is time, universe discovery.
 func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 	if Link(s.stats.link.Load()) != LinkUp {
 		s.stats.withheld.Add(1)
 		return
 	}
-	s.parts = append(s.parts[:0], s.show.parts...)
+	s.slices = append(s.slices[:0], s.show.slices...)
 	for _, l := range s.leaving {
-		s.parts = append(s.parts, l.parts...)
+		s.slices = append(s.slices, l.slices...)
 	}
-	gap := time.Duration(float64(s.period) * s.cfg.Spread / float64(len(s.parts)))
+	gap := time.Duration(float64(s.period) * s.cfg.Spread / float64(len(s.slices)))
 	if sync := s.show.sync; sync != nil && ph != terminating {
 		setSync(sync, s.cfg, s.seq)
-		s.parts = append(s.parts, sync) // a gap later: receivers need time between data and this (6.3.3.1)
+		s.slices = append(s.slices, sync) // a gap later: receivers need time between data and this (6.3.3.1)
 	}
 
 	before := s.stats.packets.Load()
 	due, next := f.Deadline, f.Deadline.Add(s.period)
 	var busy time.Duration
-	for k, pt := range s.parts {
+	for k, pt := range s.slices {
 		if k > 0 && gap > 0 {
 			due = due.Add(gap)
 			s.env.sleepUntil(due)
 			woke = time.Now()
 		}
-		if rest := len(s.parts) - k; woke.Sub(due) > gap {
+		if rest := len(s.slices) - k; woke.Sub(due) > gap {
 			// Late: what is left is spread over what is left of the period.
 			due = woke
 			gap = min(gap, max(0, next.Sub(woke)/time.Duration(rest)))
@@ -128,13 +128,13 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 		if k == 0 {
 			s.stats.lateness.observe(woke.Sub(f.Deadline))
 		}
-		s.sendPart(pt)
+		s.sendSlice(pt)
 		done := time.Now()
 		busy += done.Sub(woke)
 		woke = done
 	}
 	if ph == live && !f.Deadline.Before(s.discover) {
-		s.sendPart(s.show.discovery)
+		s.sendSlice(s.show.discovery)
 		for !f.Deadline.Before(s.discover) {
 			s.discover = s.discover.Add(sacn.DiscoveryInterval)
 		}
@@ -153,18 +153,18 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 	s.depart()
 }
 
-// depart ends the goodbye of replaced looks.
+// depart ends the goodbye of replaced scenes.
 func (s *Source) depart() {
 	stay := s.leaving[:0]
 	for _, l := range s.leaving {
-		if l.frames--; l.frames > 0 && l.parts != nil {
-			if l.frames == farewell {
+		if l.frames--; l.frames > 0 && l.slices != nil {
+			if l.frames == terminationFrames {
 				l.terminate()
 			}
 			stay = append(stay, l)
 			continue
 		}
-		s.wires.release(l.show.held)
+		s.routes.release(l.show.held)
 	}
 	clear(s.leaving[len(stay):])
 	s.leaving = stay
@@ -173,56 +173,56 @@ func (s *Source) depart() {
 // setSync writes the sequence number. 6.3.2 asks for a count of its own for each
 // synchronization address: one packet a frame, as with every universe, so that
 // all counts of a source move together.
-func setSync(pt *part, cfg Config, seq uint8) {
-	b := &pt.runs[0].msgs[0].Buffers[0]
+func setSync(pt *slice, cfg Config, seq uint8) {
+	b := &pt.batches[0].msgs[0].Buffers[0]
 	p := sacn.Sync{CID: cfg.CID, Address: cfg.SyncAddress, Sequence: seq}
 	*b, _ = p.AppendTo((*b)[:0]) // the address was checked when the packet was made
 }
 
-func (s *Source) sendPart(pt *part) {
-	for i := range pt.runs {
-		r := &pt.runs[i]
+func (s *Source) sendSlice(pt *slice) {
+	for i := range pt.batches {
+		r := &pt.batches[i]
 		for _, t := range r.packets {
 			t.SetSequence(s.seq)
 		}
-		s.sendRun(r)
+		s.sendBatch(r)
 	}
 }
 
-// sendRun sends packets to one socket. A packet that fails is counted and
+// sendBatch sends packets to one socket. A packet that fails is counted and
 // stepped over, so that it costs its own universe and no other.
-func (s *Source) sendRun(r *run) {
-	sock, fault := r.wire.socket()
+func (s *Source) sendBatch(r *batch) {
+	sock, fault := r.route.socket()
 	if sock == nil {
 		if fault != 0 {
-			s.stats.fail(fault, len(r.msgs), &r.wire.unicast)
+			s.stats.fail(fault, len(r.msgs), &r.route.unicast)
 		}
 		return
 	}
-	again := r.wire.unicast.IsValid()
+	again := r.route.unicast.IsValid()
 	for done := 0; done < len(r.msgs); {
 		n, err := sock.WriteBatch(r.msgs[done:], 0)
 		if err == nil && n > 0 {
 			s.stats.sent(r.msgs[done:done+n], r)
 			done += n
-			again = r.wire.unicast.IsValid()
+			again = r.route.unicast.IsValid()
 			continue
 		}
 		if errors.Is(err, net.ErrClosed) {
-			if sock, _ = r.wire.socket(); sock == nil {
+			if sock, _ = r.route.socket(); sock == nil {
 				return // the interface has gone
 			}
 			continue // it is back, with another socket
 		}
 		if errors.Is(err, os.ErrDeadlineExceeded) {
-			// The queue stays full: give the rest of this run up, or the frame
+			// The queue stays full: give the rest of this batch up, or the frame
 			// would take for ever.
-			s.stats.fail(syscall.EAGAIN, len(r.msgs)-done, &r.wire.unicast)
+			s.stats.fail(syscall.EAGAIN, len(r.msgs)-done, &r.route.unicast)
 			return
 		}
 		var errno syscall.Errno
 		errors.As(err, &errno)
-		s.stats.fail(errno, 1, &r.wire.unicast)
+		s.stats.fail(errno, 1, &r.route.unicast)
 		// A connected socket reports what became of an earlier packet, and has
 		// not sent this one: it gets a second try.
 		if again {

@@ -10,7 +10,7 @@ import (
 const period = 25 * time.Millisecond // of testConfig
 
 func TestFramesOnTheBeat(t *testing.T) {
-	y := inYard(t, testConfig(), Look{Streams: multicasts(2), Render: count}, func(y *yard, s *Source) {
+	y := inYard(t, testConfig(), Scene{Streams: multicasts(2), Render: count}, func(y *yard, s *Source) {
 		time.Sleep(10*time.Second + time.Millisecond)
 		st := s.Stats()
 		if st.Frames != 400 || st.Skipped != 0 || st.Streams != 2 || st.Sequence != (250+399)%256 {
@@ -20,8 +20,8 @@ func TestFramesOnTheBeat(t *testing.T) {
 			t.Errorf("histograms: %+v, %+v", st.Lateness, st.SendDuration)
 		}
 	})
-	data := y.of(sacn.KindData, 1)
-	if want := 400 + 2*farewell; len(data) != want {
+	data := y.of(sacn.DataPacket, 1)
+	if want := 400 + 2*terminationFrames; len(data) != want {
 		t.Fatalf("%d packets of universe 1, want %d", len(data), want)
 	}
 	for i, p := range data {
@@ -42,11 +42,11 @@ func TestSpread(t *testing.T) {
 	cfg := testConfig()
 	cfg.Spread = 0.5
 	cfg.SyncAddress = 7962
-	y := inYard(t, cfg, Look{Streams: multicasts(1000), Render: count}, func(*yard, *Source) {
+	y := inYard(t, cfg, Scene{Streams: multicasts(1000), Render: count}, func(*yard, *Source) {
 		time.Sleep(2*period - time.Millisecond)
 	})
 	at := map[time.Duration]int{}
-	for _, p := range y.of(sacn.KindData, 0) {
+	for _, p := range y.of(sacn.DataPacket, 0) {
 		if p.at < 2*period {
 			at[p.at-period]++
 		}
@@ -59,12 +59,12 @@ func TestSpread(t *testing.T) {
 			t.Errorf("%d packets after %v, want 125", at[due], due)
 		}
 	}
-	sync := y.of(sacn.KindSync, 7962)
-	if len(sync) == 0 || sync[0].at != period+period/2 || sync[0].seq != 250 || sync[0].to != sacn.Group4(7962) {
+	sync := y.of(sacn.SyncPacket, 7962)
+	if len(sync) == 0 || sync[0].at != period+period/2 || sync[0].seq != 250 || sync[0].to != sacn.MulticastAddr4(7962) {
 		t.Fatalf("synchronization: %+v", sync)
 	}
 	for _, p := range y.packets[:1000] {
-		if p.kind != sacn.KindData {
+		if p.kind != sacn.DataPacket {
 			t.Fatal("something left between the data of the first frame")
 		}
 	}
@@ -86,7 +86,7 @@ func TestLateFrames(t *testing.T) {
 		{"an hour", time.Hour, 144001, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			y := inYard(t, testConfig(), Look{Streams: multicasts(1), Render: count}, func(y *yard, s *Source) {
+			y := inYard(t, testConfig(), Scene{Streams: multicasts(1), Render: count}, func(y *yard, s *Source) {
 				time.Sleep(4*period + time.Millisecond)
 				y.oversleep.Store(int64(c.over))
 				time.Sleep(max(36*period, c.over+10*period))
@@ -94,14 +94,14 @@ func TestLateFrames(t *testing.T) {
 					t.Errorf("%d frames skipped, want %d", got, c.skipped)
 				}
 			})
-			data := y.of(sacn.KindData, 1)
+			data := y.of(sacn.DataPacket, 1)
 			early := 0
 			for i, p := range data {
 				if p.at%period != 0 {
 					if early++; p.at%period != c.over {
 						t.Errorf("packet at %v is neither on the beat nor late by %v", p.at, c.over)
 					}
-				} else if i < len(data)-2*farewell && p.first != byte(p.at/period) {
+				} else if i < len(data)-2*terminationFrames && p.first != byte(p.at/period) {
 					t.Errorf("at %v frame %d was shown", p.at, p.first-1)
 				}
 				if i > 0 && (p.seq != data[i-1].seq+1 || p.at == data[i-1].at) {
@@ -111,7 +111,7 @@ func TestLateFrames(t *testing.T) {
 			if early > 1 {
 				t.Errorf("%d packets off the beat", early)
 			}
-			if want := 40 - c.lost + 2*farewell; c.over < time.Second && len(data) != want {
+			if want := 40 - c.lost + 2*terminationFrames; c.over < time.Second && len(data) != want {
 				t.Errorf("%d packets, want %d", len(data), want)
 			}
 		})
@@ -135,13 +135,13 @@ func TestLatePartsAreNoBurst(t *testing.T) {
 		{"stalls past the next deadline", period + time.Millisecond, 22 * time.Millisecond, []int{0, 27000}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			y := inYard(t, cfg, Look{Streams: multicasts(512), Render: count}, func(y *yard, s *Source) {
+			y := inYard(t, cfg, Scene{Streams: multicasts(512), Render: count}, func(y *yard, s *Source) {
 				time.Sleep(c.when)
 				y.oversleep.Store(int64(c.over))
 				time.Sleep(3*period - c.when)
 			})
 			at := map[int]int{}
-			for _, p := range y.of(sacn.KindData, 0) {
+			for _, p := range y.of(sacn.DataPacket, 0) {
 				at[int((p.at-period)/time.Microsecond)]++
 			}
 			for k, want := range c.want {
@@ -155,14 +155,14 @@ func TestLatePartsAreNoBurst(t *testing.T) {
 
 func TestSlowRendererStillShines(t *testing.T) {
 	render := func(f Frame, slots [][]byte) { time.Sleep(3 * period) }
-	y := inYard(t, testConfig(), Look{Streams: multicasts(1), Render: render}, func(y *yard, s *Source) {
+	y := inYard(t, testConfig(), Scene{Streams: multicasts(1), Render: render}, func(y *yard, s *Source) {
 		time.Sleep(time.Minute)
 		if st := s.Stats(); st.Frames < 300 || st.Skipped < st.Frames {
 			t.Errorf("%d frames sent, %d skipped", st.Frames, st.Skipped)
 		}
 	})
-	data := y.of(sacn.KindData, 1)
-	for i := 1; i < len(data)-2*farewell; i++ {
+	data := y.of(sacn.DataPacket, 1)
+	for i := 1; i < len(data)-2*terminationFrames; i++ {
 		if d := data[i].at - data[i-1].at; d < 3*period {
 			t.Fatalf("frames %v apart", d)
 		}
@@ -172,19 +172,19 @@ func TestSlowRendererStillShines(t *testing.T) {
 func TestGoodbye(t *testing.T) {
 	cfg := testConfig()
 	cfg.SyncAddress = 100
-	look := Look{
+	scene := Scene{
 		Streams: multicasts(3),
 		Render:  func(_ Frame, slots [][]byte) { slots[0][0], slots[1][0], slots[2][0] = 255, 255, 255 },
 		Dark:    func(slots [][]byte) { slots[1][0] = 77 }, // a relay that stays on
 	}
 	var stopped time.Duration
-	y := inYard(t, cfg, look, func(y *yard, s *Source) {
+	y := inYard(t, cfg, scene, func(y *yard, s *Source) {
 		time.Sleep(time.Second + time.Millisecond)
 		stopped = time.Since(y.start)
 	})
 	for u := uint16(1); u <= 3; u++ {
-		data := y.of(sacn.KindData, u)
-		tail := data[len(data)-2*farewell-1:]
+		data := y.of(sacn.DataPacket, u)
+		tail := data[len(data)-2*terminationFrames-1:]
 		for i, p := range tail {
 			wantFirst, wantOptions := byte(255), sacn.Options(0)
 			if i > 0 {
@@ -193,7 +193,7 @@ func TestGoodbye(t *testing.T) {
 					wantFirst = 77
 				}
 			}
-			if i > farewell {
+			if i > terminationFrames {
 				wantOptions = sacn.StreamTerminated
 			}
 			if p.first != wantFirst || p.options != wantOptions {
@@ -208,9 +208,9 @@ func TestGoodbye(t *testing.T) {
 		}
 	}
 	// Each dark frame has its synchronization packet, or receivers would hold
-	// the last look; the terminated ones need none.
-	sync, data := y.of(sacn.KindSync, 100), y.of(sacn.KindData, 1)
-	if len(sync) != len(data)-farewell {
+	// the last scene; the terminated ones need none.
+	sync, data := y.of(sacn.SyncPacket, 100), y.of(sacn.DataPacket, 1)
+	if len(sync) != len(data)-terminationFrames {
 		t.Errorf("%d synchronization packets for %d frames", len(sync), len(data))
 	}
 	for i, p := range sync {
@@ -223,10 +223,10 @@ func TestGoodbye(t *testing.T) {
 func TestDiscovery(t *testing.T) {
 	cfg := testConfig()
 	cfg.SyncAddress, cfg.Rate = 9000, 2
-	y := inYard(t, cfg, Look{Streams: multicasts(600), Render: count}, func(y *yard, s *Source) {
+	y := inYard(t, cfg, Scene{Streams: multicasts(600), Render: count}, func(y *yard, s *Source) {
 		time.Sleep(35 * time.Second)
 	})
-	pages := y.of(sacn.KindDiscovery, 0)
+	pages := y.of(sacn.DiscoveryPacket, 0)
 	if len(pages) != 8 {
 		t.Fatalf("%d pages in 35 s, want 2 at once and after 10, 20 and 30 s", len(pages))
 	}
@@ -235,7 +235,7 @@ func TestDiscovery(t *testing.T) {
 		if err := d.Decode(p.page); err != nil {
 			t.Fatal(err)
 		}
-		if want := 500*time.Millisecond + time.Duration(i/2)*sacn.DiscoveryInterval; p.at != want || p.to != sacn.Group4(sacn.DiscoveryUniverse) {
+		if want := 500*time.Millisecond + time.Duration(i/2)*sacn.DiscoveryInterval; p.at != want || p.to != sacn.MulticastAddr4(sacn.DiscoveryUniverse) {
 			t.Errorf("page %d went to %v at %v, want %v", i, p.to, p.at, want)
 		}
 		if want := []int{512, 601 - 512}[i%2]; int(d.Page) != i%2 || d.LastPage != 1 || d.Universes.Len() != want {

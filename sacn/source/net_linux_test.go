@@ -59,11 +59,11 @@ func sender(arg string) int {
 		o.Streams = multicasts(o.Count)
 	}
 	var due time.Time
-	look := Look{Streams: o.Streams, Render: func(f Frame, slots [][]byte) {
+	scene := Scene{Streams: o.Streams, Render: func(f Frame, slots [][]byte) {
 		count(f, slots)
 		due = f.Deadline
 	}}
-	s, err := Open(cfg, look)
+	s, err := Open(cfg, scene)
 	var usage *UsageError
 	if errors.As(err, &usage) {
 		fmt.Fprintln(os.Stderr, err)
@@ -209,7 +209,7 @@ func TestWireEachForItself(t *testing.T) {
 		t.Logf("%d frames, %d skipped: a busy machine", frames, st.Skipped)
 	}
 	for _, u := range []int{1, 2, 5, 6} {
-		if len(seqs[u]) != frames || !unbroken(seqs[u]) || ended[u] != farewell {
+		if len(seqs[u]) != frames || !unbroken(seqs[u]) || ended[u] != terminationFrames {
 			t.Errorf("universe %d: %d packets for %d frames, unbroken: %v, %d terminated", u, len(seqs[u]), frames, unbroken(seqs[u]), ended[u])
 		}
 	}
@@ -238,7 +238,7 @@ func TestWireIPv6(t *testing.T) {
 	st := stopSender(t, prog)
 	// ff18::8300:1f1a is the project's check value for universe 7962 (R3).
 	seqs, ended := universes(t, capture, "ipv6.dst == ff18::8300:1f1a && ipv6.hlim == 1 && udp.dstport == 5568")
-	if got := seqs[7962]; len(got) != int(st.Frames) || !unbroken(got) || ended[7962] != farewell {
+	if got := seqs[7962]; len(got) != int(st.Frames) || !unbroken(got) || ended[7962] != terminationFrames {
 		t.Errorf("%d packets for %d frames, %d terminated", len(got), st.Frames, ended[7962])
 	}
 }

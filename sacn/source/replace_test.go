@@ -20,18 +20,18 @@ func TestReplace(t *testing.T) {
 			b[0] = 200
 		}
 	}
-	first := Look{
+	first := Scene{
 		Streams: []Stream{{Universe: 1, Slots: 512}, {Universe: 2, Slots: 512}, {Universe: 3, Slots: 512, Unicast: boathouse}},
 		Render:  bright,
 		Dark:    func(slots [][]byte) { slots[1][0] = 9 },
 	}
-	second := Look{Streams: []Stream{{Universe: 4, Slots: 100}, {Universe: 1, Slots: 512}}, Render: count}
+	second := Scene{Streams: []Stream{{Universe: 4, Slots: 100}, {Universe: 1, Slots: 512}}, Render: count}
 	y := inYard(t, testConfig(), first, func(y *yard, s *Source) {
 		time.Sleep(10*period + time.Millisecond)
-		if err := s.Replace(Look{Streams: []Stream{{Universe: 64000, Slots: 1}}, Render: count}); err == nil {
+		if err := s.Replace(Scene{Streams: []Stream{{Universe: 64000, Slots: 1}}, Render: count}); err == nil {
 			t.Error("universe 64000 was accepted")
 		}
-		if err := s.Replace(Look{Streams: []Stream{{Universe: 5, Slots: 1, Unicast: bandstand}}, Render: count}); err != nil {
+		if err := s.Replace(Scene{Streams: []Stream{{Universe: 5, Slots: 1, Unicast: bandstand}}, Render: count}); err != nil {
 			t.Error(err)
 		}
 		if err := s.Replace(second); err != nil { // before the one above was seen
@@ -47,15 +47,15 @@ func TestReplace(t *testing.T) {
 			t.Errorf("%d streams", n)
 		}
 	})
-	for i, p := range y.of(sacn.KindData, 1) {
+	for i, p := range y.of(sacn.DataPacket, 1) {
 		if p.seq != uint8(250+i) {
 			t.Fatalf("universe 1 stays, but its packet %d has sequence %d", i, p.seq)
 		}
 	}
-	// Frame 11 was rendered before the look was replaced.
+	// Frame 11 was rendered before the scene was replaced.
 	for u, dark := range map[uint16]byte{2: 9, 3: 0} {
-		data := y.of(sacn.KindData, u)
-		if len(data) != 11+2*farewell {
+		data := y.of(sacn.DataPacket, u)
+		if len(data) != 11+2*terminationFrames {
 			t.Fatalf("universe %d: %d packets", u, len(data))
 		}
 		for i, p := range data {
@@ -63,7 +63,7 @@ func TestReplace(t *testing.T) {
 			if i >= 11 {
 				wantFirst = dark
 			}
-			if i >= 11+farewell {
+			if i >= 11+terminationFrames {
 				wantOptions = sacn.StreamTerminated
 			}
 			if p.first != wantFirst || p.options != wantOptions || p.at != time.Duration(i+1)*period {
@@ -71,24 +71,24 @@ func TestReplace(t *testing.T) {
 			}
 		}
 	}
-	if data := y.of(sacn.KindData, 4); len(data) != 9+2*farewell || data[0].seq != 250+11-256 || data[0].first != 12 {
+	if data := y.of(sacn.DataPacket, 4); len(data) != 9+2*terminationFrames || data[0].seq != 250+11-256 || data[0].first != 12 {
 		t.Errorf("universe 4: %d packets, the first %+v", len(data), data[0])
 	}
-	if n := len(y.of(sacn.KindData, 5)); n != 0 {
-		t.Errorf("%d packets of a look that was replaced before it began", n)
+	if n := len(y.of(sacn.DataPacket, 5)); n != 0 {
+		t.Errorf("%d packets of a scene that was replaced before it began", n)
 	}
 }
 
 // One controller that refuses costs its own universes and nothing else.
 func TestOneUniverseFails(t *testing.T) {
-	look := Look{Render: count, Streams: []Stream{
+	scene := Scene{Render: count, Streams: []Stream{
 		{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse},
 		{Universe: 3, Slots: 8}, {Universe: 4, Slots: 8, Unicast: bandstand}, {Universe: 5, Slots: 8},
 	}}
-	y := inYard(t, testConfig(), look, func(y *yard, s *Source) {
+	y := inYard(t, testConfig(), scene, func(y *yard, s *Source) {
 		y.mu.Lock()
 		y.refuse[boathouse] = syscall.ECONNREFUSED
-		y.refuse[sacn.Group4(3)] = syscall.EPERM
+		y.refuse[sacn.MulticastAddr4(3)] = syscall.EPERM
 		y.mu.Unlock()
 		time.Sleep(40*period + time.Millisecond)
 		got := map[string]SendError{}
@@ -110,7 +110,7 @@ func TestOneUniverseFails(t *testing.T) {
 		}
 	})
 	for u, want := range map[uint16]int{1: 46, 2: 0, 3: 0, 4: 46, 5: 46} {
-		if n := len(y.of(sacn.KindData, u)); n != want {
+		if n := len(y.of(sacn.DataPacket, u)); n != want {
 			t.Errorf("universe %d: %d packets, want %d", u, n, want)
 		}
 	}
@@ -118,12 +118,12 @@ func TestOneUniverseFails(t *testing.T) {
 
 // A frame of which the kernel takes no packet was not sent.
 func TestNothingLeaves(t *testing.T) {
-	look := Look{Render: count, Streams: multicasts(2)}
-	inYard(t, testConfig(), look, func(y *yard, s *Source) {
+	scene := Scene{Render: count, Streams: multicasts(2)}
+	inYard(t, testConfig(), scene, func(y *yard, s *Source) {
 		before := s.Stats()
 		y.mu.Lock()
 		for _, u := range []uint16{1, 2, sacn.DiscoveryUniverse} {
-			y.refuse[sacn.Group4(u)] = syscall.EPERM
+			y.refuse[sacn.MulticastAddr4(u)] = syscall.EPERM
 		}
 		y.mu.Unlock()
 		time.Sleep(40*period + time.Millisecond)
@@ -132,7 +132,7 @@ func TestNothingLeaves(t *testing.T) {
 			t.Errorf("%d frames sent and %d withheld while a firewall refused every packet, want 0 and 40", sent, withheld)
 		}
 		y.mu.Lock()
-		delete(y.refuse, sacn.Group4(2))
+		delete(y.refuse, sacn.MulticastAddr4(2))
 		y.mu.Unlock()
 		time.Sleep(40 * period)
 		if sent := s.Stats().Frames - got.Frames; sent != 40 {
@@ -143,12 +143,12 @@ func TestNothingLeaves(t *testing.T) {
 
 // A controller without a route waits for one.
 func TestControllerComesLater(t *testing.T) {
-	look := Look{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
-	y := inYard(t, testConfig(), look, func(y *yard, s *Source) {
+	scene := Scene{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
+	y := inYard(t, testConfig(), scene, func(y *yard, s *Source) {
 		y.mu.Lock()
 		y.nodial[bandstand] = syscall.ENETUNREACH
 		y.mu.Unlock()
-		if err := s.Replace(Look{Render: count, Streams: append(look.Streams, Stream{Universe: 3, Slots: 8, Unicast: bandstand})}); err != nil {
+		if err := s.Replace(Scene{Render: count, Streams: append(scene.Streams, Stream{Universe: 3, Slots: 8, Unicast: bandstand})}); err != nil {
 			t.Error(err)
 		}
 		time.Sleep(time.Second - time.Millisecond)
@@ -157,10 +157,10 @@ func TestControllerComesLater(t *testing.T) {
 		y.mu.Unlock()
 		time.Sleep(time.Second)
 	})
-	if n := len(y.of(sacn.KindData, 3)); n < 40 || n > 48 {
+	if n := len(y.of(sacn.DataPacket, 3)); n < 40 || n > 48 {
 		t.Errorf("universe 3: %d packets, about 40 were possible", n)
 	}
-	if n := len(y.of(sacn.KindData, 2)); n < 84 {
+	if n := len(y.of(sacn.DataPacket, 2)); n < 84 {
 		t.Errorf("universe 2: %d packets", n)
 	}
 }
@@ -178,9 +178,9 @@ func TestFollowInterface(t *testing.T) {
 		{"another device", LinkGone, func(l *linkState) { l.index++ }, 4},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			look := Look{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
+			scene := Scene{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
 			var gone, back time.Duration
-			y := inYard(t, testConfig(), look, func(y *yard, s *Source) {
+			y := inYard(t, testConfig(), scene, func(y *yard, s *Source) {
 				time.Sleep(10*period + time.Millisecond)
 				y.setLink(func(l *linkState) { l.state = c.away })
 				time.Sleep(settleTime + time.Millisecond)
@@ -199,7 +199,7 @@ func TestFollowInterface(t *testing.T) {
 			})
 			after := 0
 			for u := uint16(1); u <= 2; u++ {
-				for _, p := range y.of(sacn.KindData, u) {
+				for _, p := range y.of(sacn.DataPacket, u) {
 					if p.at > gone && p.at < back-period {
 						t.Errorf("universe %d: a packet at %v, while the interface was away", u, p.at)
 					}
@@ -208,7 +208,7 @@ func TestFollowInterface(t *testing.T) {
 					}
 				}
 			}
-			if after < 2*(10+2*farewell) {
+			if after < 2*(10+2*terminationFrames) {
 				t.Errorf("%d packets after the interface was back", after)
 			}
 			if y.dials != c.dials {

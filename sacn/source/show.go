@@ -15,39 +15,39 @@ import (
 // default receive buffer.
 const maxPart = 128
 
-// show is a look made ready for the wire. All memory that a frame needs is in it.
+// show is a scene made ready for the wire. All memory that a frame needs is in it.
 type show struct {
-	look      Look
-	packets   []packet // as look.Streams
-	slots     [][]byte // as look.Streams
-	parts     []*part
-	sync      *part // nil: no synchronization
-	discovery *part
-	held      []*wire // to be released, once for each time it is listed
-	groups    int     // multicast groups, discovery and synchronization included
+	scene     Scene
+	packets   []packet // as scene.Streams
+	slots     [][]byte // as scene.Streams
+	slices    []*slice
+	sync      *slice // nil: no synchronization
+	discovery *slice
+	held      []*route // to be released, once for each time it is listed
+	groups    int      // multicast groups, discovery and synchronization included
 }
 
 // packet is one stream's packet and where it goes.
 type packet struct {
 	sacn.Template
-	wire *wire
-	dest net.Addr // nil on a connected socket
+	route *route
+	dest  net.Addr // nil on a connected socket
 }
 
-// part is what leaves together: a run of packets for each of one or more sockets.
-type part struct{ runs []run }
+// slice is what leaves together: a batch of packets for each of one or more sockets.
+type slice struct{ batches []batch }
 
-// run is a part's packets for one socket.
-type run struct {
-	wire    *wire
+// batch is a slice's packets for one socket.
+type batch struct {
+	route   *route
 	packets []sacn.Template // nil: not data
 	msgs    []ipv4.Message
 	bytes   int
 }
 
-// prepare builds everything that sending a look needs, sockets included.
-func (s *Source) prepare(look Look) (_ *show, err error) {
-	if err := s.cfg.checkLook(look); err != nil {
+// prepare builds everything that sending a scene needs, sockets included.
+func (s *Source) prepare(scene Scene) (_ *show, err error) {
+	if err := s.cfg.checkScene(scene); err != nil {
 		return nil, err
 	}
 	var options sacn.Options
@@ -57,10 +57,10 @@ func (s *Source) prepare(look Look) (_ *show, err error) {
 	if s.cfg.ForceSync {
 		options |= sacn.ForceSync
 	}
-	sh := &show{look: look}
+	sh := &show{scene: scene}
 	defer func() {
 		if err != nil {
-			s.wires.release(sh.held)
+			s.routes.release(sh.held)
 		}
 	}()
 	type place struct {
@@ -70,7 +70,7 @@ func (s *Source) prepare(look Look) (_ *show, err error) {
 	seen := map[place]bool{}
 	sent := map[uint16]bool{}   // universes
 	groups := map[uint16]bool{} // multicast groups
-	for _, st := range look.Streams {
+	for _, st := range scene.Streams {
 		if seen[place{st.Universe, st.Unicast}] {
 			return nil, usagef("universe %d is listed twice", st.Universe)
 		}
@@ -83,7 +83,7 @@ func (s *Source) prepare(look Look) (_ *show, err error) {
 		if err != nil {
 			return nil, err
 		}
-		p := packet{Template: t, wire: s.hold(sh, st.Unicast)}
+		p := packet{Template: t, route: s.hold(sh, st.Unicast)}
 		if !st.Unicast.IsValid() {
 			p.dest = s.group(st.Universe)
 			groups[st.Universe] = true
@@ -91,7 +91,7 @@ func (s *Source) prepare(look Look) (_ *show, err error) {
 		sh.packets = append(sh.packets, p)
 		sh.slots = append(sh.slots, t.Slots())
 	}
-	sh.parts = parts(sh.packets, interleave(look.Streams))
+	sh.slices = cut(sh.packets, interleave(scene.Streams))
 
 	multicast := s.hold(sh, netip.Addr{})
 	if a := s.cfg.SyncAddress; a != 0 {
@@ -116,16 +116,16 @@ func (s *Source) prepare(look Look) (_ *show, err error) {
 	return sh, nil
 }
 
-func (s *Source) hold(sh *show, unicast netip.Addr) *wire {
-	w := s.wires.get(unicast)
+func (s *Source) hold(sh *show, unicast netip.Addr) *route {
+	w := s.routes.get(unicast)
 	sh.held = append(sh.held, w)
 	return w
 }
 
 func (s *Source) group(universe uint16) net.Addr {
-	g := sacn.Group4(universe)
+	g := sacn.MulticastAddr4(universe)
 	if s.cfg.IPv6 {
-		g = sacn.Group6(universe)
+		g = sacn.MulticastAddr6(universe)
 	}
 	return net.UDPAddrFromAddrPort(netip.AddrPortFrom(g, sacn.Port))
 }
@@ -160,28 +160,28 @@ func interleave(streams []Stream) []int {
 	return order
 }
 
-// parts cuts packets, taken in the given order, into equal parts.
-func parts(packets []packet, order []int) []*part {
+// cut cuts packets, taken in the given order, into equal slices.
+func cut(packets []packet, order []int) []*slice {
 	n := (len(order) + maxPart - 1) / maxPart
-	all := make([]*part, n)
+	all := make([]*slice, n)
 	for k := range all {
 		all[k] = newPart(packets, order[len(order)*k/n:len(order)*(k+1)/n])
 	}
 	return all
 }
 
-func newPart(packets []packet, order []int) *part {
-	pt := &part{}
-	at := map[*wire]int{} // index in runs
+func newPart(packets []packet, order []int) *slice {
+	pt := &slice{}
+	at := map[*route]int{} // index in batches
 	for _, i := range order {
 		p := packets[i]
-		k, ok := at[p.wire]
+		k, ok := at[p.route]
 		if !ok {
-			k = len(pt.runs)
-			at[p.wire] = k
-			pt.runs = append(pt.runs, run{wire: p.wire})
+			k = len(pt.batches)
+			at[p.route] = k
+			pt.batches = append(pt.batches, batch{route: p.route})
 		}
-		r := &pt.runs[k]
+		r := &pt.batches[k]
 		r.packets = append(r.packets, p.Template)
 		r.msgs = append(r.msgs, ipv4.Message{Buffers: [][]byte{p.Template}, Addr: p.dest})
 		r.bytes += len(p.Template)
@@ -189,22 +189,22 @@ func newPart(packets []packet, order []int) *part {
 	return pt
 }
 
-func plainPart(w *wire, dest net.Addr, packets ...[]byte) *part {
-	r := run{wire: w}
+func plainPart(w *route, dest net.Addr, packets ...[]byte) *slice {
+	r := batch{route: w}
 	for _, b := range packets {
 		r.msgs = append(r.msgs, ipv4.Message{Buffers: [][]byte{b}, Addr: dest})
 		r.bytes += len(b)
 	}
-	return &part{runs: []run{r}}
+	return &slice{batches: []batch{r}}
 }
 
-// dark fills the slots with the look's dark frame.
+// dark fills the slots with the scene's dark frame.
 func (sh *show) dark() {
 	for _, b := range sh.slots {
 		clear(b)
 	}
-	if sh.look.Dark != nil {
-		sh.look.Dark(sh.slots)
+	if sh.scene.Dark != nil {
+		sh.scene.Dark(sh.slots)
 	}
 }
 
@@ -213,13 +213,13 @@ func (sh *show) dark() {
 // terminated ones.
 type leaving struct {
 	show   *show // to be released after that
-	parts  []*part
+	slices []*slice
 	frames int
 }
 
 func (l leaving) terminate() {
-	for _, pt := range l.parts {
-		for _, r := range pt.runs {
+	for _, pt := range l.slices {
+		for _, r := range pt.batches {
 			for _, p := range r.packets {
 				p.Terminate()
 			}
@@ -231,11 +231,11 @@ func (l leaving) terminate() {
 // is not to be used after that.
 func (sh *show) without(next *show) leaving {
 	type place struct {
-		wire     *wire
+		route    *route
 		universe uint16
 	}
 	of := func(s *show, i int) place {
-		return place{wire: s.packets[i].wire, universe: s.look.Streams[i].Universe}
+		return place{route: s.packets[i].route, universe: s.scene.Streams[i].Universe}
 	}
 	stays := map[place]bool{}
 	for i := range next.packets {
@@ -251,5 +251,5 @@ func (sh *show) without(next *show) leaving {
 		return leaving{show: sh}
 	}
 	sh.dark()
-	return leaving{sh, parts(sh.packets, order), 2 * farewell}
+	return leaving{sh, cut(sh.packets, order), 2 * terminationFrames}
 }

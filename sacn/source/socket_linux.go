@@ -21,7 +21,7 @@ const (
 	// thousand packets that wait in a card's queue take about 1.3 MB.
 	sendBuffer = 4 << 20
 
-	// fullQueueWait is how long a run of packets waits for a full queue, in
+	// fullQueueWait is how long a batch of packets waits for a full queue, in
 	// milliseconds. The frame clock can afford it: a frame is skipped then.
 	fullQueueWait = 10
 )

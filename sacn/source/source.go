@@ -59,8 +59,8 @@ type Frame struct {
 	Deadline time.Time // when its first packet is due
 }
 
-// Look is a set of streams and what fills them. It is replaced as a whole.
-type Look struct {
+// Scene is a set of streams and what fills them. It is replaced as a whole.
+type Scene struct {
 	Streams []Stream
 
 	// Render writes frame f into slots; slots[i] belongs to Streams[i], begins
@@ -68,18 +68,18 @@ type Look struct {
 	// deadline, on the sending goroutine, and must not block.
 	Render func(f Frame, slots [][]byte)
 
-	// Dark writes the look's dark frame, with which a stream ends. nil: zeros.
+	// Dark writes the scene's dark frame, with which a stream ends. nil: zeros.
 	Dark func(slots [][]byte)
 }
 
-// Source sends a look until it is told to stop.
+// Source sends a scene until it is told to stop.
 type Source struct {
 	cfg    Config
 	period time.Duration
 	env    environment
 	log    *slog.Logger
 
-	wires   *wires
+	routes  *routes
 	pending atomic.Pointer[show]
 	started chan struct{}
 	begin   sync.Once
@@ -88,14 +88,14 @@ type Source struct {
 	// What follows belongs to the sending goroutine.
 	show     *show
 	leaving  []leaving
-	parts    []*part // of the present frame, in sending order
+	slices   []*slice // of the present frame, in sending order
 	seq      uint8
 	discover time.Time // when the next universe discovery is due
 }
 
 // Open checks the configuration and makes the sockets. Nothing is sent yet. A
 // configuration or an interface that cannot serve gives a [*UsageError].
-func Open(cfg Config, look Look) (*Source, error) {
+func Open(cfg Config, scene Scene) (*Source, error) {
 	if err := cfg.check(); err != nil {
 		return nil, err
 	}
@@ -103,11 +103,11 @@ func Open(cfg Config, look Look) (*Source, error) {
 	if err != nil {
 		return nil, err
 	}
-	return open(cfg, look, state, realEnvironment(cfg))
+	return open(cfg, scene, state, realEnvironment(cfg))
 }
 
 // open is Open with the outside world as a parameter.
-func open(cfg Config, look Look, state linkState, env environment) (*Source, error) {
+func open(cfg Config, scene Scene, state linkState, env environment) (*Source, error) {
 	s := &Source{
 		cfg:     cfg,
 		period:  time.Duration(float64(time.Second) / cfg.Rate),
@@ -119,17 +119,17 @@ func open(cfg Config, look Look, state linkState, env environment) (*Source, err
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
-	s.wires = &wires{dial: env.dial, all: map[netip.Addr]*wire{}}
-	show, err := s.prepare(look)
+	s.routes = &routes{dial: env.dial, all: map[netip.Addr]*route{}}
+	show, err := s.prepare(scene)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.wires.setUp(state); err != nil {
-		s.wires.takeDown()
+	if err := s.routes.setUp(state); err != nil {
+		s.routes.takeDown()
 		return nil, fmt.Errorf("sending out of %s: %w", cfg.Interface, err)
 	}
 	s.show = show
-	s.stats.streams.Store(int64(len(look.Streams)))
+	s.stats.streams.Store(int64(len(scene.Streams)))
 	s.stats.groups.Store(int64(show.groups))
 	s.stats.link.Store(int32(state.state))
 	s.stats.epoch = time.Now()
@@ -152,26 +152,26 @@ func (s *Source) Run(ctx context.Context) error {
 	<-sent
 	stop()
 	others.Wait()
-	s.wires.takeDown()
+	s.routes.takeDown()
 	return nil
 }
 
 // Replace changes streams and renderer between two frames. Universes that are
-// gone go dark for three frames and are terminated on the three after. A look that cannot
+// gone go dark for three frames and are terminated on the three after. A scene that cannot
 // be sent is refused with an error, and the present one goes on. Safe for
 // concurrent use.
-func (s *Source) Replace(look Look) error {
-	show, err := s.prepare(look)
+func (s *Source) Replace(scene Scene) error {
+	show, err := s.prepare(scene)
 	if err != nil {
 		return err
 	}
 	if missed := s.pending.Swap(show); missed != nil {
-		s.wires.release(missed.held)
+		s.routes.release(missed.held)
 	}
 	return nil
 }
 
-// Check tells whether Replace would take a look of these streams, for those who
+// Check tells whether Replace would take a scene of these streams, for those who
 // must know before they make one.
 func (s *Source) Check(streams []Stream) error { return s.cfg.checkStreams(streams) }
 

@@ -127,9 +127,9 @@ type counters struct {
 
 func (c *counters) tick(now time.Time) { c.lastTick.Store(int64(now.Sub(c.epoch))) }
 
-// sent counts packets; whole is the size of the run they belong to, which spares
+// sent counts packets; whole is the size of the batch they belong to, which spares
 // adding up in the usual case.
-func (c *counters) sent(msgs []ipv4.Message, of *run) {
+func (c *counters) sent(msgs []ipv4.Message, of *batch) {
 	n := of.bytes
 	if len(msgs) != len(of.msgs) {
 		n = size(msgs)

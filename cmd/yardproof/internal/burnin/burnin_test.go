@@ -48,7 +48,7 @@ type yard struct {
 	t       *testing.T
 	path    string
 	session *session.Session
-	look    source.Look
+	look    source.Scene
 	slots   [][]byte
 	b       *BurnIn
 	stop    context.CancelFunc
@@ -66,11 +66,11 @@ func newYard(t *testing.T, text string) *yard {
 	y := &yard{t: t, path: t.TempDir()}
 	plan, b := load(t, text)
 	y.session = session.New(plan, b)
-	y.take(y.session.Look())
+	y.take(y.session.Scene())
 	return y
 }
 
-func (y *yard) take(look source.Look) {
+func (y *yard) take(look source.Scene) {
 	y.mu.Lock()
 	defer y.mu.Unlock()
 	y.look, y.slots = look, nil
@@ -394,7 +394,7 @@ func TestLooks(t *testing.T) {
 		var notes []string
 		for _, l := range y.lines {
 			notes = append(notes, l.Note)
-			if l.Kind != record.Look {
+			if l.Kind != record.Inspection {
 				t.Errorf("kind %s", l.Kind)
 			}
 		}

@@ -101,7 +101,7 @@ func (b *BurnIn) Looked(note string) error {
 }
 
 func (b *BurnIn) looked(l look) error {
-	line := record.Line{Time: l.Time, Kind: record.Look, Plan: b.plan.Name, Note: l.Note}
+	line := record.Line{Time: l.Time, Kind: record.Inspection, Plan: b.plan.Name, Note: l.Note}
 	// What is shown only since the look was taken is not what was looked at.
 	if show := b.cfg.Session.Showing(); !show.Since.IsZero() && !show.Since.After(l.Time) {
 		level := show.LevelNow * 100

@@ -231,7 +231,7 @@ func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
 		}
 		r.PerPixel = (white.Amps - dark.Amps) / float64(pixels)
 	}
-	if lit.Pattern == "full-white" && lit.Level == 1 && s.Dimmed == 1 {
+	if lit.Pattern == "full-white" && lit.Level == 1 && s.Brightness == 1 {
 		r.Planned = y.Budget.Strings[s.Index].Chip.AmpsPerPixel
 	}
 	return nil

@@ -162,7 +162,7 @@ func Volts(e budget.Expectation, points []budget.Point, nominal float64, m Meter
 		points = append([]budget.Point{{Pixel: 0, Volts: e.Supply}}, points...)
 	}
 	within := 2 * m.Error(points[len(points)-1].Volts)
-	found := e.Place(points, within)
+	found := e.Locate(points, within)
 	lost := slices.DeleteFunc(slices.Clone(found), func(r budget.Residual) bool { return r.Volts < 0 })
 	switch {
 	case len(found) == 0:

@@ -48,7 +48,7 @@ func (Listener) Describe(ch chan<- *prometheus.Desc) {
 func (l Listener) Collect(ch chan<- prometheus.Metric) {
 	e := emitter(ch)
 	r := l.Read()
-	alive := new(listener.Set)
+	alive := new(listener.UniverseSet)
 	competing := make(map[uint16]int)
 	for _, src := range r.Sources {
 		cid := src.CID.String()
@@ -92,7 +92,7 @@ func (l Listener) Collect(ch chan<- prometheus.Metric) {
 	for reason, n := range r.Malformed {
 		e.counter(lMalformed, n, reason)
 	}
-	e.counter(lUnasked, r.Unasked)
+	e.counter(lUnasked, r.NotJoined)
 	e.counter(lEvicted, r.Evicted)
 	e.counter(lRefused, r.Refused)
 	if r.Socket.DropsKnown {

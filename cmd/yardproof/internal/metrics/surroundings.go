@@ -97,9 +97,9 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 	e := emitter(ch)
 	s := read()
 	if w := s.Watch; w != nil && w.Samples > 0 {
-		count := map[listener.Verdict]map[uint16]bool{listener.Ours: {}, listener.Theirs: {}, listener.Tie: {}}
+		count := map[listener.Precedence]map[uint16]bool{listener.Ours: {}, listener.Theirs: {}, listener.Tie: {}}
 		for _, r := range w.Rivals {
-			count[r.Verdict][r.Universe] = true
+			count[r.Precedence][r.Universe] = true
 		}
 		for verdict, universes := range count {
 			e.gauge(conflicts, float64(len(universes)), string(verdict))

@@ -21,12 +21,12 @@ type Kind string
 
 // The kinds.
 const (
-	Proof    Kind = "proof"    // a verdict on a string
-	Measured Kind = "reading"  // readings without a verdict
-	Note     Kind = "note"     // words
-	Look     Kind = "look"     // somebody looked at the display, as in a burn-in or a cable check
-	BurnIn   Kind = "burn-in"  // what a string was served, by the server when the programme is over
-	Replaced Kind = "replaced" // another physical string hangs there now: unproved
+	Proof      Kind = "proof"    // a verdict on a string
+	Measured   Kind = "reading"  // readings without a verdict
+	Note       Kind = "note"     // words
+	Inspection Kind = "look"     // somebody looked at the display, as in a burn-in or a cable check
+	BurnIn     Kind = "burn-in"  // what a string was served, by the server when the programme is over
+	Replaced   Kind = "replaced" // another physical string hangs there now: unproved
 )
 
 // Stage is where in its life a string was proved.
@@ -133,7 +133,7 @@ func (l *Line) Check() error {
 		if len(l.Readings) == 0 {
 			return wrong("a reading needs a value")
 		}
-	case Note, Look, BurnIn:
+	case Note, Inspection, BurnIn:
 	case Replaced:
 		if l.String == "" {
 			return wrong("a replacement needs the string's name")

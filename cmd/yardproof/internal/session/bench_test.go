@@ -30,12 +30,12 @@ func BenchmarkFrame(b *testing.B) {
 		for _, level := range []float64{0.3, 1} {
 			b.Run(fmt.Sprintf("%s/%.0f%%", p.Name, 100*level), func(b *testing.B) {
 				s := New(plan, budget.New(plan))
-				look := s.Look()
+				look := s.Scene()
 				slots := make([][]byte, len(look.Streams))
 				for i := range slots {
 					slots[i] = make([]byte, 512)
 				}
-				if _, err := s.Show(Request{Pattern: p.Name, Level: level, Asked: true, Hold: Forever}); err != nil {
+				if _, err := s.Show(Request{Pattern: p.Name, Level: level, LevelExplicit: true, Hold: Forever}); err != nil {
 					b.Fatal(err)
 				}
 				now := time.Now()

@@ -30,7 +30,7 @@ func TestNoRequestsFlash(t *testing.T) {
 					}
 					y.show(Request{
 						Pattern: p.Name, Options: patterns.Options{Slot: rnd.IntN(4), Count: rnd.IntN(25)}, Strings: choices[rnd.IntN(len(choices))],
-						Level: float64(rnd.IntN(5)) / 4, Asked: rnd.IntN(2) == 0, Hold: time.Duration(rnd.IntN(4)) * time.Second,
+						Level: float64(rnd.IntN(5)) / 4, LevelExplicit: rnd.IntN(2) == 0, Hold: time.Duration(rnd.IntN(4)) * time.Second,
 					})
 				}
 			}

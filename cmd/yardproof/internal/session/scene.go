@@ -50,7 +50,7 @@ func newScene(plan *config.Plan, b *budget.Budget) *scene {
 		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
 		sc.byName[s.Name] = i
 	}
-	for _, k := range plan.Keep {
+	for _, k := range plan.Reserved {
 		for i, u := range sc.addr.Universes {
 			if u.Number == k.Universe {
 				sc.keeps = append(sc.keeps, keep{i, k.First - 1, k.Last - 1, byte(k.Value)})
@@ -133,7 +133,7 @@ func (sc *scene) ready(r Request) *ready {
 		l.duty[i] = l.pattern.Worst(sc.layouts[i], r.Options)
 	}
 	c := Limit(sc.budget, r.Pattern, l.duty)
-	if r.Asked { // whoever asks for a level takes upon himself what is not known
+	if r.LevelExplicit { // whoever asks for a level takes upon himself what is not known
 		c.Level, c.By = c.Bound, c.BoundBy
 	}
 	l.level = r.Level

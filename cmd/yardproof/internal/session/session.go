@@ -35,9 +35,9 @@ type Request struct {
 	Level   float64  // 0-1
 	Options patterns.Options
 
-	// Asked says that a person named the level. It lifts the careful default
+	// LevelExplicit says that a person named the level. It lifts the careful default
 	// where a fuse or supply is unknown, and never a cap that is known.
-	Asked bool
+	LevelExplicit bool
 
 	// Hold is how long full-white stays before the session falls back to the
 	// pattern before it; 0 is DefaultHold, and Forever is for the burn-in, whose
@@ -92,15 +92,15 @@ func New(plan *config.Plan, b *budget.Budget) *Session {
 	return s
 }
 
-// Look returns the streams of the plan and what fills them.
-func (s *Session) Look() source.Look {
+// Scene returns the streams of the plan and what fills them.
+func (s *Session) Scene() source.Scene {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.scene.look(s)
 }
 
-func (sc *scene) look(s *Session) source.Look {
-	look := source.Look{Streams: streams(sc.addr)}
+func (sc *scene) look(s *Session) source.Scene {
+	look := source.Scene{Streams: streams(sc.addr)}
 	look.Render = func(f source.Frame, slots [][]byte) { s.render(sc, f.Deadline, slots) }
 	look.Dark = sc.dark
 	return look
@@ -123,7 +123,7 @@ func streams(addr *config.AddressMap) []source.Stream {
 
 // Reload puts another plan in place. What is shown stays, on the strings that
 // are still there, at a level that is never higher than it was.
-func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Look {
+func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Scene {
 	s.asking.Lock()
 	defer s.asking.Unlock()
 	sc := newScene(plan, b)

@@ -19,7 +19,7 @@ const period = 25 * time.Millisecond
 type yard struct {
 	t     *testing.T
 	s     *Session
-	look  source.Look
+	look  source.Scene
 	slots [][]byte
 	now   time.Time
 }
@@ -47,12 +47,12 @@ func load(t *testing.T, text string) (*config.Plan, *budget.Budget) {
 func newYard(t *testing.T, text string) *yard {
 	t.Helper()
 	y := &yard{t: t, s: New(load(t, text)), now: time.Date(2026, 12, 1, 17, 0, 0, 0, time.UTC)}
-	y.take(y.s.Look())
+	y.take(y.s.Scene())
 	y.frames(1)
 	return y
 }
 
-func (y *yard) take(look source.Look) {
+func (y *yard) take(look source.Scene) {
 	y.look, y.slots = look, nil
 	for _, stream := range look.Streams {
 		y.slots = append(y.slots, make([]byte, stream.Slots))
@@ -89,7 +89,7 @@ func (y *yard) brightest() byte {
 
 func TestOnlyChosenStringsAreLit(t *testing.T) {
 	y := newYard(t, twoStrings)
-	y.show(Request{Pattern: "ruler", Strings: []string{"right"}, Level: 1, Asked: true})
+	y.show(Request{Pattern: "ruler", Strings: []string{"right"}, Level: 1, LevelExplicit: true})
 	y.wait(time.Second)
 	lit := func(from, to int) bool {
 		for _, v := range y.slots[0][from:to] {
@@ -112,7 +112,7 @@ func TestOnlyChosenStringsAreLit(t *testing.T) {
 func TestKeepIsNeverTouched(t *testing.T) {
 	y := newYard(t, twoStrings)
 	for _, p := range patterns.All() {
-		y.show(Request{Pattern: p.Name, Level: 1, Asked: true})
+		y.show(Request{Pattern: p.Name, Level: 1, LevelExplicit: true})
 		for range 40 {
 			y.frames(1)
 			for i, v := range y.slots[0][399:410] {
@@ -134,7 +134,7 @@ func TestLevelBounds(t *testing.T) {
 	for _, p := range patterns.All() {
 		for _, level := range []float64{0, 0.001, 0.1, 0.5, 1} {
 			y := newYard(t, twoStrings)
-			show := y.show(Request{Pattern: p.Name, Level: level, Asked: true})
+			show := y.show(Request{Pattern: p.Name, Level: level, LevelExplicit: true})
 			if show.Level > level {
 				t.Errorf("%s at %v: level %v", p.Name, level, show.Level)
 			}
@@ -150,9 +150,9 @@ func TestLevelBounds(t *testing.T) {
 
 func TestFullWhiteFallsBack(t *testing.T) {
 	y := newYard(t, twoStrings)
-	y.show(Request{Pattern: "ruler", Level: 0.8, Asked: true})
+	y.show(Request{Pattern: "ruler", Level: 0.8, LevelExplicit: true})
 	y.wait(time.Second)
-	y.show(Request{Pattern: "full-white", Level: 1, Asked: true, Hold: 5 * time.Second})
+	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: 5 * time.Second})
 	y.wait(4 * time.Second)
 	if got := y.s.Showing(); got.Pattern != "full-white" {
 		t.Fatalf("after 4 s of 5: %s", got.Pattern)
@@ -162,14 +162,14 @@ func TestFullWhiteFallsBack(t *testing.T) {
 		t.Errorf("after the hold: %+v, want ruler at 30 %% at most", got)
 	}
 
-	y.show(Request{Pattern: "full-white", Level: 1, Asked: true, Hold: time.Hour})
-	y.show(Request{Pattern: "full-white", Level: 0.9, Asked: true, Hold: time.Hour})
+	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: time.Hour})
+	y.show(Request{Pattern: "full-white", Level: 0.9, LevelExplicit: true, Hold: time.Hour})
 	y.wait(MaxHold + time.Second)
 	if got := y.s.Showing(); got.Pattern != "ruler" {
 		t.Errorf("a hold of an hour, twice: %s after a minute, want the pattern before white", got.Pattern)
 	}
 
-	y.show(Request{Pattern: "full-white", Level: 1, Asked: true, Hold: Forever})
+	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: Forever})
 	y.wait(2 * MaxHold)
 	if got := y.s.Showing(); got.Pattern != "full-white" {
 		t.Errorf("the programme's white fell back to %s", got.Pattern)
@@ -178,8 +178,8 @@ func TestFullWhiteFallsBack(t *testing.T) {
 
 func TestFullWhiteAtStart(t *testing.T) {
 	y := &yard{t: t, s: New(load(t, twoStrings)), now: time.Date(2026, 12, 1, 17, 0, 0, 0, time.UTC)}
-	y.show(Request{Pattern: "full-white", Level: 1, Asked: true, Hold: 5 * time.Second})
-	y.take(y.s.Look())
+	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: 5 * time.Second})
+	y.take(y.s.Scene())
 	y.wait(4 * time.Second)
 	if got := y.s.Showing(); got.Pattern != "full-white" || y.brightest() == 0 {
 		t.Errorf("4 s after the first frame: %s", got.Pattern)
@@ -192,9 +192,9 @@ func TestFullWhiteAtStart(t *testing.T) {
 
 func TestLevelRisesSlowlyAndFallsAtOnce(t *testing.T) {
 	y := newYard(t, twoStrings)
-	y.show(Request{Pattern: "ruler", Level: 0.1, Asked: true})
+	y.show(Request{Pattern: "ruler", Level: 0.1, LevelExplicit: true})
 	y.wait(time.Second)
-	show := y.show(Request{Pattern: "ruler", Level: 1, Asked: true})
+	show := y.show(Request{Pattern: "ruler", Level: 1, LevelExplicit: true})
 	if show.LevelNow > 0.1 {
 		t.Errorf("raised: %v at once, want a rise from 0.1", show.LevelNow)
 	}
@@ -206,7 +206,7 @@ func TestLevelRisesSlowlyAndFallsAtOnce(t *testing.T) {
 	if now := y.s.Showing().LevelNow; now != 1 {
 		t.Errorf("after the rise: %v, want 1", now)
 	}
-	if now := y.show(Request{Pattern: "ruler", Level: 0.2, Asked: true}).LevelNow; now != 0.2 {
+	if now := y.show(Request{Pattern: "ruler", Level: 0.2, LevelExplicit: true}).LevelNow; now != 0.2 {
 		t.Errorf("lowered: %v at once, want 0.2", now)
 	}
 }
@@ -215,10 +215,10 @@ func TestLevelRisesSlowlyAndFallsAtOnce(t *testing.T) {
 func TestChangesKeepTheirDistance(t *testing.T) {
 	y := newYard(t, twoStrings)
 	y.wait(time.Second)
-	y.show(Request{Pattern: "ends", Level: 1, Asked: true})
+	y.show(Request{Pattern: "ends", Level: 1, LevelExplicit: true})
 	y.frames(2)
 	before := string(y.slots[0])
-	y.show(Request{Pattern: "ruler", Level: 1, Asked: true})
+	y.show(Request{Pattern: "ruler", Level: 1, LevelExplicit: true})
 	y.frames(1)
 	if string(y.slots[0]) != before {
 		t.Error("a change 50 ms after another was shown at once")
@@ -227,7 +227,7 @@ func TestChangesKeepTheirDistance(t *testing.T) {
 	if string(y.slots[0]) == before {
 		t.Error("the change never came")
 	}
-	y.show(Request{Pattern: "ends", Level: 1, Asked: true})
+	y.show(Request{Pattern: "ends", Level: 1, LevelExplicit: true})
 	y.s.Dark()
 	y.frames(1)
 	if y.brightest() != 0 {
@@ -237,7 +237,7 @@ func TestChangesKeepTheirDistance(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	y := newYard(t, twoStrings)
-	y.show(Request{Pattern: "ruler", Level: 0.5, Asked: true})
+	y.show(Request{Pattern: "ruler", Level: 0.5, LevelExplicit: true})
 	before := y.s.Showing()
 	for want, r := range map[string]Request{
 		"pattern \"rainbow\"": {Pattern: "rainbow"},
@@ -259,7 +259,7 @@ func TestRefusals(t *testing.T) {
 func TestLastPhoneGone(t *testing.T) {
 	y := newYard(t, twoStrings)
 	y.s.Phones(1)
-	y.show(Request{Pattern: "ruler", Level: 0.8, Asked: true, Phone: true})
+	y.show(Request{Pattern: "ruler", Level: 0.8, LevelExplicit: true, Phone: true})
 	y.wait(idleAfter + time.Minute)
 	if got := y.s.Showing().Level; got != 0.8 {
 		t.Fatalf("with a phone connected the level went to %v", got)
@@ -277,7 +277,7 @@ func TestLastPhoneGone(t *testing.T) {
 
 func TestReload(t *testing.T) {
 	y := newYard(t, twoStrings)
-	y.show(Request{Pattern: "ruler", Strings: []string{"right"}, Level: 0.2, Asked: true})
+	y.show(Request{Pattern: "ruler", Strings: []string{"right"}, Level: 0.2, LevelExplicit: true})
 	y.wait(time.Second)
 	old := y.look
 
@@ -308,9 +308,9 @@ func TestReload(t *testing.T) {
 // A reload in the middle of a rise goes on rising from where it was.
 func TestReloadRaisesNothing(t *testing.T) {
 	y := newYard(t, twoStrings)
-	y.show(Request{Pattern: "ruler", Level: 0.1, Asked: true})
+	y.show(Request{Pattern: "ruler", Level: 0.1, LevelExplicit: true})
 	y.wait(time.Second)
-	y.show(Request{Pattern: "ruler", Level: 1, Asked: true})
+	y.show(Request{Pattern: "ruler", Level: 1, LevelExplicit: true})
 	y.wait(200 * time.Millisecond)
 	before := y.s.Showing().LevelNow
 	y.take(y.s.Reload(load(t, twoStrings)))
@@ -326,7 +326,7 @@ func TestReloadRaisesNothing(t *testing.T) {
 func TestAllocNothingPerFrame(t *testing.T) {
 	y := newYard(t, twoStrings)
 	for _, p := range patterns.All() {
-		y.show(Request{Pattern: p.Name, Level: 0.5, Asked: true, Hold: Forever})
+		y.show(Request{Pattern: p.Name, Level: 0.5, LevelExplicit: true, Hold: Forever})
 		y.wait(time.Second)
 		if n := testing.AllocsPerRun(100, func() { y.frames(1) }); n != 0 {
 			t.Errorf("%s: %v allocations a frame", p.Name, n)

@@ -64,7 +64,7 @@ func TestRestartIsAccepted(t *testing.T) {
 		}
 		next := d.FirstSequence()
 		for heard := range 45 {
-			if last := uint8(noted + heard); !sacn.Accept(last, next) {
+			if last := uint8(noted + heard); !sacn.AcceptSequence(last, next) {
 				t.Fatalf("noted %d, heard %d: the receiver discards %d", noted, last, next)
 			}
 		}

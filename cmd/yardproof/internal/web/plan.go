@@ -81,7 +81,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 // cableCheck returns what a controller was last seen to do when its data stops.
 func (s *Server) cableCheck(controller string) string {
 	for _, l := range slices.Backward(s.cfg.Record.Lines()) {
-		if l.Kind == record.Look && l.Controller == controller {
+		if l.Kind == record.Inspection && l.Controller == controller {
 			switch config.OnLoss(l.Seen) {
 			case config.OnLossHolds, config.OnLossDark, config.OnLossOwnPattern:
 				return l.Seen

@@ -155,7 +155,7 @@ func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
 	}
-	return s.keep(w, record.Line{Kind: record.Look, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note})
+	return s.keep(w, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note})
 }
 
 // keep puts a line on disk and answers with it. What could not be kept is said.

@@ -37,7 +37,7 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 	}
 	req.Hold = time.Duration(in.Hold * float64(time.Second))
 	if in.Level != nil {
-		req.Level, req.Asked = *in.Level/100, true
+		req.Level, req.LevelExplicit = *in.Level/100, true
 	}
 	show, err := s.cfg.Session.Show(req)
 	if errors.Is(err, session.ErrRequest) {

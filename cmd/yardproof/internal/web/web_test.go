@@ -26,7 +26,7 @@ type yard struct {
 	*Server
 	handler http.Handler
 	session *session.Session
-	look    source.Look
+	look    source.Scene
 	slots   [][]byte
 	now     time.Time
 	cookie  *http.Cookie
@@ -39,7 +39,7 @@ func newYard(t *testing.T, change func(*Config), replace ...string) *yard {
 		t.Fatal(problems)
 	}
 	y := &yard{session: session.New(plan, budget.New(plan)), now: time.Unix(1_800_000_000, 0)}
-	y.look = y.session.Look()
+	y.look = y.session.Scene()
 	for _, st := range y.look.Streams {
 		y.slots = append(y.slots, make([]byte, st.Slots))
 	}

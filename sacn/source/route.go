@@ -17,16 +17,16 @@ type socket interface {
 	Close() error
 }
 
-// wire is a way out: the multicast socket, or one connected to a controller.
+// route is a way out: the multicast socket, or one connected to a controller.
 // The socket behind it comes and goes with the interface.
-type wire struct {
+type route struct {
 	unicast netip.Addr // the zero Addr: multicast
-	refs    int        // under wires.mu
-	now     atomic.Pointer[holder]
+	refs    int        // under routes.mu
+	now     atomic.Pointer[openSocket]
 }
 
-// holder is an open socket, or the reason why there is none.
-type holder struct {
+// openSocket is an open socket, or the reason why there is none.
+type openSocket struct {
 	socket socket
 	fault  syscall.Errno
 	err    error
@@ -34,7 +34,7 @@ type holder struct {
 
 // socket returns the socket; nil when there is none, with the reason if it
 // should have been there.
-func (w *wire) socket() (socket, syscall.Errno) {
+func (w *route) socket() (socket, syscall.Errno) {
 	h := w.now.Load()
 	if h == nil {
 		return nil, 0
@@ -42,24 +42,24 @@ func (w *wire) socket() (socket, syscall.Errno) {
 	return h.socket, h.fault
 }
 
-// wires are all ways out. The sending goroutine never waits for what happens here.
-type wires struct {
+// routes are all ways out. The sending goroutine never waits for what happens here.
+type routes struct {
 	dial func(state linkState, unicast netip.Addr) (socket, error)
 
 	mu    sync.Mutex
 	state linkState // that the sockets were made for
 	up    bool
-	all   map[netip.Addr]*wire
+	all   map[netip.Addr]*route
 }
 
-// get returns the wire to a controller, or for multicast with the zero Addr. Each
+// get returns the route to a controller, or for multicast with the zero Addr. Each
 // get needs its release.
-func (ws *wires) get(unicast netip.Addr) *wire {
+func (ws *routes) get(unicast netip.Addr) *route {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	w := ws.all[unicast]
 	if w == nil {
-		w = &wire{unicast: unicast}
+		w = &route{unicast: unicast}
 		ws.all[unicast] = w
 		if ws.up {
 			ws.connect(w)
@@ -69,7 +69,7 @@ func (ws *wires) get(unicast netip.Addr) *wire {
 	return w
 }
 
-func (ws *wires) release(held []*wire) {
+func (ws *routes) release(held []*route) {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	for _, w := range held {
@@ -81,27 +81,27 @@ func (ws *wires) release(held []*wire) {
 }
 
 // replace puts another socket in place of the present one, which it closes.
-func (w *wire) replace(h *holder) {
+func (w *route) replace(h *openSocket) {
 	if old := w.now.Swap(h); old != nil && old.socket != nil {
 		old.socket.Close()
 	}
 }
 
-func (ws *wires) connect(w *wire) error {
+func (ws *routes) connect(w *route) error {
 	sock, err := ws.dial(ws.state, w.unicast)
 	if err != nil {
 		fault := syscall.EIO
 		errors.As(err, &fault)
-		w.replace(&holder{fault: fault, err: err})
+		w.replace(&openSocket{fault: fault, err: err})
 		return err
 	}
-	w.replace(&holder{socket: sock})
+	w.replace(&openSocket{socket: sock})
 	return nil
 }
 
 // setUp makes all sockets anew. It fails when there is no multicast socket; one
 // controller that cannot be reached does not stop the others.
-func (ws *wires) setUp(state linkState) error {
+func (ws *routes) setUp(state linkState) error {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	ws.state, ws.up = state, true
@@ -115,7 +115,7 @@ func (ws *wires) setUp(state linkState) error {
 }
 
 // retry dials what could not be dialled before, and returns what failed again.
-func (ws *wires) retry() (failed []error) {
+func (ws *routes) retry() (failed []error) {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	if !ws.up {
@@ -132,7 +132,7 @@ func (ws *wires) retry() (failed []error) {
 }
 
 // takeDown closes all sockets.
-func (ws *wires) takeDown() {
+func (ws *routes) takeDown() {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	ws.up = false
@@ -141,14 +141,14 @@ func (ws *wires) takeDown() {
 	}
 }
 
-func (ws *wires) serves(state linkState) bool {
+func (ws *routes) serves(state linkState) bool {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	return ws.up && ws.state.sameWire(state)
 }
 
 // present returns the state that the sockets were made for.
-func (ws *wires) present() linkState {
+func (ws *routes) present() linkState {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	return ws.state
