@@ -8,7 +8,7 @@ import (
 
 // suggest says what to write in place of a word that is not one of words.
 func suggest(word string, words []string) string {
-	if best := nearest(word, words); best != "" {
+	if best := Nearest(word, words); best != "" {
 		return "did you mean " + strconv.Quote(best) + "?"
 	}
 	can := slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
@@ -48,9 +48,9 @@ func fold(word string) string {
 	return strings.ToLower(strings.NewReplacer("-", "_", " ", "_").Replace(word))
 }
 
-// nearest returns the word that is the fewest typing slips away, or "" when
+// Nearest returns the word of words that is the fewest typing slips away, or "" when
 // none is near.
-func nearest(word string, words []string) string {
+func Nearest(word string, words []string) string {
 	if len(word) > 60 {
 		return ""
 	}

@@ -9,10 +9,12 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"strings"
 	"syscall"
 
 	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/guide"
+	"yardproof/config"
 )
 
 // Exit codes, for scripts.
@@ -46,6 +48,7 @@ func commands() []command {
 		reportCommand(),
 		linkCommand(),
 		manualCommand(),
+		completionCommand(),
 		versionCommand(),
 	}
 }
@@ -68,26 +71,36 @@ func main() {
 
 func run(ctx context.Context, std stdio, args []string) int {
 	if len(args) == 0 {
-		fmt.Fprint(std.err, usage())
+		writeUsage(std.err)
 		return exitUsage
 	}
 	switch args[0] {
 	case "help", "--help", "-h":
-		if _, err := fmt.Fprint(std.out, usage()); err != nil {
-			fmt.Fprintf(std.err, "yardproof: %v\n", err)
-			return exitFound
-		}
-		return exitFine
+		return help(std, args[1:])
 	case "--version":
 		args = []string{"version"}
 	}
-	for _, c := range commands() {
-		if c.name == args[0] {
-			return c.call(ctx, std, args[1:])
-		}
+	c, err := findCommand(args[0])
+	if err != nil {
+		fmt.Fprintf(std.err, "yardproof: %v\n", err)
+		return exitUsage
 	}
-	fmt.Fprintf(std.err, "yardproof: there is no command %q; yardproof --help lists them\n", args[0])
-	return exitUsage
+	return c.call(ctx, std, args[1:])
+}
+
+// findCommand returns a command by its name.
+func findCommand(name string) (command, error) {
+	var names []string
+	for _, c := range commands() {
+		if c.name == name {
+			return c, nil
+		}
+		names = append(names, c.name)
+	}
+	if near := config.Nearest(name, names); near != "" {
+		return command{}, fmt.Errorf("unknown command %q; did you mean %q?", name, near)
+	}
+	return command{}, fmt.Errorf("unknown command %q; yardproof --help lists them", name)
 }
 
 func (c command) call(ctx context.Context, std stdio, args []string) int {
@@ -98,9 +111,11 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 	err := fs.Parse(args)
 	switch {
 	case errors.Is(err, pflag.ErrHelp):
-		_, err = fmt.Fprintf(std.out, "usage: yardproof %s [flags] %s\n\n%s.\n\n%s", c.name, c.args, c.does, fs.FlagUsages())
+		err = printed(std.out, func(w io.Writer) {
+			guide.WriteHelp(w, guide.Command{Name: c.name, Args: c.args, Does: c.does, Flags: fs})
+		})
 	case err != nil:
-		err = usagef("%w; yardproof %s --help lists the flags", err, c.name)
+		err = c.flagError(fs, err)
 	default:
 		err = runIt(ctx, std, fs.Args())
 	}
@@ -119,12 +134,14 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 	}
 }
 
-func usage() string {
-	var b strings.Builder
-	b.WriteString("usage: yardproof COMMAND [flags]\n\n")
-	for _, c := range commands() {
-		fmt.Fprintf(&b, "  %-10s %s\n", c.name, c.does)
+// flagError adds to a flag's error what to do.
+func (c command) flagError(fs *pflag.FlagSet, err error) error {
+	if unknown, ok := errors.AsType[*pflag.NotExistError](err); ok {
+		var names []string
+		fs.VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if near := config.Nearest(unknown.GetSpecifiedName(), names); near != "" {
+			return usagef("unknown flag --%s; did you mean --%s?", unknown.GetSpecifiedName(), near)
+		}
 	}
-	b.WriteString("\nyardproof COMMAND --help shows a command's flags.\n")
-	return b.String()
+	return usagef("%w; yardproof %s --help lists the flags", err, c.name)
 }

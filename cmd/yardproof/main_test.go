@@ -51,7 +51,14 @@ func TestWrongUse(t *testing.T) {
 		want string // a part of what it says
 	}{
 		{"", 2, "usage: yardproof COMMAND"},
-		{"frob", 2, `there is no command "frob"; yardproof --help lists them`},
+		{"frob", 2, `unknown command "frob"; yardproof --help lists them`},
+		{"pln", 2, `unknown command "pln"; did you mean "plan"?`},
+		{"help pln", 2, `"pln" is neither a command nor a topic; did you mean "plan"?`},
+		{"help plan run", 2, `"run" is an unexpected argument`},
+		{"run --pattrn walk", 2, "unknown flag --pattrn; did you mean --pattern?"},
+		{"manual --format bash", 2, "unknown flag: --format"},
+		{"completion", 2, "name a shell: bash, zsh or fish"},
+		{"completion csh", 2, "there are bash, zsh and fish"},
 		{"version extra", 2, `"extra" is one word too many`},
 		{"run --frob", 2, "unknown flag: --frob; yardproof run --help lists the flags"},
 		{"run", 2, "name one plan file, or give --demo"},
@@ -115,6 +122,9 @@ func TestHelp(t *testing.T) {
 			t.Errorf("--help does not name %s", c.name)
 		}
 		code, text, stderr := call(t, c.name, "--help")
+		if _, same, _ := call(t, "help", c.name); !strings.HasPrefix(same, text) {
+			t.Errorf("help %s prints another text than %[1]s --help", c.name)
+		}
 		if code != 0 || stderr != "" || !strings.HasPrefix(text, "usage: yardproof "+c.name) {
 			t.Errorf("%s --help: exit %d, %q, %q", c.name, code, text, stderr)
 		}
