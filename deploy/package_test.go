@@ -110,17 +110,21 @@ func TestCompletions(t *testing.T) {
 	dir := unpacked(t)
 	file := filepath.Join(dir, "usr/share/bash-completion/completions/yardproof")
 	for line, want := range map[string]string{
-		"yardproof bur":              "burn-in",
-		"yardproof run --pattern fu": "full-white",
-		"yardproof run --interf":     "--interface",
-		"yardproof burn-in --sta":    "--state --stay",
-		"yardproof plan pack":        "package package_test.go",
-		"yardproof listen --form":    "--format",
-		"yardproof version --h":      "--help",
+		"yardproof bur":                  "burn-in",
+		"yardproof run --pattern fu":     "full-white",
+		"yardproof run --interf":         "--interface",
+		"yardproof burn-in --sta":        "--state --stay",
+		"yardproof plan pack":            "package package_test.go",
+		"yardproof listen --form":        "--format",
+		"yardproof version --h":          "--help",
+		"yardproof run --string gable-r": "gable-ridge gable-right",
+		"yardproof plan --sheet ba":      "bandstand",
+		"yardproof run --interface l":    "lo",
+		"yardproof help metr":            "metrics",
 	} {
 		words := strings.Fields(line)
 		script := `source "$1"; shift; COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _yardproof; printf '%s\n' "${COMPREPLY[@]}"`
-		got := strings.Fields(output(t, "bash", append([]string{"-c", script, "bash", file}, words...)...))
+		got := strings.Fields(output(t, "env", append([]string{"PATH=" + filepath.Join(dir, "usr/bin") + ":" + os.Getenv("PATH"), "bash", "-c", script, "bash", file}, words...)...))
 		slices.Sort(got)
 		if strings.Join(got, " ") != want {
 			t.Errorf("%s: bash completes %v, want %s", line, got, want)
