@@ -19,6 +19,7 @@ test: tools lint
 	$(GO) test -race ./...
 	$(GO) test -run Alloc ./... # the race detector makes sync.Pool allocate
 	$(MAKE) cross
+	$(MAKE) schema
 	$(MAKE) browser
 
 lint:
@@ -33,6 +34,11 @@ browser: tools
 	! command -v npm >/dev/null || (cd cmd/yardproof/browsertest && npm ci --silent --no-audit --no-fund)
 	$(GO) -C cmd/yardproof/browsertest vet ./...
 	$(GO) -C cmd/yardproof/browsertest test -count=1 ./...
+
+# The plan's schema against the example plans, by a validator the program does not need.
+schema:
+	$(GO) -C config/schematest vet ./...
+	$(GO) -C config/schematest test ./...
 
 # The pictures in the README.
 screenshots: tools
@@ -76,4 +82,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test bench bench-listen soak bench-tools lint cross package tools
+.PHONY: build demo test schema bench bench-listen soak bench-tools lint cross package tools

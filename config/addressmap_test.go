@@ -140,7 +140,7 @@ strings:
   - {name: two, controller: b, universe: 1, pixels: 60}
   - {name: three, universe: 2, pixels: 171}
   - {name: four, universe: 9, pixels: 1, null_pixels: 200, nulls_by: plan}
-keep: [{universe: 1, channels: 300, value: 255}]
+reserved: [{universe: 1, channels: 300, value: 255}]
 `))
 	if len(problems) > 0 {
 		t.Fatal(problems)

@@ -60,7 +60,7 @@ func (d *decoder) checkStreams(m *AddressMap) {
 		k := &d.plan.Reserved[i]
 		_, used := slices.BinarySearchFunc(m.Universes, k.Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) })
 		if !used {
-			d.warnf(k.At("universe"), "remove it, or correct the universe", "keep: no string uses universe %d, so it is not sent", k.Universe)
+			d.warnf(k.At("universe"), "remove it, or correct the universe", "reserved: no string uses universe %d, so it is not sent", k.Universe)
 		}
 	}
 }
@@ -116,9 +116,9 @@ func (u use) who(p *Plan) string {
 	case u.str != nil:
 		return "string " + u.str.Name
 	case p.Reserved[u.keep].What != "":
-		return "what is kept for " + p.Reserved[u.keep].What
+		return "what is reserved for " + p.Reserved[u.keep].What
 	}
-	return "what is kept"
+	return "what is reserved"
 }
 
 // Channels writes the range as 400-512, or as one number.

@@ -20,6 +20,8 @@ type decoder struct {
 	supplies    map[string]*Supply
 	feeders     map[string]*Feeder
 	addresses   map[string]*Controller
+
+	describing map[*node]*Key // see Keys; mostly nil
 }
 
 type placed struct {
@@ -49,11 +51,8 @@ func (d *decoder) note(severity Severity, at Mark, fix, format string, args ...a
 // Text that begins with { is read as JSON, all else as YAML; both must be UTF-8
 // and at most 16 MiB long.
 func Load(file string, r io.Reader) (*Plan, []Problem) {
-	p := newPlan(file)
-	d := &decoder{
-		plan:        p,
-		controllers: map[string]*Controller{}, supplies: map[string]*Supply{}, feeders: map[string]*Feeder{}, addresses: map[string]*Controller{},
-	}
+	d := newDecoder(file)
+	p := d.plan
 	data, err := io.ReadAll(io.LimitReader(r, maxBytes+4))
 	if err != nil {
 		d.errorf(Mark{}, "check the file", "the plan cannot be read: %v", err)
@@ -66,6 +65,11 @@ func Load(file string, r io.Reader) (*Plan, []Problem) {
 	return p, d.all()
 }
 
+func newDecoder(file string) *decoder {
+	return &decoder{plan: newPlan(file), controllers: map[string]*Controller{}, supplies: map[string]*Supply{},
+		feeders: map[string]*Feeder{}, addresses: map[string]*Controller{}}
+}
+
 func (d *decoder) all() []Problem {
 	sort.SliceStable(d.problems, func(i, j int) bool {
 		a, b := d.problems[i].at, d.problems[j].at
@@ -76,7 +80,7 @@ func (d *decoder) all() []Problem {
 		problems[i] = p.Problem
 	}
 	if d.dropped > 0 {
-		problems = append(problems, Problem{Error, d.plan.File, fmt.Sprintf("%d more problems are not shown", d.dropped), "mend these first"})
+		problems = append(problems, Problem{Error, d.plan.File, fmt.Sprintf("%d more problems are not shown", d.dropped), "fix these first"})
 	}
 	return problems
 }
@@ -87,7 +91,7 @@ func newPlan(file string) *Plan {
 		Source:      Source{Name: DefaultSourceName, Priority: DefaultPriority},
 		Network:     Network{Rate: DefaultRate, Spread: DefaultSpread, TTL: 1},
 		Temperature: DefaultTemperature,
-		Meter:       Meter{Share: 0.03, Amps: 0.10},
+		Meter:       Meter{Share: 0.03, Fixed: 0.10},
 	}
 }
 
@@ -97,29 +101,41 @@ func (d *decoder) root(n *node) {
 	if s == nil {
 		return
 	}
-	p.Name = s.text("name", "")
-	d.sub(s, "source", &p.Source.Marks, d.source)
-	d.sub(s, "network", &p.Network.Marks, d.network)
-	p.Temperature = s.number("temperature", DefaultTemperature, -60, 120, "degrees Celsius")
+	s.extensible = true
+	p.Name = s.text("name", "of the display, for headings", "")
+	if sub := s.sub("source", "how the transmitter presents itself", "source", &p.Source.Marks); sub != nil {
+		d.source(sub)
+		sub.end()
+	}
+	if sub := s.sub("network", "how packets leave", "network", &p.Network.Marks); sub != nil {
+		d.network(sub)
+		sub.end()
+	}
+	p.Temperature = s.number("temperature", "of the wire", DefaultTemperature, -60, 120, celsius)
 	d.meter(s)
-	for n := range d.each(s.list("controllers")) {
+	for n := range d.each(s.list("controllers", "what turns universes into pixel data")) {
 		d.controller(n)
 	}
-	for n := range d.each(s.list("supplies")) {
+	for n := range d.each(s.list("supplies", "the DC power supplies")) {
 		d.supply(n)
 	}
-	for n := range d.each(s.list("feeders")) {
+	for n := range d.each(s.list("feeders", "wires from a supply to a fuse block that several feeds share")) {
 		d.feeder(n)
 	}
-	lines := s.list("strings")
+	lines := s.list("strings", "the strings of pixels")
 	if at := s.n.find("strings"); at == nil || len(lines) == 0 && at.kind != scalar && at.kind != mapping {
 		d.errorf(p.At("strings"), "add strings: with a name, a universe and the number of pixels for each", "the plan has no strings")
 	}
+	s.declareRequired("strings")
 	d.strings(lines)
-	for n := range d.each(s.list("keep")) {
-		d.keep(n)
+	s.renamed("keep", "reserved")
+	for n := range d.each(s.list("reserved", "channels of something else on the same universes; no pattern touches them")) {
+		d.reserved(n)
 	}
-	d.sub(s, "burn_in", &p.BurnIn.Marks, d.burnIn)
+	if sub := s.sub("burn_in", "the programme to run before the season", "burn_in", &p.BurnIn.Marks); sub != nil {
+		d.burnIn(sub)
+		sub.end()
+	}
 	s.end()
 }
 
@@ -131,17 +147,5 @@ func (d *decoder) each(nodes []node) func(func(*node) bool) {
 				return
 			}
 		}
-	}
-}
-
-// sub reads a mapping below s, if it is there.
-func (d *decoder) sub(s *section, key string, marks *Marks, read func(*section)) {
-	n := s.get(key)
-	if n == nil || n.kind == null {
-		return
-	}
-	if sub := d.section(n, key, marks); sub != nil {
-		read(sub)
-		sub.end()
 	}
 }

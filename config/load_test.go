@@ -60,10 +60,10 @@ func TestBadPlans(t *testing.T) {
 
 func TestBytesThatAreNoText(t *testing.T) {
 	for _, c := range []struct{ plan, want string }{
-		{"name: caf\xe9\n", `p:1:10: error: byte 0xe9 is no text; save the plan as UTF-8 text`},
-		{"name: é\nstrings: \x00\n", `p:2:10: error: byte 0x00 is no text; save the plan as UTF-8 text`},
-		{"\xff\xfen\x00a\x00", `p:1:1: error: byte 0xff is no text; save the plan as UTF-8 text`},
-		{"{\"name\": \"\xc3(\"}", `p:1:11: error: byte 0xc3 is no text; save the plan as UTF-8 text`},
+		{"name: caf\xe9\n", `p:1:10: error: byte 0xe9 is not UTF-8 text; save the plan as UTF-8 text`},
+		{"name: é\nstrings: \x00\n", `p:2:10: error: byte 0x00 is not UTF-8 text; save the plan as UTF-8 text`},
+		{"\xff\xfen\x00a\x00", `p:1:1: error: byte 0xff is not UTF-8 text; save the plan as UTF-8 text`},
+		{"{\"name\": \"\xc3(\"}", `p:1:11: error: byte 0xc3 is not UTF-8 text; save the plan as UTF-8 text`},
 	} {
 		_, problems := Load("p", strings.NewReader(c.plan))
 		if len(problems) != 1 || problems[0].String() != c.want {
@@ -101,7 +101,7 @@ func TestHugePlans(t *testing.T) {
 		{"a block list", strings.NewReader("strings:\n" + rep("- a:\n", 2<<20)), "p:1:1: error: the plan has more than 1048576 values; split the display into several plans"},
 		{"a JSON list", strings.NewReader(`{"strings":[` + rep("1,", 1<<20) + "1]}"), "p:1:1: error: the plan has more than 1048576 values; split the display into several plans"},
 		{"deep YAML", strings.NewReader(rep("[", 1<<19)), "p:1:1: error: this is not YAML: exceeded max depth of 10000; look here and at the line before: indentation, a missing quote or bracket"},
-		{"deep JSON", strings.NewReader(`{"a":` + rep("[", 1<<19)), "p:1:38: error: values are nested more than 32 deep; a plan needs six levels"},
+		{"deep JSON", strings.NewReader(`{"a":` + rep("[", 1<<19)), "p:1:38: error: values are nested more than 32 deep; nest them less: a plan needs six levels"},
 		{"aliases of aliases", strings.NewReader(bomb.String()), "p:1:14: error: the aliases stand for more than 1048576 values; write the values out"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -22,7 +22,7 @@ type Plan struct {
 	BurnIn      BurnIn
 
 	Temperature float64 // of the wire, degrees Celsius, default 20
-	Meter       Meter
+	Meter       Meter   // of currents, default 3 % + 0.10 A (common practice, no source)
 }
 
 // The defaults of a plan.
@@ -66,14 +66,6 @@ func (p *Plan) Pixels() int {
 		}
 	}
 	return n
-}
-
-// Meter is how far the clamp meter may be off: a share of the reading and an
-// absolute part that is added to it. By default 3 % + 0.10 A (common practice,
-// no source).
-type Meter struct {
-	Share float64
-	Amps  float64
 }
 
 // Source is how the transmitter presents itself.

@@ -3,8 +3,10 @@ package config
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"os"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -39,7 +41,7 @@ func TestEveryKey(t *testing.T) {
 		{"source", p.Source, Source{Name: "quay laptop", Priority: 120}},
 		{"network", p.Network, Network{Interface: "eth0", Rate: 40, SyncUniverse: 900, Spread: 0.6, UsedSlots: true, TTL: 4}},
 		{"temperature", p.Temperature, 35.0},
-		{"meter", p.Meter, Meter{Share: 0.025, Amps: 0.05}},
+		{"meter", p.Meter, Meter{Share: 0.025, Fixed: 0.05}},
 		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 680}},
 		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: "192.0.2.10", Pack: PackContinuous, OnLoss: OnLossHolds}},
 		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8}},
@@ -66,7 +68,7 @@ func TestEveryKey(t *testing.T) {
 			Feeds:     []*Feed{{Address: 1, At: "start", Supply: p.Supplies[3], Wire: Wire{Metal: Copper}, FuseAmps: 3, FuseContinuousShare: 0.75}},
 			PortOrder: "GRBW", Brightness: 1, Gamma: 1, Copies: 2, Flow: Forward, WhiteDerived: true,
 		}},
-		{"keep", p.Reserved, []ReservedChannels{{Universe: 7, First: 1, Last: 12, What: "fog blower"}, {Universe: 4, First: 512, Last: 512, Value: 255, What: "relay of the bell"}}},
+		{"reserved", p.Reserved, []ReservedChannels{{Universe: 7, First: 1, Last: 12, What: "fog blower"}, {Universe: 4, First: 512, Last: 512, Value: 255, What: "relay of the bell"}}},
 		{"burn_in", p.BurnIn, BurnIn{Hours: 36.5, Between: "16:00-22:00", Programme: []Step{
 			{Pattern: "walk", Level: 1, Duration: 20 * time.Minute}, {Pattern: "full-white", Level: 0.6, Duration: 10 * time.Minute}, {Pattern: "dark", Level: 1, Duration: 30 * time.Second}}}},
 	} {
@@ -143,4 +145,72 @@ func clearMarks(v reflect.Value, seen map[any]bool) {
 			}
 		}
 	}
+}
+
+// TestUnits checks that a figure with its unit is the figure alone. A foot is
+// 0.3048 m and an inch 0.0254 m (international yard and pound agreement, 1959).
+func TestUnits(t *testing.T) {
+	text := func(fuse, share, lead, pitch, volts, minutes string) string {
+		return fmt.Sprintf("supplies: [{name: a, volts: %s, watts: 350}]\nburn_in: {programme: [{pattern: walk, minutes: %s}]}\n"+
+			"strings: [{name: gable, universe: 1, pixels: 50, supply: a, fuse_amps: %s, fuse_use: %s, data_lead: %s, pitch: {awg: 20, %s}}]", volts, minutes, fuse, share, lead, pitch)
+	}
+	for _, c := range []struct{ alone, written string }{
+		{text("5", "0.6", "3", "millimetres: 76", "12", "90"), text("5A", "60 %", "3 m", "millimetres: 76 mm", "12 V", "1.5h")},
+		{text("0.5", "60%", "0.5", "metres: 0.1", "12", "0.5"), text("500 mA", "60%", "50 cm", "metres: 0.1 m", "12v", "30 s")},
+		{text("5", "60%", "3.048", "metres: 0.3048", "12", "5"), text("5", "60%", "10 ft", "feet: 1", "12", "5 min")},
+		{text("5", "60%", "0.254", "metres: 0.381", "12", "5"), text("5", "60%", "10in", "feet: 1 ft, inches: 3 in", "12", "5")},
+	} {
+		want, problems := Load("p", strings.NewReader(c.alone))
+		got, more := Load("p", strings.NewReader(c.written))
+		if len(problems)+len(more) > 0 {
+			t.Fatal(problems, more)
+		}
+		clearMarks(reflect.ValueOf(got), map[any]bool{})
+		clearMarks(reflect.ValueOf(want), map[any]bool{})
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("%s:\ngot  %+v\nwant %+v", c.written, got.Strings[0], want.Strings[0])
+		}
+	}
+}
+
+// TestKeys checks that every key says what it does, and that the demonstration's
+// keys are among them, wherever they stand.
+func TestKeys(t *testing.T) {
+	var check func(path string, keys []*Key)
+	check = func(path string, keys []*Key) {
+		seen := map[string]bool{}
+		for _, k := range keys {
+			if k.Does == "" || k.Kind == "" || strings.HasSuffix(k.Does, ".") || seen[k.Name] {
+				t.Errorf("%s%s: %+v", path, k.Name, k)
+			}
+			if (k.Kind == KeySection || k.Kind == KeyList) && len(k.Keys) == 0 {
+				t.Errorf("%s%s has no keys", path, k.Name)
+			}
+			seen[k.Name] = true
+			check(path+k.Name+".", k.Keys)
+		}
+	}
+	check("", Keys())
+	var doc any
+	if err := yaml.Unmarshal(demo, &doc); err != nil {
+		t.Fatal(err)
+	}
+	var walk func(v any, keys []*Key)
+	walk = func(v any, keys []*Key) {
+		switch v := v.(type) {
+		case []any:
+			for _, item := range v {
+				walk(item, keys)
+			}
+		case map[string]any:
+			for name, value := range v {
+				i := slices.IndexFunc(keys, func(k *Key) bool { return k.Name == name })
+				if i < 0 {
+					t.Fatalf("the demonstration's key %s is not among the keys", name)
+				}
+				walk(value, keys[i].Keys)
+			}
+		}
+	}
+	walk(doc, Keys())
 }

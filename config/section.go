@@ -9,15 +9,18 @@ import (
 	"unicode"
 )
 
-// section reads the keys of one mapping. Each reading method notes the key as
-// known, so that what is left over at the end is unknown; each returns the
-// default when the key was left out, and notes a problem and returns the
-// default when its value is of no use.
+// section reads the keys of one mapping. Each reading method declares its key,
+// so that what is left over at the end is unknown; each returns the default when
+// the key was left out, and notes a problem and returns the default when its
+// value is of no use.
 type section struct {
 	d     *decoder
 	n     *node
 	who   string // as a message calls it: string gable-left
 	known []string
+	key   *Key // that is being described, see Keys; mostly nil
+
+	extensible bool // keys that begin with x- are the user's own, for anchors and notes
 }
 
 // section opens a mapping; nil means that it is none, which has been noted.
@@ -31,7 +34,7 @@ func (d *decoder) section(n *node, who string, marks *Marks) *section {
 	for i, e := range n.entries {
 		marks.keys[i] = keyMark{e.key, e.val.at}
 	}
-	s := &section{d: d, n: n, who: who, known: d.spare[:0]}
+	s := &section{d: d, n: n, who: who, known: d.spare[:0], key: d.describing[n]}
 	d.spare = nil // sections nest: only one may write there
 	return s
 }
@@ -42,40 +45,61 @@ func (s *section) end() {
 		if s.d.dropped > 0 {
 			break
 		}
-		if !slices.Contains(s.known, e.key) {
-			s.d.errorf(e.at, suggestKey(e.key, s.known), "%s: %q is no key here", s.who, clip(e.key))
+		if !slices.Contains(s.known, e.key) && !(s.extensible && strings.HasPrefix(e.key, "x-")) {
+			fix := suggestKey(e.key, s.known)
+			if s.extensible && strings.HasPrefix(fix, "it can be ") {
+				fix += "; begin a key of your own with x-"
+			}
+			s.d.errorf(e.at, fix, "%s: unknown key %q", s.who, clip(e.key))
 		}
 	}
 	s.d.spare = s.known
 }
 
-// get returns the value of a key, or nil when it was left out.
-func (s *section) get(key string) *node {
-	s.known = append(s.known, key)
-	return s.n.find(key)
+// renamed notes the name that a key had before.
+func (s *section) renamed(old, now string) {
+	for _, e := range s.n.entries {
+		if e.key == old {
+			s.known = append(s.known, old)
+			s.d.errorf(e.at, "write "+now+":", "%s: the key %s has a new name", s.who, old)
+		}
+	}
 }
 
-// getScalar is get for keys that have a single value.
-func (s *section) getScalar(key string) *node {
-	n := s.get(key)
+// require wants keys to be there.
+func (s *section) require(fix string, keys ...string) {
+	for _, key := range keys {
+		if s.n.find(key) == nil {
+			s.d.errorf(s.n.at, fix, "%s: %s is missing", s.who, key)
+		}
+	}
+	s.declareRequired(keys...)
+}
+
+// get declares a key that has a single value and returns that, or nil when it was
+// left out.
+func (s *section) get(k Key) *node {
+	s.declare(k)
+	n := s.n.find(k.Name)
 	switch {
 	case n == nil:
 		return nil
 	case n.kind == null:
-		s.d.errorf(n.at, "give it one, or leave the key out", "%s: %s has no value", s.who, key)
+		s.d.errorf(n.at, "write a value, or leave the key out", "%s: %s has no value", s.who, k.Name)
 		return nil
 	case n.kind != scalar:
-		s.d.errorf(n.at, "write one value", "%s: %s is %s", s.who, key, n.kind)
+		s.d.errorf(n.at, "write one value", "%s: %s is %s", s.who, k.Name, n.kind)
 		return nil
 	}
 	return n
 }
 
-// list returns the items of a key that holds a list.
-func (s *section) list(key string) []node {
-	n := s.get(key)
+// list returns the items of a key that holds a list of sections.
+func (s *section) list(key, does string) []node {
+	s.declare(Key{Name: key, Does: does, Kind: KeyList})
+	n := s.n.find(key)
 	if n == nil || n.kind == null {
-		return nil
+		return s.describe()
 	}
 	if n.kind != list {
 		s.d.errorf(n.at, "begin each item with a dash", "%s: %s is %s", s.who, key, n.kind)
@@ -84,22 +108,41 @@ func (s *section) list(key string) []node {
 	return n.items
 }
 
-func (s *section) text(key, otherwise string) string {
-	n := s.getScalar(key)
+// sub opens the section under a key; nil when it is not there.
+func (s *section) sub(key, does, who string, marks *Marks) *section {
+	s.declare(Key{Name: key, Does: does, Kind: KeySection})
+	n := s.n.find(key)
+	if n == nil || n.kind == null {
+		items := s.describe()
+		if items == nil {
+			return nil
+		}
+		n = &items[0]
+	}
+	return s.d.section(n, who, marks)
+}
+
+func (s *section) text(key, does, otherwise string) string {
+	return s.textOf(Key{Name: key, Does: does, Default: otherwise})
+}
+
+func (s *section) textOf(k Key) string {
+	k.Kind = KeyText
+	n := s.get(k)
 	if n == nil {
-		return otherwise
+		return k.Default
 	}
 	const most = 200
 	switch {
 	case strings.TrimSpace(n.text) == "":
-		s.d.errorf(n.at, "give it one, or leave the key out", "%s: %s is empty", s.who, key)
-		return otherwise
+		s.d.errorf(n.at, "write a value, or leave the key out", "%s: %s is empty", s.who, k.Name)
+		return k.Default
 	case len(n.text) > most:
-		s.d.errorf(n.at, "shorten it", "%s: %s is %d octets long, the most is %d", s.who, key, len(n.text), most)
-		return otherwise
+		s.d.errorf(n.at, "shorten it", "%s: %s is %d octets long, the most is %d", s.who, k.Name, len(n.text), most)
+		return k.Default
 	case strings.ContainsFunc(n.text, steers):
-		s.d.errorf(n.at, "remove it", "%s: %s contains a control character", s.who, key)
-		return otherwise
+		s.d.errorf(n.at, "remove it", "%s: %s contains a control character", s.who, k.Name)
+		return k.Default
 	}
 	return n.text
 }
@@ -113,71 +156,88 @@ func steers(r rune) bool {
 }
 
 // word reads one of a few words; the first is the default.
-func (s *section) word(key string, words ...string) string {
-	n := s.getScalar(key)
+func (s *section) word(key, does string, words ...string) string {
+	n := s.get(Key{Name: key, Does: does, Kind: KeyWord, Words: words, Default: words[0]})
 	if n == nil {
 		return words[0]
 	}
-	for _, w := range words {
-		if w == n.text {
-			return w
-		}
+	if slices.Contains(words, n.text) {
+		return n.text
 	}
 	s.d.errorf(n.at, suggest(n.text, words), "%s: %s cannot be %q", s.who, key, clip(n.text))
 	return words[0]
 }
 
-func (s *section) flag(key string) bool { return s.word(key, "false", "true") == "true" }
+func (s *section) flag(key, does string) bool {
+	n := s.get(Key{Name: key, Does: does, Kind: KeyFlag, Default: "false"})
+	if n == nil || n.text == "false" {
+		return false
+	}
+	if n.text != "true" {
+		s.d.errorf(n.at, "write true or false", "%s: %s cannot be %q", s.who, key, clip(n.text))
+	}
+	return n.text == "true"
+}
 
-// number reads a number from lo to hi, both allowed. The unit stands in
-// messages only.
-func (s *section) number(key string, otherwise, lo, hi float64, unit string) float64 {
-	n := s.getScalar(key)
-	if n == nil {
-		return otherwise
-	}
-	v, ok := parseNumber(n.text)
-	if !ok || v < lo || v > hi {
-		s.d.errorf(n.at, give(ok, span(lo, hi, unit)), "%s: %s cannot be %s", s.who, key, quote(n.text))
-		return otherwise
-	}
-	return v
+// number reads a number from lo to hi, both allowed, in a unit.
+func (s *section) number(key, does string, otherwise, lo, hi float64, u unit) float64 {
+	return s.numberOf(Key{Name: key, Does: does, Lo: lo, Hi: hi}, otherwise, u)
 }
 
 // positive is number for what must be more than nothing.
-func (s *section) positive(key string, otherwise, hi float64, unit string) float64 {
-	n := s.getScalar(key)
+func (s *section) positive(key, does string, otherwise, hi float64, u unit) float64 {
+	return s.numberOf(Key{Name: key, Does: does, Hi: hi, Above: true}, otherwise, u)
+}
+
+func (s *section) numberOf(k Key, otherwise float64, u unit) float64 {
+	k.Kind, k.Unit, k.signs = KeyNumber, u.name, u.signs
+	if otherwise > k.Lo || otherwise == k.Lo && !k.Above {
+		k.Default = amount(otherwise, "")
+	}
+	n := s.get(k)
 	if n == nil {
 		return otherwise
 	}
-	v, ok := parseNumber(n.text)
-	if !ok || v <= 0 || v > hi {
-		s.d.errorf(n.at, give(ok, "more than 0 and at most "+amount(hi, unit)), "%s: %s cannot be %s", s.who, key, quote(n.text))
-		return otherwise
+	v, ok := u.parse(n.text)
+	if ok && v >= k.Lo && v <= k.Hi && !(k.Above && v == k.Lo) {
+		return v
 	}
-	return v
+	fix := "give " + span(k.Lo, k.Hi, u.name)
+	if k.Above {
+		fix = fmt.Sprintf("give more than %g and at most %s", k.Lo, amount(k.Hi, u.name))
+	}
+	if whole, part, comma := strings.Cut(n.text, ","); comma && !ok {
+		fix = "write a point, not a comma: " + clip(whole+"."+part)
+	}
+	s.d.errorf(n.at, fix, "%s: %s cannot be %s", s.who, k.Name, quote(n.text))
+	return otherwise
 }
 
-func (s *section) whole(key string, otherwise, lo, hi int, unit string) int {
-	n := s.getScalar(key)
+func (s *section) whole(key, does string, otherwise, lo, hi int, u unit) int {
+	k := Key{Name: key, Does: does, Kind: KeyWhole, Lo: float64(lo), Hi: float64(hi), Unit: u.name, signs: u.signs}
+	if otherwise >= lo {
+		k.Default = strconv.Itoa(otherwise)
+	}
+	n := s.get(k)
 	if n == nil {
 		return otherwise
 	}
-	return s.wholeOf(n, key, otherwise, lo, hi, unit)
+	return s.wholeOf(n, key, otherwise, lo, hi, u)
 }
 
-func (s *section) wholeOf(n *node, key string, otherwise, lo, hi int, unit string) int {
-	v, err := strconv.Atoi(n.text)
-	if err != nil || v < lo || v > hi {
-		s.d.errorf(n.at, fmt.Sprintf("give a whole number, %s", span(float64(lo), float64(hi), unit)), "%s: %s cannot be %s", s.who, key, quote(n.text))
-		return otherwise
+func (s *section) wholeOf(n *node, key string, otherwise, lo, hi int, u unit) int {
+	v, ok := u.parse(n.text)
+	if ok && v == math.Trunc(v) && v >= float64(lo) && v <= float64(hi) && !strings.ContainsAny(n.text, ".eE") {
+		return int(v)
 	}
-	return v
+	s.d.errorf(n.at, "give a whole number, "+span(float64(lo), float64(hi), u.name), "%s: %s cannot be %s", s.who, key, quote(n.text))
+	return otherwise
 }
 
-// share reads a part of a whole, as 80% or 0.8.
-func (s *section) share(key string, otherwise float64) float64 {
-	n := s.getScalar(key)
+// share reads a part of a whole, as 80% or 0.8, above nothing unless zero is
+// allowed.
+func (s *section) share(key, does string, otherwise float64, zero bool) float64 {
+	n := s.get(Key{Name: key, Does: does, Kind: KeyShare, Hi: 1, Above: !zero, Default: percent(otherwise)})
 	if n == nil {
 		return otherwise
 	}
@@ -185,73 +245,23 @@ func (s *section) share(key string, otherwise float64) float64 {
 	switch {
 	case ok && v > 1 && v <= 100 && !strings.HasSuffix(n.text, "%"):
 		s.d.errorf(n.at, fmt.Sprintf("write %s%%", clip(n.text)), "%s: %s of %s lacks its unit", s.who, key, quote(n.text))
-	case !ok || v <= 0 || v > 1:
-		s.d.errorf(n.at, "give more than 0% and at most 100%", "%s: %s cannot be %s", s.who, key, quote(n.text))
+	case !ok || v < 0 || v > 1 || v == 0 && !zero:
+		fix := "give more than 0 % and at most 100 %"
+		if zero {
+			fix = "give 0 to 100 %"
+		}
+		s.d.errorf(n.at, fix, "%s: %s cannot be %s", s.who, key, quote(n.text))
 	default:
 		return v
 	}
 	return otherwise
 }
 
-func parseShare(text string) (float64, bool) {
-	digits, percent := strings.CutSuffix(text, "%")
-	v, ok := parseNumber(strings.TrimSpace(digits))
-	if percent {
-		v /= 100
-	}
-	return v, ok
-}
-
-// parseNumber takes plain decimal notation: no NaN, no infinity, no hexadecimal.
-func parseNumber(text string) (float64, bool) {
-	for _, c := range []byte(text) {
-		if (c < '0' || c > '9') && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E' {
-			return 0, false
-		}
-	}
-	v, err := strconv.ParseFloat(text, 64)
-	return v, err == nil && !math.IsInf(v, 0)
-}
-
-// give asks for a number in a range.
-func give(isNumber bool, what string) string {
-	if isNumber {
-		return "give " + what
-	}
-	return "write a number alone, " + what
-}
-
-func amount(v float64, unit string) string {
-	return strings.TrimSpace(strconv.FormatFloat(v, 'f', -1, 64) + " " + unit)
-}
-
-func span(lo, hi float64, unit string) string {
-	return strconv.FormatFloat(lo, 'f', -1, 64) + " to " + amount(hi, unit)
-}
-
-// quote shows a value that may hold anything.
-func quote(text string) string {
-	if _, ok := parseNumber(text); ok && len(text) < 20 {
-		return text
-	}
-	return strconv.Quote(clip(text))
-}
-
-// shareOrZero is share for what may be nothing at all.
-func (s *section) shareOrZero(key string, otherwise float64) float64 {
-	n := s.n.find(key)
-	if n != nil && n.kind == scalar {
-		if v, ok := parseShare(n.text); ok && v == 0 {
-			s.known = append(s.known, key)
-			return 0
-		}
-	}
-	return s.share(key, otherwise)
-}
+func percent(share float64) string { return amount(share*100, "%") }
 
 // channels reads a range such as 400-512, or one channel; 0, 0 is none.
-func (s *section) channels(key string) (first, last int) {
-	n := s.getScalar(key)
+func (s *section) channels(key, does string) (first, last int) {
+	n := s.get(Key{Name: key, Does: does, Kind: KeyText, Pattern: `^\s*\d+\s*(-\s*\d+\s*)?$`})
 	if n == nil {
 		return 0, 0
 	}

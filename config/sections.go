@@ -9,46 +9,36 @@ import (
 
 func (d *decoder) source(s *section) {
 	src := &d.plan.Source
-	src.Name = s.text("name", src.Name)
+	src.Name = s.text("name", "how receivers show this transmitter, up to 63 octets of UTF-8", src.Name)
 	if len(src.Name) > 63 { // the field holds 64 octets with the NUL (E1.31 6.2.2)
 		d.errorf(s.n.find("name").at, "shorten it", "source: name is %d octets long, the most is 63", len(src.Name))
 		src.Name = DefaultSourceName
 	}
-	src.Priority = s.whole("priority", src.Priority, 0, 200, "")
+	src.Priority = s.whole("priority", "the source with the highest wins at a receiver (E1.31)", src.Priority, 0, 200, bare)
 }
 
 func (d *decoder) network(s *section) {
 	n := &d.plan.Network
-	n.Interface = s.text("interface", "")
-	n.Rate = s.number("rate", n.Rate, 1, MaxRate, "frames a second")
-	n.SyncUniverse = s.whole("sync_universe", 0, 0, MaxUniverse, "(0: no synchronization)")
-	n.Spread = s.shareOrZero("spread", n.Spread)
-	n.UsedSlots = s.word("slots", "full", "used") == "used"
-	n.IPv6 = s.word("family", "ipv4", "ipv6") == "ipv6"
-	n.TTL = s.whole("ttl", n.TTL, 1, 255, "hops")
-	n.Preview = s.flag("preview")
-	n.ForceSync = s.flag("force_sync")
+	n.Interface = s.text("interface", "that packets leave by, such as eth0; --interface overrides it", "")
+	n.Rate = s.number("rate", "how often every universe is sent", n.Rate, 1, MaxRate, framesRate)
+	n.SyncUniverse = s.whole("sync_universe", "universe of the synchronization packets; 0: none are sent", 0, 0, MaxUniverse, bare)
+	n.Spread = s.share("spread", "part of the frame period over which its packets are spread", n.Spread, true)
+	n.UsedSlots = s.word("slots", "packets carry all 512 slots, or only up to the last one in use", "full", "used") == "used"
+	n.IPv6 = s.word("family", "of the IP addresses", "ipv4", "ipv6") == "ipv6"
+	n.TTL = s.whole("ttl", "routers that multicast may pass, plus one", n.TTL, 1, 255, unit{name: "hops"})
+	n.Preview = s.flag("preview", "mark the data as not for live output (E1.31 Preview_Data)")
+	n.ForceSync = s.flag("force_sync", "receivers go on without synchronization when it is lost (E1.31 Force_Synchronization)")
 }
 
-var meterForm = regexp.MustCompile(`^\s*(?:([0-9.]+)\s*%)?\s*(\+)?\s*(?:([0-9.]+)\s*A)?\s*$`)
+const meterForm = `^\s*([0-9.]+\s*%\s*(\+\s*[0-9.]+\s*A?\s*)?|[0-9.]+\s*A?\s*(\+\s*[0-9.]+\s*%\s*)?)$`
 
-// meter reads a clamp meter's error as its leaflet gives it: 3% + 0.10 A.
 func (d *decoder) meter(s *section) {
-	n := s.getScalar("meter")
+	n := s.get(Key{Name: "meter", Does: "error of the clamp meter, of the reading and fixed", Kind: KeyText, Default: "3% + 0.10 A", Pattern: meterForm})
 	if n == nil {
 		return
 	}
-	var m Meter
-	f := meterForm.FindStringSubmatch(n.text)
-	ok := f != nil && (f[1] != "" || f[3] != "") && (f[2] != "") == (f[1] != "" && f[3] != "")
-	if ok && f[1] != "" {
-		m.Share, ok = parseNumber(f[1])
-		m.Share /= 100
-	}
-	if ok && f[3] != "" {
-		m.Amps, ok = parseNumber(f[3])
-	}
-	if !ok || m.Share > 0.5 || m.Amps > 10 {
+	m, err := ParseMeter(n.text)
+	if err != nil {
 		d.errorf(n.at, `write it as "3% + 0.10 A"`, "the plan: meter cannot be %s", quote(n.text))
 		return
 	}
@@ -62,11 +52,9 @@ func named[T any](d *decoder, n *node, kind string, marks *Marks, taken map[stri
 	if s == nil {
 		return nil, ""
 	}
-	name := s.text("name", "")
+	name := s.text("name", "what the "+kind+" is called, here and in every message; each its own", "")
+	s.require("add it", "name")
 	if name == "" {
-		if s.n.find("name") == nil {
-			d.errorf(n.at, "add name:", "%s has no name", s.who)
-		}
 		return s, ""
 	}
 	s.who = kind + " " + name
@@ -90,14 +78,14 @@ func (d *decoder) controller(n *node) {
 		return
 	}
 	c.Name = name
-	c.Address = s.text("address", "")
+	c.Address = s.text("address", "IP address to send to; without it its universes go by multicast", "")
 	if c.Address != "" {
 		d.address(s, c)
 	}
-	c.Pack = Pack(s.word("pack", string(PackWhole), string(PackContinuous)))
-	c.OnLoss = OnLoss(s.word("on_loss", string(OnLossUnknown), string(OnLossHolds), string(OnLossDark), string(OnLossOwnPattern)))
-	c.MaxAmps = s.positive("max_amps", 0, 10000, "A")
-	c.MaxPixelsPerPort = s.whole("max_pixels_per_port", 0, 1, MaxPixels, "pixels")
+	c.Pack = Pack(s.word("pack", "whole: no pixel straddles two universes; continuous: all 512 channels are filled", string(PackWhole), string(PackContinuous)))
+	c.OnLoss = OnLoss(s.word("on_loss", "what it shows when its data stops", string(OnLossUnknown), string(OnLossHolds), string(OnLossDark), string(OnLossOwnPattern)))
+	c.MaxAmps = s.positive("max_amps", "limit of its power input", 0, 10000, amperes)
+	c.MaxPixelsPerPort = s.whole("max_pixels_per_port", "limit of each port", 0, 1, MaxPixels, pixelCount)
 	s.end()
 	d.plan.Controllers = append(d.plan.Controllers, c)
 	if _, double := d.controllers[name]; !double {
@@ -111,7 +99,7 @@ func (d *decoder) address(s *section, c *Controller) {
 	a, err := netip.ParseAddr(c.Address)
 	switch {
 	case err != nil:
-		d.errorf(at, "write its IP address, such as 192.0.2.10, or leave the key out for multicast", "%s: address %s is no IP address", s.who, quote(c.Address))
+		d.errorf(at, "write its IP address, such as 192.0.2.10, or leave the key out for multicast", "%s: address %s is not an IP address", s.who, quote(c.Address))
 	case a.IsMulticast() || a.IsUnspecified() || a == netip.AddrFrom4([4]byte{255, 255, 255, 255}):
 		d.errorf(at, "leave the key out for multicast", "%s: address %s is not that of one controller", s.who, a)
 	case a.Unmap().Is6() != d.plan.Network.IPv6:
@@ -134,15 +122,11 @@ func (d *decoder) supply(n *node) {
 		return
 	}
 	v.Name = name
-	v.Volts = s.positive("volts", 0, 60, "V")
-	v.Watts = s.positive("watts", 0, 10000, "W")
-	v.ContinuousShare = s.share("use", DefaultSupplyUse)
+	v.Volts = s.positive("volts", "of its output, from its plate", 0, 60, volts)
+	v.Watts = s.positive("watts", "of its output, from its plate", 0, 10000, watts)
+	v.ContinuousShare = s.share("use", "part of the rating that may be drawn for hours", DefaultSupplyUse, false)
+	s.require("add it from the supply's plate", "volts", "watts")
 	s.end()
-	for _, key := range []string{"volts", "watts"} {
-		if n.find(key) == nil {
-			d.errorf(n.at, "add it from the supply's plate", "%s: %s is missing", s.who, key)
-		}
-	}
 	d.plan.Supplies = append(d.plan.Supplies, v)
 	if _, double := d.supplies[name]; !double {
 		d.supplies[name] = v
@@ -156,23 +140,26 @@ func (d *decoder) feeder(n *node) {
 		return
 	}
 	f.Name = name
-	f.Supply = refer(s, "supply", d.supplies)
+	f.Supply = refer(s, "supply", "the supply it comes from", d.supplies)
 	f.Wire = s.wire(Wire{}, leadWire)
-	f.FuseAmps = s.positive("fuse_amps", 0, 1000, "A")
-	f.FuseContinuousShare = s.share("fuse_use", DefaultFuseUse)
+	f.FuseAmps, f.FuseContinuousShare = s.fuse(0, DefaultFuseUse)
+	s.require("add it", "supply")
 	s.end()
-	if n.find("supply") == nil {
-		d.errorf(n.at, "add supply:", "%s: supply is missing", s.who)
-	}
 	d.plan.Feeders = append(d.plan.Feeders, f)
 	if _, double := d.feeders[name]; !double {
 		d.feeders[name] = f
 	}
 }
 
+// fuse reads a fuse, what is given otherwise, and how much of it is used.
+func (s *section) fuse(amps, share float64) (float64, float64) {
+	return s.positive("fuse_amps", "the fuse where the wire begins, as printed on it", amps, 1000, amperes),
+		s.share("fuse_use", "part of the fuse's rating that may flow for hours", share, false)
+}
+
 // refer resolves the name of something defined elsewhere in the plan.
-func refer[T any](s *section, key string, known map[string]*T) *T {
-	name := s.text(key, "")
+func refer[T any](s *section, key, does string, known map[string]*T) *T {
+	name := s.text(key, does, "")
 	if name == "" {
 		return nil
 	}
@@ -196,24 +183,20 @@ func refer[T any](s *section, key string, known map[string]*T) *T {
 	return nil
 }
 
-func (d *decoder) keep(n *node) {
-	k := ReservedChannels{}
-	s := d.section(n, "keep", &k.Marks)
+func (d *decoder) reserved(n *node) {
+	var r ReservedChannels
+	s := d.section(n, "reserved", &r.Marks)
 	if s == nil {
 		return
 	}
-	k.Universe = s.whole("universe", 0, MinUniverse, MaxUniverse, "")
-	k.First, k.Last = s.channels("channels")
-	k.Value = s.whole("value", 0, 0, 255, "")
-	k.What = s.text("what", "")
+	r.Universe = s.whole("universe", "that the channels are on", 0, MinUniverse, MaxUniverse, bare)
+	r.First, r.Last = s.channels("channels", "first and last channel, or one: 400-512")
+	r.Value = s.whole("value", "that is always sent there", 0, 0, 255, bare)
+	r.What = s.text("what", "is on these channels, for messages", "")
+	s.require("add it", "universe", "channels")
 	s.end()
-	for _, key := range []string{"universe", "channels"} {
-		if n.find(key) == nil {
-			d.errorf(n.at, "add it", "keep: %s is missing", key)
-		}
-	}
-	if k.Universe > 0 && k.First > 0 {
-		d.plan.Reserved = append(d.plan.Reserved, k)
+	if r.Universe > 0 && r.First > 0 {
+		d.plan.Reserved = append(d.plan.Reserved, r)
 	}
 }
 
@@ -221,27 +204,22 @@ var betweenForm = regexp.MustCompile(`^([01][0-9]|2[0-3]):[0-5][0-9]-([01][0-9]|
 
 func (d *decoder) burnIn(s *section) {
 	b := &d.plan.BurnIn
-	b.Hours = s.positive("hours", 0, 10000, "hours")
-	b.Between = s.text("between", "")
+	b.Hours = s.positive("hours", "that every string has to serve", 0, 10000, hours)
+	b.Between = s.textOf(Key{Name: "between", Does: "part of the day, in local time, in which it runs; without it always", Pattern: betweenForm.String()})
 	if b.Between != "" && (!betweenForm.MatchString(b.Between) || b.Between[:5] == b.Between[6:]) {
 		d.errorf(b.At("between"), `write it as "16:00-22:00"`, "burn_in: between cannot be %s", quote(b.Between))
 		b.Between = ""
 	}
-	for n := range d.each(s.list("programme")) {
+	for n := range d.each(s.list("programme", "the steps, shown over and over")) {
 		var step Step
 		t := d.section(n, "a step of the programme", &step.Marks)
 		if t == nil {
 			continue
 		}
-		step.Pattern = t.text("pattern", "")
-		if step.Pattern == "" && n.find("pattern") == nil {
-			d.errorf(n.at, "add pattern:", "a step of the programme has no pattern")
-		}
-		step.Level = t.share("level", 1)
-		minutes := t.positive("minutes", 0, 60*24*30, "minutes")
-		if n.find("minutes") == nil {
-			d.errorf(n.at, "add minutes:", "a step of the programme has no length")
-		}
+		step.Pattern = t.text("pattern", "name of a pattern; yardproof patterns lists them", "")
+		step.Level = t.share("level", "of its brightness", 1, false)
+		minutes := t.positive("minutes", "for which it is shown", 0, 60*24*30, minutes)
+		t.require("add it", "pattern", "minutes")
 		step.Duration = time.Duration(minutes * float64(time.Minute))
 		t.end()
 		b.Programme = append(b.Programme, step)

@@ -13,7 +13,7 @@ strings:
   - {name: gable, controller: boathouse, universe: 2, pixels: 200, supply: a}
   - {name: spiral, controller: lighthouse, universe: 2, pixels: 50}
   - {name: rail, controller: boathouse, universe: 5, pixels: 50, supply: a}
-keep: [{universe: 5, channels: 500-512, value: 7, what: blower}]
+reserved: [{universe: 5, channels: 500-512, value: 7, what: blower}]
 `
 
 func TestShard(t *testing.T) {

@@ -33,33 +33,28 @@ func (d *decoder) strings(nodes []node) {
 }
 
 func (d *decoder) string(sec *section, s *String) {
-	s.Label = sec.text("label", "")
-	s.Controller = refer(sec, "controller", d.controllers)
-	s.Port = sec.text("port", "")
-	s.Receiver = sec.text("receiver", "")
-	s.Output = sec.text("output", "")
-	s.Universe = sec.whole("universe", 0, MinUniverse, MaxUniverse, "")
-	s.Channel = sec.whole("channel", 1, 1, Slots, "")
-	s.Pixels = sec.whole("pixels", 0, 1, MaxStringPixels, "pixels")
-	s.NullPixels = sec.whole("null_pixels", 0, 0, 1000, "pixels")
-	for _, key := range []string{"universe", "pixels"} {
-		if sec.n.find(key) == nil {
-			d.errorf(sec.n.at, "add it", "%s: %s is missing", sec.who, key)
-		}
-	}
-	if s.Order = sec.order("order"); s.Order == "" {
+	s.Label = sec.text("label", "on the tag of the physical string; each its own", "")
+	s.Controller = refer(sec, "controller", "the controller that drives it", d.controllers)
+	s.Port = sec.text("port", "of the controller", "")
+	s.Receiver = sec.text("receiver", "number of the remote receiver on that port, if there is one", "")
+	s.Output = sec.text("output", "of the receiver", "")
+	s.Universe = sec.whole("universe", "of its first channel", 0, MinUniverse, MaxUniverse, bare)
+	s.Channel = sec.whole("channel", "its first channel in that universe", 1, 1, Slots, bare)
+	s.Pixels = sec.whole("pixels", "that are lit; null pixels are not counted", 0, 1, MaxStringPixels, pixelCount)
+	s.NullPixels = sec.whole("null_pixels", "dark pixels ahead of the first lit one, such as a repeater", 0, 0, 1000, pixelCount)
+	sec.require("add it", "universe", "pixels")
+	if s.Order = sec.order("order", "of the colours in the data that is sent", "RGB"); s.Order == "" {
 		s.Order = "RGB"
 	}
 	d.chip(sec, &s.Chip)
 
-	supply := refer(sec, "supply", d.supplies)
-	fuse := sec.positive("fuse_amps", 0, 1000, "A")
-	fuseUse := sec.share("fuse_use", DefaultFuseUse)
-	s.Volts = sec.positive("volts", 0, 60, "V")
-	s.Load = LoadKind(sec.word("load", "", string(LoadCurrent), string(LoadResistor), string(LoadPower)))
-	s.AmpsPerPixel = sec.positive("amps_per_pixel", 0, 100, "A at full white")
-	s.IdleAmpsPerPixel = sec.number("idle_amps_per_pixel", -1, 0, 10, "A when dark")
-	s.DataLead = sec.number("data_lead", 0, 0, 1000, "metres")
+	supply := refer(sec, "supply", "of every feed that names no other", d.supplies)
+	fuse, fuseUse := sec.fuse(0, DefaultFuseUse)
+	s.Volts = sec.positive("volts", "its supply's, unless this says otherwise", 0, 60, volts)
+	s.Load = LoadKind(sec.word("load", "current, resistor, or power (a regulator in each pixel); without it as the chip's", "", string(LoadCurrent), string(LoadResistor), string(LoadPower)))
+	s.AmpsPerPixel = sec.positive("amps_per_pixel", "of one address at full white, measured or from its leaflet", 0, 100, amperes.as("A at full white"))
+	s.IdleAmpsPerPixel = sec.number("idle_amps_per_pixel", "of one address when it is dark", -1, 0, 10, amperes.as("A when dark"))
+	s.DataLead = sec.number("data_lead", "length of the data wire from port to first pixel", 0, 0, 1000, anyLength)
 	d.wiring(sec, s)
 	d.feeds(sec, s, supply, fuse, fuseUse)
 	d.portSettings(sec, s)
@@ -68,8 +63,8 @@ func (d *decoder) string(sec *section, s *String) {
 }
 
 // order reads a permutation of RGB or of RGBW; "" when it was left out.
-func (s *section) order(key string) Order {
-	n := s.getScalar(key)
+func (s *section) order(key, does, otherwise string) Order {
+	n := s.get(Key{Name: key, Does: does, Kind: KeyText, Default: otherwise, Pattern: "^[RGBWrgbw]{3,4}$"})
 	if n == nil {
 		return ""
 	}
@@ -90,51 +85,51 @@ func (s *section) order(key string) Order {
 // chip reads a chip as a word, or as a mapping with what the plan knows better.
 func (d *decoder) chip(sec *section, c *Chip) {
 	c.Name, c.Marks.self = DefaultChip, sec.n.at
-	n := sec.get("chip")
-	if n == nil {
-		return
-	}
-	if n.kind == scalar {
-		c.Name, c.Marks.self = strings.ToLower(sec.text("chip", DefaultChip)), n.at
-		return
+	const does = "the pixel driver chip, or what the plan knows better of it; none for plain RGB without data"
+	n := sec.n.find("chip")
+	if n == nil || n.kind != mapping {
+		c.Name = strings.ToLower(sec.text("chip", does, DefaultChip))
+		if n != nil {
+			c.Marks.self = n.at
+		}
+		if sec.key == nil {
+			return
+		}
+		n = &sec.describe()[0]
+	} else {
+		sec.declare(Key{Name: "chip", Does: does, Kind: KeyText})
 	}
 	s := d.section(n, sec.who+": chip", &c.Marks)
-	if s == nil {
-		return
-	}
-	c.Name = strings.ToLower(s.text("name", DefaultChip))
-	c.BitsPerSecond = 1000 * s.positive("kilobits", 0, 1e6, "kilobits a second")
-	c.BitsPerPixel = s.whole("bits", 0, 1, 1024, "for each pixel")
-	c.Reset = time.Duration(s.positive("reset_us", 0, 1e6, "microseconds") * float64(time.Microsecond))
-	c.DropoutVolts = s.positive("lowest_volts", 0, 60, "V")
+	c.Name = strings.ToLower(s.text("name", "of the chip", DefaultChip))
+	c.BitsPerSecond = 1000 * s.positive("kilobits", "speed of its data", 0, 1e6, kilobits)
+	c.BitsPerPixel = s.whole("bits", "of data for each pixel", 0, 1, 1024, unit{name: "for each pixel"})
+	c.Reset = time.Duration(s.positive("reset_us", "pause that ends a frame", 0, 1e6, microseconds) * float64(time.Microsecond))
+	c.DropoutVolts = s.positive("lowest_volts", "below which it does not work", 0, 60, volts)
 	s.end()
 }
 
 // wiring reads what lies between the pixels.
 func (d *decoder) wiring(sec *section, s *String) {
-	if n := sec.get("pitch"); n != nil {
-		var marks Marks
-		if w := d.section(n, sec.who+": pitch", &marks); w != nil {
-			s.Pitch = w.wire(Wire{}, pitchWire)
-			w.end()
-		}
+	var marks Marks
+	if w := sec.sub("pitch", "the wire from one pixel to the next", sec.who+": pitch", &marks); w != nil {
+		s.Pitch = w.wire(Wire{}, pitchWire)
+		w.end()
 	}
-	for n := range d.each(sec.list("jumpers")) {
+	for n := range d.each(sec.list("jumpers", "longer wires between two pixels")) {
 		var j Jumper
 		w := d.section(n, sec.who+": jumper", &j.Marks)
 		if w == nil {
 			continue
 		}
-		j.After = w.whole("after", 0, 1, max(s.Pixels-1, 1), "(a pixel with one after it)")
-		if n.find("after") == nil {
-			d.errorf(n.at, "add after: with the pixel before the jumper", "%s has no place", w.who)
-		}
+		j.After = w.whole("after", "the pixel before it", 0, 1, s.lastJoint(), joint)
+		w.require("add it: the pixel before the jumper", "after")
 		j.Wire = w.wire(s.Pitch, jumperWire)
 		w.end()
 		s.Jumpers = append(s.Jumpers, j)
 	}
 	const key = "cut_positive_after"
-	n := sec.get(key)
+	sec.declare(Key{Name: key, Does: "pixels after which V+ is cut, since another supply goes on from there", Kind: KeyWhole, Lo: 1, Hi: MaxStringPixels - 1, OrList: true})
+	n := sec.n.find(key)
 	if n == nil {
 		return
 	}
@@ -143,15 +138,25 @@ func (d *decoder) wiring(sec *section, s *String) {
 		cuts = n.items
 	}
 	for c := range d.each(cuts) {
-		if after := sec.wholeOf(c, key, 0, 1, max(s.Pixels-1, 1), "(a pixel with one after it)"); after > 0 {
+		if after := sec.wholeOf(c, key, 0, 1, s.lastJoint(), joint); after > 0 {
 			s.CutPositiveAfter = append(s.CutPositiveAfter, after)
 		}
 	}
 }
 
+// joint counts pixels that have one after them; lastJoint is the last of those.
+var joint = unit{name: "(a pixel with one after it)"}
+
+func (s *String) lastJoint() int {
+	if s.Pixels == 0 { // not known
+		return MaxStringPixels - 1
+	}
+	return max(s.Pixels-1, 1)
+}
+
 // feeds reads where power enters. A string without feeds has one at its start.
 func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse float64) {
-	items := sec.list("feeds")
+	items := sec.list("feeds", "where power enters; without them at the start alone")
 	taken := make(map[int]bool, len(items))
 	for n := range d.each(items) {
 		f := &Feed{}
@@ -159,10 +164,10 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		if w == nil {
 			continue
 		}
-		f.At = w.text("at", "start")
+		f.At = w.text("at", "start, end or a pixel number", "start")
 		f.Address = d.feedAddress(w, s, f.At)
-		f.Feeder = refer(w, "from", d.feeders)
-		f.Supply = refer(w, "supply", d.supplies)
+		f.Feeder = refer(w, "from", "the feeder it hangs on", d.feeders)
+		f.Supply = refer(w, "supply", "the supply it hangs on; by default the string's", d.supplies)
 		if f.Supply == nil && w.n.find("supply") == nil {
 			f.Supply = supply
 		}
@@ -173,8 +178,7 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 			f.Supply = f.Feeder.Supply
 		}
 		f.Wire = w.wire(Wire{}, leadWire)
-		f.FuseAmps = w.positive("fuse_amps", fuse, 1000, "A")
-		f.FuseContinuousShare = w.share("fuse_use", fuseUse)
+		f.FuseAmps, f.FuseContinuousShare = w.fuse(fuse, fuseUse)
 		w.end()
 		if f.Address == 0 {
 			continue
@@ -219,14 +223,15 @@ func (d *decoder) feedAddress(w *section, s *String, at string) int {
 
 // portSettings reads what the controller's port does to what it is sent.
 func (d *decoder) portSettings(sec *section, s *String) {
-	s.PortOrder = sec.order("port_order")
-	s.Brightness = sec.share("dimmed", 1)
-	s.Gamma = sec.number("gamma", 1, 0.1, 5, "")
-	s.Copies = sec.whole("copies", 1, 1, 1000, "pixels for each address")
-	s.Fold = sec.whole("fold", 0, 0, MaxStringPixels, "pixels (0: none)")
-	s.Flow = Flow(sec.word("flow", string(Forward), string(Backward)))
-	s.WhiteDerived = sec.word("white", "sent", "derived") == "derived"
-	s.NullsByPlan = sec.word("nulls_by", "controller", "plan") == "plan"
+	s.PortOrder = sec.order("port_order", "order of colours set on the port, if it changes them", "")
+	sec.renamed("dimmed", "brightness")
+	s.Brightness = sec.share("brightness", "set on the port; 100%: it does not dim", 1, false)
+	s.Gamma = sec.number("gamma", "set on the port; 1: it does not change levels", 1, 0.1, 5, bare)
+	s.Copies = sec.whole("copies", "pixels that show each address", 1, 1, 1000, unit{name: "pixels for each address"})
+	s.Fold = sec.whole("fold", "the string turns back every so many pixels; 0: it does not", 0, 0, MaxStringPixels, unit{name: "pixels (0: none)"})
+	s.Flow = Flow(sec.word("flow", "backward: the port counts from the far end", string(Forward), string(Backward)))
+	s.WhiteDerived = sec.word("white", "sent, or derived by the port from red, green and blue", "sent", "derived") == "derived"
+	s.NullsByPlan = sec.word("nulls_by", "who skips null pixels: controller, or the plan, which gives them channels", "controller", "plan") == "plan"
 	if s.PortOrder != "" && len(s.PortOrder) != len(s.Order) && !s.WhiteDerived {
 		d.errorf(s.At("port_order"), "give both the same letters, or set white: derived", "%s: port_order has %d channels, order has %d", sec.who, len(s.PortOrder), len(s.Order))
 	}

@@ -6,8 +6,24 @@ import (
 	"strings"
 )
 
+// meant are words that people bring from elsewhere, and what they are in a plan.
+var meant = map[string]string{
+	"direction": "flow", "reverse": "flow", "reversed": "flow", "backwards": "backward", "normal": "forward",
+	"color_order": "order", "colour_order": "order", "rgb_order": "order", "zigzag": "fold", "zig_zag": "fold", "grouping": "copies", "group": "copies",
+	"start_universe": "universe", "start_channel": "channel", "count": "pixels", "nodes": "pixels", "length": "metres", "nulls": "null_pixels", "tag": "label",
+	"ip": "address", "host": "address", "type": "chip", "protocol": "chip", "fuse": "fuse_amps", "gauge": "awg", "voltage": "volts", "power": "watts",
+	"m": "metres", "mm": "millimetres", "meters": "metres", "ft": "feet", "foot": "feet", "in": "inches", "injection": "feeds", "psu": "supply", "psus": "supplies",
+}
+
 // suggest says what to write in place of a word that is not one of words.
 func suggest(word string, words []string) string {
+	folded := fold(word)
+	if w := meant[folded]; w != "" && slices.Contains(words, w) {
+		return "did you mean " + strconv.Quote(w) + "?"
+	}
+	if folded == "reverse" || folded == "reversed" {
+		return suggest("backwards", words)
+	}
 	if best := Nearest(word, words); best != "" {
 		return "did you mean " + strconv.Quote(best) + "?"
 	}
@@ -38,7 +54,7 @@ func suggestKey(key string, keys []string) string {
 	case colon && slices.Contains(keys, before):
 		return "put a space after the colon"
 	case key != "" && strings.Trim(key, "0123456789") == "":
-		return "in a number write a point, not a comma"
+		return "write a point in a number, not a comma"
 	}
 	return suggest(key, keys)
 }

@@ -75,7 +75,7 @@ func (d *decoder) tree(data []byte) (node, bool) {
 		return node{}, false
 	}
 	if i := firstBadByte(data); i >= 0 {
-		d.errorf(markAt(data, i), "save the plan as UTF-8 text", "byte 0x%02x is no text", data[i])
+		d.errorf(markAt(data, i), "save the plan as UTF-8 text", "byte 0x%02x is not UTF-8 text", data[i])
 		return node{}, false
 	}
 	if separators(data) > maxValues {
@@ -89,7 +89,7 @@ func (d *decoder) tree(data []byte) (node, bool) {
 }
 
 func (d *decoder) tooDeep(at Mark) {
-	d.errorf(at, "a plan needs six levels", "values are nested more than %d deep", maxDepth)
+	d.errorf(at, "nest them less: a plan needs six levels", "values are nested more than %d deep", maxDepth)
 }
 
 // separators counts what stands before values and keys, before anything is made

@@ -1,5 +1,7 @@
 package config
 
+import "math"
+
 // What a wire in the plan is for decides what it may leave out.
 type wireUse int
 
@@ -12,13 +14,13 @@ const (
 // wire reads the keys of a wire that stand among those of its section.
 func (s *section) wire(inherit Wire, use wireUse) Wire {
 	w := Wire{Metal: Copper}
-	awg := s.whole("awg", -1, 0, 40, "(gauge)")
-	w.MM2 = s.positive("mm2", 0, 1000, "square millimetres")
-	w.Milliohms = s.positive("milliohms", 0, 1e6, "milliohms for a metre of one conductor")
-	metres := s.number("metres", -1, 0, 10000, "metres")
-	millimetres := s.number("millimetres", -1, 0, 1e7, "millimetres")
+	awg := s.whole("awg", "gauge of the wire (ASTM B258)", -1, 0, 40, gauge)
+	w.MM2 = s.positive("mm2", "cross-section of one conductor", 0, 1000, squareMM)
+	w.Milliohms = s.positive("milliohms", "measured, of one conductor", 0, 1e6, milliohms)
+	var length *node
+	w.Metres, length = s.length("one way", 10000)
 	metal := s.n.find("metal")
-	w.Metal = Metal(s.word("metal", string(Copper), string(CCA)))
+	w.Metal = Metal(s.word("metal", "copper, or cca: copper-clad aluminium", string(Copper), string(CCA)))
 
 	var gauges []string
 	for _, key := range []string{"awg", "mm2", "milliohms"} {
@@ -26,27 +28,16 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 			gauges = append(gauges, key)
 		}
 	}
-	length := s.n.find("metres")
-	if mm := s.n.find("millimetres"); mm != nil {
-		if length != nil {
-			s.d.errorf(mm.at, "keep one", "%s: both metres and millimetres are given", s.who)
-		}
-		length = mm
-		if millimetres >= 0 {
-			metres = millimetres / 1000
-		}
-	}
 	if awg >= 0 {
 		w.AWG, w.HasAWG = awg, true
 	}
-	w.Metres = max(metres, 0)
 
 	switch {
 	case len(gauges) > 1:
 		s.d.errorf(s.n.find(gauges[1]).at, "keep one", "%s: both %s and %s are given", s.who, gauges[0], gauges[1])
 		return Wire{Metres: w.Metres, Metal: Copper}
 	case len(gauges) == 1 && length == nil:
-		s.d.errorf(s.n.find(gauges[0]).at, "add metres: or millimetres:, one way", "%s: the wire has a gauge but no length", s.who)
+		s.d.errorf(s.n.find(gauges[0]).at, "add metres:, millimetres:, feet: or inches:, one way", "%s: the wire has a gauge but no length", s.who)
 	case len(gauges) == 0 && use == jumperWire && inherit.Known():
 		w.AWG, w.HasAWG, w.MM2, w.Milliohms = inherit.AWG, inherit.HasAWG, inherit.MM2, inherit.Milliohms
 		if metal == nil {
@@ -56,10 +47,29 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 		s.d.errorf(length.at, "add awg:, mm2: or milliohms:", "%s: the wire has a length but no gauge", s.who)
 	}
 	if use == jumperWire && length == nil {
-		s.d.errorf(s.n.at, "add metres: or millimetres:, one way", "%s: the jumper has no length", s.who)
+		s.d.errorf(s.n.at, "add metres:, millimetres:, feet: or inches:, one way", "%s: the jumper has no length", s.who)
 	}
 	if use == pitchWire && len(gauges) == 0 && length == nil {
 		s.d.errorf(s.n.at, "write it as {awg: 20, millimetres: 76}", "%s: the wire has neither gauge nor length", s.who)
 	}
 	return w
+}
+
+// length reads a length in one of its keys, in metres; feet and inches add up. The
+// node is where it stands, nil when there is none.
+func (s *section) length(what string, most float64) (metres float64, at *node) {
+	for _, in := range lengthKeys {
+		v := s.number(in.key, "length, "+what, 0, 0, math.Round(most/in.metres), in.unit)
+		n := s.n.find(in.key)
+		switch {
+		case n == nil:
+			continue
+		case at != nil && !(in.key == "inches" && s.n.find("feet") == at):
+			s.d.errorf(n.at, "keep one", "%s: the length is given twice", s.who)
+			continue
+		}
+		metres += v * in.metres
+		at = n
+	}
+	return metres, at
 }

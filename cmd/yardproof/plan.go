@@ -23,6 +23,7 @@ type planFlags struct {
 	pattern bool
 	demo    bool
 	example bool
+	schema  bool
 }
 
 func planCommand() command {
@@ -42,6 +43,7 @@ func planCommand() command {
 			fs.StringVar(&f.fromCSV, "from-csv", "", "turn this `file` of rows into a plan on standard output; PLAN is left out")
 			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
 			fs.BoolVar(&f.example, "example", false, "print the built-in plan's file, to begin one's own from")
+			fs.BoolVar(&f.schema, "schema", false, "print the JSON Schema of a plan, for editors that complete and check keys")
 			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
 		},
 	}
@@ -49,7 +51,7 @@ func planCommand() command {
 
 func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	asked := 0
-	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.pattern, f.fromCSV != "", f.example} {
+	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.pattern, f.fromCSV != "", f.example, f.schema} {
 		if one {
 			asked++
 		}
@@ -75,19 +77,22 @@ func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	}
 	switch {
 	case asked > 1:
-		return usagef("--sheet, --bill, --profile, --picture, --patterns, --from-csv and --example exclude each other")
+		return usagef("--sheet, --bill, --profile, --picture, --patterns, --from-csv, --example and --schema exclude each other")
 	case (f.profile || f.picture != "") && f.str == "", f.str != "" && !f.profile && f.picture == "" && !f.pattern:
 		return usagef("--profile and --picture need --string NAME, which is for them and --patterns alone")
 	case f.fromCSV != "" && fs.Changed("format"):
 		return usagef("--from-csv prints a plan and has no --format")
 	case !slices.Contains(formats, f.format):
 		return usagef("--format %q is not one of %v", f.format, formats)
-	case (f.fromCSV != "" || f.example || f.demo) && len(args) > 0, f.demo && (f.fromCSV != "" || f.example):
-		return usagef("give one of: a plan, --demo, --example, --from-csv")
+	case (f.fromCSV != "" || f.example || f.schema || f.demo) && len(args) > 0, f.demo && (f.fromCSV != "" || f.example || f.schema):
+		return usagef("give one of: a plan, --demo, --example, --schema, --from-csv")
 	case f.fromCSV != "":
 		return planFromCSV(std, f.fromCSV)
 	case f.example:
 		_, err := io.WriteString(std.out, config.DemoText())
+		return err
+	case f.schema:
+		_, err := std.out.Write(config.Schema())
 		return err
 	case f.demo:
 		plan, problems := config.Demo()

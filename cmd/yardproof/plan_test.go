@@ -306,9 +306,9 @@ func TestPlanWrongUse(t *testing.T) {
 		{"--patterns --bill a", 2, "exclude each other"},
 		{"--patterns --format svg a", 2, `--format "svg" is not one of [text json]`},
 		{"--patterns --string quay " + street, 2, `no string "quay"`},
-		{"--from-csv x a", 2, "give one of: a plan, --demo, --example, --from-csv"},
-		{"--demo a", 2, "give one of: a plan, --demo, --example, --from-csv"},
-		{"--demo --example", 2, "give one of: a plan, --demo, --example, --from-csv"},
+		{"--from-csv x a", 2, "give one of: a plan, --demo, --example, --schema, --from-csv"},
+		{"--demo a", 2, "give one of: a plan, --demo, --example, --schema, --from-csv"},
+		{"--demo --example", 2, "give one of: a plan, --demo, --example, --schema, --from-csv"},
 		{"--example --bill", 2, "exclude each other"},
 		{"--from-csv x --format csv", 2, "--from-csv prints a plan and has no --format"},
 		{"--sheet quay " + street, 2, `no controller "quay"; it has bandstand, boathouse, lighthouse`},
@@ -322,6 +322,15 @@ func TestPlanWrongUse(t *testing.T) {
 		if code != tt.code || !strings.Contains(talk, tt.want) || out != "" {
 			t.Errorf("plan %s: code %d, want %d; it prints %q and says %q, want %q", tt.args, code, tt.code, out, talk, tt.want)
 		}
+	}
+}
+
+// TestPlanSchema checks that the schema is printed alone; config/schematest holds
+// it against plans.
+func TestPlanSchema(t *testing.T) {
+	code, out, talk := call(t, "plan", "--schema")
+	if code != 0 || talk != "" || out != string(config.Schema()) || !json.Valid([]byte(out)) {
+		t.Errorf("code %d, %d octets, and it says %q", code, len(out), talk)
 	}
 }
 

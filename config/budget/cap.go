@@ -172,7 +172,7 @@ func (c *feedCap) light(duty float64, spread bool) float64 {
 // 0 to 1 of its full white (index as in the plan; what is missing is dark), load
 // no fuse, feeder fuse, supply or controller input past its continuous share,
 // wherever on the strings the light sits. Lighting less never lowers it. It takes
-// the ports' `dimmed` for 100 % and their gamma for 1, as a setting that was not
+// the ports' `brightness` for 100 % and their gamma for 1, as a setting that was not
 // written down may be.
 func (b *Budget) Cap(duty []float64) Cap { return b.cap(duty, false) }
 

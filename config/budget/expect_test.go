@@ -10,7 +10,7 @@ const meterPlan = `
 supplies: [{name: a, volts: 12, watts: 350}]
 strings:
   - {name: s, universe: 1, pixels: 100, amps_per_pixel: 0.055, supply: a, fuse_amps: 5, pitch: {awg: 18, millimetres: 100}, feeds: [{at: start, awg: 16, metres: 3}, {at: end, awg: 16, metres: 6}]}
-  - {name: set, universe: 2, pixels: 50, amps_per_pixel: 0.055, supply: a, fuse_amps: 5, pitch: {awg: 18, millimetres: 100}, dimmed: 50%, gamma: 2.2}
+  - {name: set, universe: 2, pixels: 50, amps_per_pixel: 0.055, supply: a, fuse_amps: 5, pitch: {awg: 18, millimetres: 100}, brightness: 50%, gamma: 2.2}
   - {name: four, universe: 3, pixels: 50, amps_per_pixel: 0.05, order: RGBW, chip: sk6812-rgbw, volts: 5, fuse_amps: 5, pitch: {awg: 18, millimetres: 33}}
   - {name: unsaid, universe: 4, pixels: 50, chip: tm1814, order: RGBW}
 `

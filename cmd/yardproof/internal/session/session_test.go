@@ -30,7 +30,7 @@ supplies: [{name: a, volts: 12, watts: 350}]
 strings:
   - {name: left, universe: 1, pixels: 20, supply: a, fuse_amps: 5, amps_per_pixel: 0.055}
   - {name: right, universe: 1, channel: 100, pixels: 10, supply: a, fuse_amps: 5, amps_per_pixel: 0.055}
-keep: [{universe: 1, channels: 400-410, value: 200, what: fog relay}]
+reserved: [{universe: 1, channels: 400-410, value: 200, what: fog relay}]
 `
 
 func load(t *testing.T, text string) (*config.Plan, *budget.Budget) {
