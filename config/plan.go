@@ -257,6 +257,16 @@ type String struct {
 	ahead int // in a part of a plan: strings before it that belong to other parts
 }
 
+// Find returns the string of a name, and nil when the plan has none.
+func (p *Plan) Find(name string) *String {
+	for _, s := range p.Strings {
+		if s.Name == name {
+			return s
+		}
+	}
+	return nil
+}
+
 // ChannelsPerPixel is 3, or 4 for an order with white.
 func (s *String) ChannelsPerPixel() int { return len(s.Order) }
 

@@ -164,7 +164,7 @@ func (s *section) word(key, does string, words ...string) string {
 	if slices.Contains(words, n.text) {
 		return n.text
 	}
-	s.d.errorf(n.at, suggest(n.text, words), "%s: %s cannot be %q", s.who, key, clip(n.text))
+	s.d.errorf(n.at, Suggest(n.text, words), "%s: %s cannot be %q", s.who, key, clip(n.text))
 	return words[0]
 }
 

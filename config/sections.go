@@ -171,7 +171,7 @@ func refer[T any](s *section, key, does string, known map[string]*T) *T {
 		names = append(names, n)
 	}
 	sort.Strings(names)
-	fix := suggest(name, names)
+	fix := Suggest(name, names)
 	if len(names) == 0 {
 		fix = "the plan defines none: add it"
 	}

@@ -19,7 +19,7 @@ func (p *Plan) Shard(controllers []string) (*Plan, []Problem) {
 	d := &decoder{plan: p}
 	for _, name := range controllers {
 		if !slices.ContainsFunc(p.Controllers, func(c *Controller) bool { return c.Name == name }) {
-			d.errorf(Mark{}, suggest(name, controllerNames(p)), "--controllers: the plan has no controller %s", quote(name))
+			d.errorf(Mark{}, Suggest(name, controllerNames(p)), "--controllers: the plan has no controller %s", quote(name))
 		}
 	}
 	ours := func(s *String) bool { return s.Controller != nil && slices.Contains(controllers, s.Controller.Name) }

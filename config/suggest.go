@@ -15,14 +15,15 @@ var meant = map[string]string{
 	"m": "metres", "mm": "millimetres", "meters": "metres", "ft": "feet", "foot": "feet", "in": "inches", "injection": "feeds", "psu": "supply", "psus": "supplies",
 }
 
-// suggest says what to write in place of a word that is not one of words.
-func suggest(word string, words []string) string {
+// Suggest says what to write in place of a word that is not one of words: the one
+// that was meant, if a few slips of the finger explain it, or those there are.
+func Suggest(word string, words []string) string {
 	folded := fold(word)
 	if w := meant[folded]; w != "" && slices.Contains(words, w) {
 		return "did you mean " + strconv.Quote(w) + "?"
 	}
 	if folded == "reverse" || folded == "reversed" {
-		return suggest("backwards", words)
+		return Suggest("backwards", words)
 	}
 	if best := Nearest(word, words); best != "" {
 		return "did you mean " + strconv.Quote(best) + "?"
@@ -47,7 +48,7 @@ func suggest(word string, words []string) string {
 	return "it can be " + strings.Join(can, ", ")
 }
 
-// suggestKey is suggest for a key; it knows what YAML makes of small slips.
+// suggestKey is Suggest for a key; it knows what YAML makes of small slips.
 func suggestKey(key string, keys []string) string {
 	before, _, colon := strings.Cut(key, ":")
 	switch {
@@ -56,7 +57,7 @@ func suggestKey(key string, keys []string) string {
 	case key != "" && strings.Trim(key, "0123456789") == "":
 		return "write a point in a number, not a comma"
 	}
-	return suggest(key, keys)
+	return Suggest(key, keys)
 }
 
 // fold makes words alike that differ in how they are put together.

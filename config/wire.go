@@ -1,6 +1,24 @@
 package config
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
+
+// String names the wire by what it is made of: 18 AWG copper.
+func (w Wire) String() string {
+	text := fmt.Sprintf("%g milliohm/m", w.Milliohms)
+	switch {
+	case w.HasAWG:
+		text = fmt.Sprintf("%d AWG", w.AWG)
+	case w.MM2 > 0:
+		text = fmt.Sprintf("%g mm2", w.MM2)
+	}
+	if w.Metal == CCA {
+		return text + " copper-clad aluminium"
+	}
+	return text + " copper"
+}
 
 // What a wire in the plan is for decides what it may leave out.
 type wireUse int

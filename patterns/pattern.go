@@ -57,35 +57,46 @@ type Pattern struct {
 	Next func(t time.Duration) time.Duration
 
 	moments func(l Layout) []time.Duration // what a picture of it shows
+
+	Dark   bool // nothing is lit
+	Load   bool // full white, or a count of pixels evenly spread: heavy, so it is shown briefly, and what meters are read under
+	Moves  bool // the picture changes by itself, once a load has risen
+	Swings bool // so does its current: no meter reading can be expected
 }
+
+// The names of the two patterns that others fall back to and measure by.
+const (
+	Dark      = "dark"
+	FullWhite = "full-white"
+)
 
 // All returns the patterns, in the order in which a person meets them.
 func All() []Pattern {
 	return []Pattern{
-		{"dark", "Nothing lit: whatever stays lit is stuck, frozen, or fed by another source",
-			dark, worstDark, never, moments(0)},
-		{"number", "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
-			number, worstNumber, every(beat / 7), beginnings(number, beat, numberCycle)},
-		{"one-slot", "One slot of every pixel, the next one every two seconds: colour order without counting, dead dies",
-			oneSlot, worstOneSlot, every(slotTime), beginnings(oneSlot, slotTime, oneSlotCycle)},
-		{"colour-order", "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
-			colourOrder, worstColourOrder, never, moments(0)},
-		{"ends", "Green first, red last, three whites beside each: the count and the null pixels",
-			ends, worstEnds, never, moments(0)},
-		{"walk", "One white pixel from the first to the last, ten a second: every pixel, in order, and one at a time",
-			walk, worstWalk, every(walkStep), moments(0, 1, 2, 3, 4)},
-		{"ruler", "Marks at fives, tens, fifties and hundreds: read a pixel's number from the ground",
-			ruler, worstRuler, never, moments(0)},
-		{"half", "Blue below one pixel, white at it, amber above: halve the way to a break",
-			half, worstHalf, never, moments(0)},
-		{"tick", "Blue and amber in turn, dim, one change a second: a tail out of step while a joint is flexed",
-			tick, worstTick, every(tickTime), moments(0, 1)},
-		{"full-white", "Every channel, reached over two seconds: current, volts and heat; or only some pixels, evenly spread",
-			fullWhite, worstFullWhite, nextFullWhite, moments(0.5, 1, 2)},
-		{"ramp", "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
-			ramp, worstRamp, always, moments(0.5, 2, 5, 10)},
-		{"bits", "Every pixel spells its own address in red and blue, one bit a second after a long green: for cameras",
-			bitPlanes, worstBits, every(bitTime / 4), beginnings(bitPlanes, bitTime, bitCycle)},
+		{Name: Dark, Does: "Nothing lit: whatever stays lit is stuck, frozen, or fed by another source",
+			Frame: dark, Worst: worstDark, Next: never, moments: moments(0), Dark: true},
+		{Name: "number", Does: "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
+			Frame: number, Worst: worstNumber, Next: every(beat / 7), moments: beginnings(number, beat, numberCycle), Moves: true, Swings: true},
+		{Name: "one-slot", Does: "One slot of every pixel, the next one every two seconds: colour order without counting, dead dies",
+			Frame: oneSlot, Worst: worstOneSlot, Next: every(slotTime), moments: beginnings(oneSlot, slotTime, oneSlotCycle), Moves: true},
+		{Name: "colour-order", Does: "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
+			Frame: colourOrder, Worst: worstColourOrder, Next: never, moments: moments(0)},
+		{Name: "ends", Does: "Green first, red last, three whites beside each: the count and the null pixels",
+			Frame: ends, Worst: worstEnds, Next: never, moments: moments(0)},
+		{Name: "walk", Does: "One white pixel from the first to the last, ten a second: every pixel, in order, and one at a time",
+			Frame: walk, Worst: worstWalk, Next: every(walkStep), moments: moments(0, 1, 2, 3, 4), Moves: true, Swings: true},
+		{Name: "ruler", Does: "Marks at fives, tens, fifties and hundreds: read a pixel's number from the ground",
+			Frame: ruler, Worst: worstRuler, Next: never, moments: moments(0)},
+		{Name: "half", Does: "Blue below one pixel, white at it, amber above: halve the way to a break",
+			Frame: half, Worst: worstHalf, Next: never, moments: moments(0)},
+		{Name: "tick", Does: "Blue and amber in turn, dim, one change a second: a tail out of step while a joint is flexed",
+			Frame: tick, Worst: worstTick, Next: every(tickTime), moments: moments(0, 1), Moves: true, Swings: true},
+		{Name: FullWhite, Does: "Every channel, reached over two seconds: current, volts and heat; or only some pixels, evenly spread",
+			Frame: fullWhite, Worst: worstFullWhite, Next: nextFullWhite, moments: moments(0.5, 1, 2), Load: true},
+		{Name: "ramp", Does: "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
+			Frame: ramp, Worst: worstRamp, Next: always, moments: moments(0.5, 2, 5, 10), Moves: true, Swings: true},
+		{Name: "bits", Does: "Every pixel spells its own address in red and blue, one bit a second after a long green: for cameras",
+			Frame: bitPlanes, Worst: worstBits, Next: every(bitTime / 4), moments: beginnings(bitPlanes, bitTime, bitCycle), Moves: true, Swings: true},
 	}
 }
 
@@ -97,4 +108,13 @@ func Lookup(name string) (Pattern, bool) {
 		}
 	}
 	return Pattern{}, false
+}
+
+// Names are the names of All.
+func Names() []string {
+	var names []string
+	for _, p := range All() {
+		names = append(names, p.Name)
+	}
+	return names
 }

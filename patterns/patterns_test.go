@@ -2,17 +2,15 @@ package patterns
 
 import (
 	"bytes"
-	"flag"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
-)
 
-var update = flag.Bool("update", false, "write the golden files anew")
+	"yardproof/sacn/sacntest"
+)
 
 // layouts are strings of every kind that has an edge somewhere.
 func layouts() []Layout {
@@ -97,29 +95,10 @@ func TestGolden(t *testing.T) {
 					}
 				}
 			}
-			golden(t, filepath.Join(dir, p.Name+".txt"), []byte(b.String()))
+			sacntest.Golden(t, filepath.Join(dir, p.Name+".txt"), b.String())
 			picture := Picture(p, Layout{Pixels: 50, Order: "RGB", Number: 23})
-			golden(t, filepath.Join(dir, p.Name+".svg"), picture)
+			sacntest.Golden(t, filepath.Join(dir, p.Name+".svg"), string(picture))
 		})
-	}
-}
-
-func golden(t *testing.T, path string, got []byte) {
-	t.Helper()
-	if *update {
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("%s differs; look at the change, then run the test with -update", path)
 	}
 }
 

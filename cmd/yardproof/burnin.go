@@ -14,9 +14,10 @@ import (
 
 	"yardproof/cmd/yardproof/internal/burnin"
 	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/session"
-	"yardproof/config"
-	"yardproof/config/budget"
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/patterns"
 )
 
 func burnInCommand() command {
@@ -47,10 +48,10 @@ func burnInCommand() command {
 				b := burnInRun{cfg: cfg, bar: bar, out: std.out}
 				b.t = transmitter{
 					flags: f, std: stdio{std.out, bar}, rateGiven: fs.Changed("rate"), patient: true,
-					load: func() (*config.Plan, *budget.Budget, []config.Problem, error) {
+					load: func() (planfile.Checked, error) {
 						return readBurnIn(args[0], cfg)
 					},
-					first: session.Request{Pattern: "dark"}, prepare: b.prepare, drive: b.drive,
+					first: session.Request{Pattern: patterns.Dark}, prepare: b.prepare, drive: b.drive,
 				}
 				return b.t.run(ctx)
 			}
@@ -59,15 +60,15 @@ func burnInCommand() command {
 }
 
 // readBurnIn reads a plan and refuses one that has no programme for these flags.
-func readBurnIn(path string, cfg burnin.Config) (*config.Plan, *budget.Budget, []config.Problem, error) {
-	plan, b, problems, err := readPlan(path)
-	if err != nil || countErrors(problems) > 0 {
-		return plan, b, problems, err
+func readBurnIn(path string, cfg burnin.Config) (planfile.Checked, error) {
+	c, err := planfile.Read(path)
+	if err != nil || c.Errors() > 0 {
+		return c, err
 	}
-	if err := burnin.Check(plan, cfg); err != nil {
-		return nil, nil, nil, usageError{err}
+	if err := burnin.Check(c.Plan, cfg); err != nil {
+		return c, usageError{err}
 	}
-	return plan, b, problems, nil
+	return c, nil
 }
 
 // burnInRun is one run of the command.
@@ -140,7 +141,7 @@ func (r *burnInRun) show(ctx context.Context) {
 }
 
 func (r *burnInRun) summary(report burnin.Report) {
-	fmt.Fprintf(r.out, "burn-in of %s: %s\n%s\n", count(len(report.Chosen), "string"), progress(report), report.Summary())
+	fmt.Fprintf(r.out, "burn-in of %s: %s\n%s\n", textout.Count(len(report.Chosen), "string"), progress(report), report.Summary())
 }
 
 // progress says in a few words how far a burn-in is.

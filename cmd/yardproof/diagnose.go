@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -78,13 +79,12 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	}
 	var yard diagnose.Yard
 	if len(args) == 1 {
-		plan, problems, err := loadPlan(args[0])
+		c, err := planfile.Read(args[0])
 		if err != nil {
 			return err
 		}
-		yard.Plan = plan
-		yard.Budget, problems = budgeted(plan, problems)
-		sayWeak(std.err, args[0], problems)
+		yard.Plan, yard.Budget = c.Plan, c.Budget
+		sayWeak(std.err, c)
 	}
 	if f.q.Batch && yard.Plan != nil {
 		dir, err := recordDir(f.state)

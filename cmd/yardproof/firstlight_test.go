@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
 	"yardproof/patterns"
 	"yardproof/sacn/sacntest"
@@ -144,10 +145,11 @@ type universeSlots struct{ lit, dark map[int][]byte }
 // time, what each universe holds.
 func expectedSlots(t *testing.T, file, pattern string) universeSlots {
 	t.Helper()
-	plan, _, problems, err := readPlan(file)
-	if err != nil || countErrors(problems) > 0 {
-		t.Fatal(err, problems)
+	checked, err := planfile.Read(file)
+	if err != nil || checked.Errors() > 0 {
+		t.Fatal(err, checked.Problems)
 	}
+	plan := checked.Plan
 	e := universeSlots{map[int][]byte{}, map[int][]byte{}}
 	for _, u := range []int{1, 2, 255, 256, 257, 63999} {
 		e.lit[u], e.dark[u] = make([]byte, 512), make([]byte, 512)

@@ -16,6 +16,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/sacn/listener"
 )
@@ -133,13 +135,14 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 
 // expect takes from the plan what should be heard.
 func (f *listenFlags) expect(far *farEnd, std stdio) error {
-	plan, problems, err := loadPlan(f.plan)
+	c, err := planfile.Read(f.plan)
 	if err != nil {
 		return err
 	}
-	if n := countErrors(problems); n > 0 {
-		printProblems(std.err, problems)
-		return fmt.Errorf("%s has %d errors; what should be heard is not certain before they are mended", f.plan, n)
+	plan := c.Plan
+	if n := c.Errors(); n > 0 {
+		c.Print(std.err)
+		return fmt.Errorf("%s has %s: fix them first; until then nobody knows what should be heard", f.plan, textout.Count(n, "error"))
 	}
 	f.ipv6 = f.ipv6 || plan.Network.IPv6
 	far.plan = plan.Name

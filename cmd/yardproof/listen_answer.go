@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/sacn"
 	"yardproof/sacn/listener"
 )
@@ -221,7 +222,7 @@ func (a *listenAnswer) find(r *listener.Report) {
 		}
 		strs := ""
 		if len(names) > 0 {
-			strs = ", which is " + listText(names, 10)
+			strs = ", which is " + textout.Some(names, 10)
 		}
 		found("nothing was heard on %s%s", universesText(universes), strs)
 	}

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/sacn/sacntest"
 )
 
@@ -60,7 +61,7 @@ func FuzzParseUniverses(f *testing.F) {
 				t.Fatalf("%q: %v", s, got)
 			}
 		}
-		again, err := parseUniverses(ranges(numbers))
+		again, err := parseUniverses(textout.Ranges(numbers))
 		if err != nil || !slices.Equal(again, got) {
 			t.Fatalf("%q: %v, then %v, %v", s, got, again, err)
 		}

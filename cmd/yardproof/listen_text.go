@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 // fineRows is how many universes without any fault a printed table shows.
@@ -30,15 +32,7 @@ func universesText(universes []uint16) string {
 	if len(numbers) == 1 {
 		return fmt.Sprintf("universe %d", numbers[0])
 	}
-	return "universes " + listText(strings.Split(ranges(numbers), ", "), 20)
-}
-
-// listText joins words, the first few of them.
-func listText(words []string, most int) string {
-	if len(words) <= most {
-		return strings.Join(words, ", ")
-	}
-	return fmt.Sprintf("%s and %d more", strings.Join(words[:most], ", "), len(words)-most)
+	return "universes " + textout.Some(strings.Split(textout.Ranges(numbers), ", "), 20)
 }
 
 // heardRow is one source on one universe.
@@ -99,8 +93,8 @@ func (r heardRow) state() string {
 }
 
 // streamTable shows the rows; strip may be nil.
-func streamTable(rows []heardRow, live bool, strip func(heardRow) string) *table {
-	t := newTable(">universe", "source", ">priority", ">Hz", ">packets", ">lost", ">loss %", ">late", ">twice", ">jitter ms", ">gap ms", "state", "last 30 s")
+func streamTable(rows []heardRow, live bool, strip func(heardRow) string) *textout.Table {
+	t := textout.NewTable(">universe", "source", ">priority", ">Hz", ">packets", ">lost", ">loss %", ">late", ">twice", ">jitter ms", ">gap ms", "state", "last 30 s")
 	for _, r := range rows {
 		rate, last := r.RateHz, ""
 		if live {
@@ -109,7 +103,7 @@ func streamTable(rows []heardRow, live bool, strip func(heardRow) string) *table
 		if strip != nil {
 			last = strip(r)
 		}
-		t.add(fmt.Sprint(r.Universe), r.name, fmt.Sprint(r.Priority), fmt.Sprintf("%.1f", rate), fmt.Sprint(r.Packets), fmt.Sprint(r.Lost),
+		t.Add(fmt.Sprint(r.Universe), r.name, fmt.Sprint(r.Priority), fmt.Sprintf("%.1f", rate), fmt.Sprint(r.Packets), fmt.Sprint(r.Lost),
 			fmt.Sprintf("%.2f", r.LossPercent), fmt.Sprint(r.OutOfOrder), fmt.Sprint(r.Duplicates), fmt.Sprintf("%.2f", r.JitterMS), fmt.Sprintf("%.0f", r.LongestGapMS), r.state(), last)
 	}
 	return t
@@ -129,7 +123,7 @@ func (a *listenAnswer) print(w io.Writer) error {
 	}
 	if shown > 0 {
 		b.WriteByte('\n')
-		streamTable(rows[:shown], false, nil).print(&b)
+		streamTable(rows[:shown], false, nil).Print(&b)
 	}
 	if n := len(rows) - shown; n > 0 {
 		fmt.Fprintf(&b, "and %d more without loss\n", n)
@@ -249,7 +243,7 @@ func screen(a *listenAnswer, past streamHistory, height, width int) string {
 	shown := min(len(rows), max(3, height-below-4))
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s, %.0f s, %d universes joined, %d sources; the worst first; end with Ctrl-C\n", a.Interface, a.Seconds, a.Joined, len(a.Sources))
-	streamTable(rows[:shown], true, past.strip).print(&b)
+	streamTable(rows[:shown], true, past.strip).Print(&b)
 	if n := len(rows) - shown; n > 0 {
 		fmt.Fprintf(&b, "and %d more, none of them worse\n", n)
 	}

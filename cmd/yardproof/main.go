@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/guide"
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
 )
 
@@ -120,12 +121,13 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 		err = runIt(ctx, std, fs.Args())
 	}
 	var wrongUse usageError
+	var noSuch *planfile.NameError
 	switch {
 	case err == nil:
 		return exitFine
 	case errors.Is(err, errFound):
 		return exitFound
-	case errors.As(err, &wrongUse):
+	case errors.As(err, &wrongUse), errors.As(err, &noSuch):
 		fmt.Fprintf(std.err, "yardproof %s: %v\n", c.name, err)
 		return exitUsage
 	default:

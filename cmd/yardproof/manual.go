@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/guide"
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
 )
 
@@ -92,8 +93,8 @@ func writeWords(w io.Writer, kind string, typed []string) {
 		if info, err := os.Stat(word); err != nil || !info.Mode().IsRegular() || strings.HasPrefix(word, "-") {
 			continue
 		}
-		if p, _, err := loadPlan(word); err == nil {
-			plan = p
+		if c, err := planfile.Read(word); err == nil {
+			plan = c.Plan
 			break
 		}
 	}

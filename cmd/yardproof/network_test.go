@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config/budget"
 	"yardproof/sacn/sacntest"
 )
@@ -18,10 +19,11 @@ func TestBytesOnTheWire(t *testing.T) {
 	sacntest.NeedTool(t, "nft")
 	const file, uncounted, universes = "../../testdata/wire.yaml", 38, 4
 	const perSync, perDiscovery = 49 + 28, 120 + 2*(universes+1) + 28
-	plan, b, problems, err := readPlan(file)
-	if err != nil || countErrors(problems) > 0 {
-		t.Fatal(err, problems)
+	c, err := planfile.Read(file)
+	if err != nil || c.Errors() > 0 {
+		t.Fatal(err, c.Problems)
 	}
+	plan, b := c.Plan, c.Budget
 	pair := sacntest.NewPair(t)
 	nft := func(args string) string {
 		out, err := pair.Command(t.Context(), pair.Near, "nft", args).CombinedOutput()

@@ -4,27 +4,17 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
 	"slices"
+	"strings"
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/planview"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
-
-// planFlags are the flags of the plan command.
-type planFlags struct {
-	format  string
-	sheet   string
-	bill    bool
-	fromCSV string
-	str     string
-	profile bool
-	picture string
-	pattern bool
-	demo    bool
-	example bool
-	schema  bool
-}
 
 func planCommand() command {
 	return command{
@@ -32,121 +22,160 @@ func planCommand() command {
 		args: "PLAN",
 		does: "Check a plan and print its address map and budgets",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			var f planFlags
-			fs.StringVar(&f.format, "format", "text", "text, json or csv; with --sheet also html, with --profile also svg; --picture is svg")
+			f := planFlags{set: fs}
+			fs.StringVar(&f.format, "format", "", "text, json or csv; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
 			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
-			fs.BoolVar(&f.bill, "bill", false, "list supplies, fuses and wire as CSV")
+			fs.Bool("bill", false, "list supplies, fuses and wire as CSV")
 			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile, --picture and --patterns")
-			fs.BoolVar(&f.profile, "profile", false, "draw the volts along the string")
+			fs.Bool("profile", false, "draw the volts along the string")
 			fs.StringVar(&f.picture, "picture", "", "draw this `pattern` on the string, as SVG")
-			fs.BoolVar(&f.pattern, "patterns", false, "print the currents and the level of every pattern; with --string, of that string alone")
+			fs.Bool("patterns", false, "print the currents and the level of every pattern; with --string, of that string alone")
 			fs.StringVar(&f.fromCSV, "from-csv", "", "turn this `file` of rows into a plan on standard output; PLAN is left out")
 			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
-			fs.BoolVar(&f.example, "example", false, "print the built-in plan's file, to begin one's own from")
-			fs.BoolVar(&f.schema, "schema", false, "print the JSON Schema of a plan, for editors that complete and check keys")
-			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
+			fs.Bool("example", false, "print the built-in plan's file, to begin one's own from")
+			fs.Bool("schema", false, "print the JSON Schema of a plan, for editors that complete and check keys")
+			return func(_ context.Context, std stdio, args []string) error { return f.run(std, args) }
 		},
 	}
 }
 
-func (f *planFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
-	asked := 0
-	for _, one := range []bool{f.sheet != "", f.bill, f.profile, f.picture != "", f.pattern, f.fromCSV != "", f.example, f.schema} {
-		if one {
-			asked++
-		}
-	}
-	formats := []string{"text", "json", "csv"}
-	switch {
-	case f.sheet != "":
-		formats = []string{"text", "csv", "html"}
-	case f.profile:
-		formats = []string{"text", "svg"}
-	case f.picture != "":
-		formats = []string{"svg"}
-		if !fs.Changed("format") {
-			f.format = "svg"
-		}
-	case f.pattern:
-		formats = []string{"text", "json"}
-	case f.bill:
-		formats = []string{"csv"}
-		if !fs.Changed("format") {
-			f.format = "csv"
-		}
-	}
-	switch {
-	case asked > 1:
-		return usagef("--sheet, --bill, --profile, --picture, --patterns, --from-csv, --example and --schema exclude each other")
-	case (f.profile || f.picture != "") && f.str == "", f.str != "" && !f.profile && f.picture == "" && !f.pattern:
-		return usagef("--profile and --picture need --string NAME, which is for them and --patterns alone")
-	case f.fromCSV != "" && fs.Changed("format"):
-		return usagef("--from-csv prints a plan and has no --format")
-	case !slices.Contains(formats, f.format):
-		return usagef("--format %q is not one of %v", f.format, formats)
-	case (f.fromCSV != "" || f.example || f.schema || f.demo) && len(args) > 0, f.demo && (f.fromCSV != "" || f.example || f.schema):
-		return usagef("give one of: a plan, --demo, --example, --schema, --from-csv")
-	case f.fromCSV != "":
-		return planFromCSV(std, f.fromCSV)
-	case f.example:
-		_, err := io.WriteString(std.out, config.DemoText())
-		return err
-	case f.schema:
-		_, err := std.out.Write(config.Schema())
-		return err
-	case f.demo:
-		plan, problems := config.Demo()
-		return f.print(std, plan, problems)
-	case len(args) == 0:
-		return usagef("name one plan file, or give --demo")
-	case len(args) > 1:
-		return usagef("%q is one word too many", args[1])
-	}
+// planFlags are the flags of the plan command.
+type planFlags struct {
+	set *pflag.FlagSet
 
-	plan, problems, err := loadPlan(args[0])
-	if err != nil {
-		return err
-	}
-	return f.print(std, plan, problems)
+	format, sheet, str, picture, fromCSV string
+	demo                                 bool
 }
 
-// print answers in the form that was asked for.
-func (f *planFlags) print(std stdio, plan *config.Plan, problems []config.Problem) error {
-	v := newPlanView(plan, problems)
-	var err error
-	switch {
-	case f.sheet != "":
-		err = v.sheet(std.out, f.sheet, f.format)
-	case f.bill:
-		err = v.bill(std.out)
-	case f.profile:
-		err = v.profile(std.out, f.str, f.format)
-	case f.picture != "":
-		err = v.picture(std.out, f.str, f.picture)
-	case f.pattern:
-		err = v.patterns(std.out, f.str, f.format)
-	case f.format == "json":
-		err = v.json(std.out)
-	case f.format == "csv":
-		err = v.csv(std.out)
-	default:
-		err = v.text(std.out)
+// A mode is one thing that plan prints: by default the whole plan.
+type mode struct {
+	flag    string   // asks for it
+	formats []string // the usual one first
+	onto    onto
+	print   func(*planview.View, io.Writer) error
+	instead func(stdio) error // for what needs no plan
+}
+
+// onto is what a mode does with --string.
+type onto int
+
+const (
+	noString onto = iota
+	mayString
+	needsString
+)
+
+func (f *planFlags) modes() []mode {
+	return []mode{
+		{flag: "sheet", formats: []string{"text", "csv", "html"}, print: func(v *planview.View, w io.Writer) error { return v.Sheet(w, f.sheet, f.format) }},
+		{flag: "bill", formats: []string{"csv"}, print: (*planview.View).Bill},
+		{flag: "profile", formats: []string{"text", "svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Profile(w, f.str, f.format) }},
+		{flag: "picture", formats: []string{"svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Picture(w, f.str, f.picture) }},
+		{flag: "patterns", formats: []string{"text", "json"}, onto: mayString, print: func(v *planview.View, w io.Writer) error { return v.Patterns(w, f.str, f.format) }},
+		{flag: "from-csv", instead: f.fromRows},
+		{flag: "example", instead: func(std stdio) error { _, err := io.WriteString(std.out, config.DemoText()); return err }},
+		{flag: "schema", instead: func(std stdio) error { _, err := std.out.Write(config.Schema()); return err }},
 	}
+}
+
+// mode is the one that was asked for.
+func (f *planFlags) mode() (mode, error) {
+	m := mode{formats: []string{"text", "json", "csv"}, print: func(v *planview.View, w io.Writer) error {
+		switch f.format {
+		case "json":
+			return v.JSON(w)
+		case "csv":
+			return v.CSV(w)
+		}
+		return v.Text(w)
+	}}
+	var asked []string
+	for _, one := range f.modes() {
+		flag := f.set.Lookup(one.flag)
+		if flag.Value.String() != flag.DefValue {
+			asked = append(asked, "--"+one.flag)
+			m = one
+		}
+	}
+	switch {
+	case len(asked) > 1:
+		return m, usagef("%s exclude each other: give one", textout.And(asked))
+	case m.onto == needsString && f.str == "":
+		return m, usagef("%s needs --string NAME", asked[0])
+	case m.onto == noString && f.str != "":
+		return m, usagef("--string is for --profile, --picture and --patterns")
+	case m.formats == nil && f.format != "":
+		return m, usagef("%s prints a plan and has no --format", asked[0])
+	case m.formats != nil && f.format == "":
+		f.format = m.formats[0]
+	case !slices.Contains(m.formats, f.format) && m.formats != nil:
+		return m, usagef("--format %q is not one of %s", f.format, strings.Join(m.formats, ", "))
+	}
+	return m, nil
+}
+
+func (f *planFlags) run(std stdio, args []string) error {
+	m, err := f.mode()
 	if err != nil {
+		return err
+	}
+	var c planfile.Checked
+	switch noPlan := m.instead != nil; {
+	case (noPlan || f.demo) && len(args) > 0, noPlan && f.demo:
+		return usagef("give one of: a plan, --demo, --example, --schema, --from-csv")
+	case noPlan:
+		return m.instead(std)
+	case f.demo:
+		c = planfile.Check(config.Demo())
+	default:
+		path, err := onePlan(args)
+		if err != nil {
+			return err
+		}
+		if c, err = planfile.Read(path); err != nil {
+			return err
+		}
+	}
+	if err := m.print(planview.New(c), std.out); err != nil {
 		return err
 	}
 	if f.format == "json" { // they are in the answer
 		std.err = io.Discard
 	}
-	return verdict(std.err, v.Problems)
+	return verdict(std.err, c)
+}
+
+// fromRows turns a spreadsheet into a plan.
+func (f *planFlags) fromRows(std stdio) error {
+	in, err := os.Open(f.fromCSV)
+	if err != nil {
+		return fmt.Errorf("reading the rows: %w", err)
+	}
+	defer in.Close()
+	c, err := planview.FromCSV(std.out, f.fromCSV, in)
+	if err != nil {
+		return err
+	}
+	return verdict(std.err, c)
+}
+
+// onePlan is the plan that is named on the command line.
+func onePlan(args []string) (string, error) {
+	switch len(args) {
+	case 0:
+		return "", usagef("name one plan file, or give --demo")
+	case 1:
+		return args[0], nil
+	}
+	return "", usagef("%q is one word too many", args[1])
 }
 
 // verdict prints the problems and their number; errors make it a bad end.
-func verdict(w io.Writer, problems []config.Problem) error {
-	printProblems(w, problems)
-	errors := countErrors(problems)
-	if n := len(problems); n > 0 {
-		fmt.Fprintf(w, "%s, %s\n", count(errors, "error"), count(n-errors, "warning"))
+func verdict(w io.Writer, c planfile.Checked) error {
+	c.Print(w)
+	errors := c.Errors()
+	if n := len(c.Problems); n > 0 {
+		fmt.Fprintf(w, "%s, %s\n", textout.Count(errors, "error"), textout.Count(n-errors, "warning"))
 	} else {
 		fmt.Fprintln(w, "no problems")
 	}
@@ -156,10 +185,9 @@ func verdict(w io.Writer, problems []config.Problem) error {
 	return nil
 }
 
-// count writes a number and what it counts.
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
+// sayWeak tells those who go on with a faulty plan that they do.
+func sayWeak(w io.Writer, c planfile.Checked) {
+	if n := c.Errors(); n > 0 {
+		fmt.Fprintf(w, "%s has %s: what follows is as good as the plan (yardproof plan shows them)\n", c.Plan.File, textout.Count(n, "error"))
 	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -1,26 +1,19 @@
 package main
 
 import (
-	"bytes"
-	"encoding/csv"
 	"encoding/json"
-	"encoding/xml"
-	"errors"
-	"flag"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 
+	"yardproof/cmd/yardproof/internal/planview"
 	"yardproof/config"
 	"yardproof/patterns"
+	"yardproof/sacn/sacntest"
 )
-
-var updateGolden = flag.Bool("update", false, "write the golden files anew")
 
 const plans = "../../testdata/plans/"
 
@@ -57,36 +50,8 @@ func TestPlanGolden(t *testing.T) {
 			if strings.HasSuffix(tt.golden, ".text") {
 				out += "---- standard error\n" + talk
 			}
-			golden(t, plans+tt.golden, out)
+			sacntest.Golden(t, plans+tt.golden, out)
 		})
-	}
-}
-
-func golden(t *testing.T, file, got string) {
-	t.Helper()
-	if *updateGolden {
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	gotLines, wantLines := strings.Split(got, "\n"), strings.Split(string(want), "\n")
-	for i := range max(len(gotLines), len(wantLines)) {
-		g, w := "(the end)", "(the end)"
-		if i < len(gotLines) {
-			g = gotLines[i]
-		}
-		if i < len(wantLines) {
-			w = wantLines[i]
-		}
-		if g != w {
-			t.Errorf("%s:%d differs (go test -run Golden -update writes it anew):\ngot  %s\nwant %s", filepath.Base(file), i+1, g, w)
-			return
-		}
 	}
 }
 
@@ -230,7 +195,7 @@ func TestPlanProblems(t *testing.T) {
 	}
 
 	code, out, talk = call(t, "plan", "--format", "json", file)
-	var v planView
+	var v planview.View
 	if err := json.Unmarshal([]byte(out), &v); err != nil {
 		t.Fatal(err)
 	}
@@ -296,26 +261,29 @@ func TestPlanWrongUse(t *testing.T) {
 	}{
 		{"", 2, "name one plan file, or give --demo"},
 		{"a b", 2, `"b" is one word too many`},
-		{"--format xml a", 2, `--format "xml" is not one of [text json csv]`},
-		{"--format html a", 2, `--format "html" is not one of [text json csv]`},
-		{"--sheet x --format json a", 2, `--format "json" is not one of [text csv html]`},
-		{"--bill --format text a", 2, `--format "text" is not one of [csv]`},
+		{"--format xml a", 2, `--format "xml" is not one of text, json, csv`},
+		{"--format html a", 2, `--format "html" is not one of text, json, csv`},
+		{"--sheet x --format json a", 2, `--format "json" is not one of text, csv, html`},
+		{"--bill --format text a", 2, `--format "text" is not one of csv`},
 		{"--bill --sheet x a", 2, "exclude each other"},
-		{"--profile a", 2, "--profile and --picture need --string NAME"},
-		{"--string x a", 2, "--string NAME, which is for them and --patterns alone"},
+		{"--profile a", 2, "--profile needs --string NAME"},
+		{"--picture ends a", 2, "--picture needs --string NAME"},
+		{"--picture snow --string rail " + street, 2, `there is no pattern "snow"; it can be bits,`},
+		{"--picture end --string rail " + street, 2, `there is no pattern "end"; did you mean "ends"?`},
+		{"--string x a", 2, "--string is for --profile, --picture and --patterns"},
 		{"--patterns --bill a", 2, "exclude each other"},
-		{"--patterns --format svg a", 2, `--format "svg" is not one of [text json]`},
+		{"--patterns --format svg a", 2, `--format "svg" is not one of text, json`},
 		{"--patterns --string quay " + street, 2, `no string "quay"`},
 		{"--from-csv x a", 2, "give one of: a plan, --demo, --example, --schema, --from-csv"},
 		{"--demo a", 2, "give one of: a plan, --demo, --example, --schema, --from-csv"},
 		{"--demo --example", 2, "give one of: a plan, --demo, --example, --schema, --from-csv"},
 		{"--example --bill", 2, "exclude each other"},
 		{"--from-csv x --format csv", 2, "--from-csv prints a plan and has no --format"},
-		{"--sheet quay " + street, 2, `no controller "quay"; it has bandstand, boathouse, lighthouse`},
+		{"--sheet quay " + street, 2, `no controller "quay"; it can be bandstand, boathouse, lighthouse`},
 		{"--profile --string quay " + street, 2, `no string "quay"`},
 		{"--profile --string spare " + street, 1, "the volts along spare are not known"},
-		{dir + "/none.yaml", 1, "there is no plan"},
-		{dir, 1, "is a directory"},
+		{dir + "/none.yaml", 2, "there is no plan"},
+		{dir, 2, "is a directory"},
 		{"--from-csv " + dir + "/none.csv", 1, "no such file"},
 	} {
 		code, out, talk := call(t, append([]string{"plan"}, strings.Fields(tt.args)...)...)
@@ -391,81 +359,4 @@ func TestPlanExample(t *testing.T) {
 	if code, out, talk := call(t, "plan", file); code != 0 || out != want || talk != "no problems\n" {
 		t.Errorf("code %d, says %q, and prints %s", code, talk, out)
 	}
-}
-
-// TestSpreadsheetCells checks that no cell can act as a formula.
-func TestSpreadsheetCells(t *testing.T) {
-	for in, want := range map[string]string{"=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@a": "'@a", "a=1": "a=1", "": "", "1": "1"} {
-		var b bytes.Buffer
-		w := newSheetCSV(&b)
-		w.row(in, "x")
-		if err := w.flush(); err != nil {
-			t.Fatal(err)
-		}
-		row, err := csv.NewReader(&b).Read()
-		if err != nil || row[0] != want {
-			t.Errorf("%q became %q, %v; want %q", in, row, err, want)
-		}
-	}
-}
-
-// TestProfileSVG checks that the drawing is well-formed XML whatever the string
-// is called.
-func TestProfileSVG(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "p.yaml")
-	const text = "strings: [{name: '<b>&\"', universe: 1, pixels: 3000, volts: 12, amps_per_pixel: 0.0001, pitch: {awg: 18, millimetres: 100}}]"
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	_, out, _ := call(t, "plan", "--profile", "--string", `<b>&"`, "--format", "svg", file)
-	for d := xml.NewDecoder(strings.NewReader(out)); ; {
-		_, err := d.Token()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			t.Fatalf("%v in\n%s", err, out)
-		}
-	}
-	if n := strings.Count(out, ","); n > 2000 {
-		t.Errorf("3,000 pixels are drawn with %d points", n)
-	}
-}
-
-func TestComparePorts(t *testing.T) {
-	ports := []string{"10", "b", "3b", "", "2", "3a"}
-	slices.SortFunc(ports, comparePorts)
-	if got := strings.Join(ports, " "); got != " b 2 3a 3b 10" {
-		t.Errorf("sorted as %q", got)
-	}
-}
-
-// FuzzRows checks that any file of rows is refused or becomes a plan of one line
-// for each cell, which loads without a syntax error.
-func FuzzRows(f *testing.F) {
-	rows, err := os.ReadFile(plans + "rows.csv")
-	if err != nil {
-		f.Fatal(err)
-	}
-	f.Add(rows)
-	f.Add([]byte("name,universe,pixels\n\"a\nb\",1,50\n'=x,2,50\n\"é\"\"\\\",4,\x07\n- a,5,50\n"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		g, err := readRows("r", bytes.NewReader(data))
-		if err != nil {
-			return
-		}
-		g.plan()
-		if n := bytes.Count(g.out.Bytes(), []byte("\n")); n != len(g.lines) {
-			t.Fatalf("%d lines for %d cells:\n%s", n, len(g.lines), g.out.Bytes())
-		}
-		_, problems := config.Load("", bytes.NewReader(g.out.Bytes()))
-		for _, p := range problems {
-			if strings.Contains(p.What, "is not YAML") || strings.Contains(p.What, "is no text") {
-				t.Fatalf("%v in\n%s", p, g.out.Bytes())
-			}
-			if where := g.where(p.Where); !strings.HasPrefix(where, "r") {
-				t.Errorf("%s became %s", p.Where, where)
-			}
-		}
-	})
 }

@@ -12,10 +12,10 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
-	"yardproof/config/budget"
 	"yardproof/sacn"
 	"yardproof/sacn/sacntest"
 	"yardproof/sacn/source"
@@ -27,16 +27,14 @@ func newTransmitter(t *testing.T, first uint8, load func() string) (*transmitter
 	t.Helper()
 	said := new(bytes.Buffer)
 	tr := &transmitter{std: stdio{said, said}, log: newLogger(said)}
-	tr.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) {
-		plan, problems := config.Load("plan.yaml", strings.NewReader(load()))
-		return plan, budget.New(plan), problems, nil
+	tr.load = func() (planfile.Checked, error) {
+		return planfile.Check(config.Load("plan.yaml", strings.NewReader(load()))), nil
 	}
-	var b *budget.Budget
-	var err error
-	if tr.plan, b, _, err = tr.load(); err != nil {
+	c, err := tr.load()
+	if err != nil {
 		t.Fatal(err)
 	}
-	tr.session = session.New(tr.plan, b)
+	tr.plan, tr.session = c.Plan, session.New(c.Plan, c.Budget)
 	tr.around = &surroundings{log: tr.log}
 	if tr.state, err = state.Open(t.TempDir()); err != nil {
 		t.Fatal(err)

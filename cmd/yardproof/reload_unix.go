@@ -42,32 +42,32 @@ func (t *transmitter) reload(ctx context.Context) error {
 }
 
 func (t *transmitter) reloadPlan() {
-	plan, b, problems, err := t.loadPart()
+	c, err := t.loadPart()
 	if err != nil {
 		t.log.Error("the plan was not reloaded; the old one stays", "error", err)
 		return
 	}
-	printProblems(t.std.err, problems)
-	if n := countErrors(problems); n > 0 {
+	c.Print(t.std.err)
+	if n := c.Errors(); n > 0 {
 		t.log.Error("the plan was not reloaded; the old one stays", "errors", n)
 		return
 	}
-	if sent(plan) != sent(t.plan) {
+	if sent(c.Plan) != sent(t.plan) {
 		t.log.Warn("what changed under source: and network: takes a restart")
 	}
 	// Before the session is told: it renders the new plan only, and a source that
 	// stayed with the old one would hold its last frame, whatever is asked for.
-	if err := t.source.Check(session.Streams(plan)); err != nil {
+	if err := t.source.Check(session.Streams(c.Plan)); err != nil {
 		t.log.Error("the new plan cannot be sent; the old one stays", "error", err)
 		return
 	}
-	look := t.session.Reload(plan, b)
+	look := t.session.Reload(c.Plan, c.Budget)
 	if err := t.source.Replace(look); err != nil {
 		t.log.Error("the new plan cannot be sent", "error", err)
 		return
 	}
 	t.around.planChanged()
-	t.log.Info("the plan was reloaded", "strings", len(plan.Strings), "universes", len(look.Streams))
+	t.log.Info("the plan was reloaded", "strings", len(c.Plan.Strings), "universes", len(look.Streams))
 }
 
 // sent is what a plan says of the source as a whole.

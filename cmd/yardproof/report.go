@@ -1,20 +1,16 @@
 package main
 
 import (
-	"bytes"
 	"context"
-	_ "embed"
 	"fmt"
-	"html/template"
-	"io"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
-	"yardproof/config"
+	"yardproof/cmd/yardproof/internal/report"
 )
 
 func reportCommand() command {
@@ -56,15 +52,14 @@ func runReport(std stdio, state, format, since string, args []string) error {
 		return err
 	}
 	recorded := len(lines) > 0
-	var plan *config.Plan
+	var c planfile.Checked
 	if len(args) == 1 {
-		var problems []config.Problem
-		if plan, problems, err = loadPlan(args[0]); err != nil {
+		if c, err = planfile.Read(args[0]); err != nil {
 			return err
 		}
-		sayWeak(std.err, args[0], problems)
+		sayWeak(std.err, c)
 	}
-	r := newReport(lines, from, plan, time.Now(), time.Local)
+	r := report.New(lines, from, c.Plan, time.Now(), time.Local)
 	for _, n := range notes {
 		fmt.Fprintln(std.err, n)
 		r.Notes = append(r.Notes, n)
@@ -72,247 +67,14 @@ func runReport(std stdio, state, format, since string, args []string) error {
 	switch {
 	case !recorded:
 		fmt.Fprintf(std.err, "nothing is recorded in %s yet\n", dir)
-	case len(r.lines) == 0:
+	case len(r.Log) == 0:
 		fmt.Fprintf(std.err, "nothing is recorded in %s since %s\n", dir, since)
 	}
 	switch format {
 	case "csv":
-		return r.csv(std.out)
+		return r.CSV(std.out)
 	case "html":
-		return reportPage.Execute(std.out, r)
+		return r.HTML(std.out)
 	}
-	return r.text(std.out)
+	return r.Text(std.out)
 }
-
-// A report is the record as people read it: every text in it is fit to be shown.
-type report struct {
-	Plans                 []string
-	Printed               string
-	Zone                  string
-	Good, Fault, Unproved int
-	Stages                []record.Stage
-	Strings               []reportString
-	Log                   []reportLine
-	Notes                 []string
-	Cautions              []string
-
-	lines []record.Line
-	zone  *time.Location
-}
-
-type reportString struct {
-	Name, Label string
-	Stages      []reportMark // one for each stage
-	Now         string       // good, fault or unproved
-	When, Day   string
-	What        string
-	Earlier     int // proofs that no longer count
-}
-
-type reportMark struct{ Verdict, Day string }
-
-type reportLine struct{ When, Kind, Subject, Label, Stage, Verdict, What string }
-
-const whenLayout = "2006-01-02 15:04"
-
-// newReport leaves out what was recorded before since. A spare that was hung
-// before still hangs there: else its later proofs would be another string's.
-func newReport(lines []record.Line, since time.Time, plan *config.Plan, now time.Time, zone *time.Location) *report {
-	old := func(l record.Line) bool { return l.Time.Before(since) }
-	standings := record.Standings(slices.DeleteFunc(slices.Clone(lines), func(l record.Line) bool { return old(l) && l.Kind != record.Replaced }))
-	lines = slices.DeleteFunc(lines, old)
-	r := &report{
-		Printed: now.In(zone).Format(whenLayout), Zone: now.In(zone).Format("MST"), Stages: record.Stages(), lines: lines, zone: zone, Cautions: powerCautions,
-	}
-	if plan != nil {
-		standings = inPlan(standings, plan)
-	}
-	for _, s := range standings {
-		r.add(s)
-	}
-	for _, l := range lines {
-		if l.Plan != "" && !slices.Contains(r.Plans, record.Shown(l.Plan)) {
-			r.Plans = append(r.Plans, record.Shown(l.Plan))
-		}
-		subject := l.String
-		if subject == "" {
-			subject = l.Controller
-		}
-		r.Log = append(r.Log, reportLine{
-			When: r.when(l.Time), Kind: string(l.Kind), Subject: record.Shown(subject), Label: record.Shown(l.Label),
-			Stage: string(l.Stage), Verdict: string(l.Verdict), What: what(l),
-		})
-	}
-	return r
-}
-
-// inPlan puts standings in the order of the plan, with those that nothing is
-// recorded of; what the plan does not have comes last.
-func inPlan(standings []record.Standing, plan *config.Plan) []record.Standing {
-	var all []record.Standing
-	for _, s := range plan.Strings {
-		i := slices.IndexFunc(standings, func(one record.Standing) bool { return one.String == s.Name })
-		if i < 0 {
-			all = append(all, record.Standing{String: s.Name, Label: s.Label})
-			continue
-		}
-		st := standings[i]
-		standings = slices.Delete(standings, i, i+1)
-		if !st.Replaced && s.Label != "" && st.Label != "" && st.Label != s.Label { // the plan says that another hangs there
-			st = record.Standing{String: s.Name, Label: s.Label, Proofs: st.Proofs, Replaced: true}
-		}
-		all = append(all, st)
-	}
-	return append(all, standings...)
-}
-
-func (r *report) when(t time.Time) string { return t.In(r.zone).Format(whenLayout) }
-
-func (r *report) day(t time.Time) string { return t.In(r.zone).Format(time.DateOnly) }
-
-func (r *report) add(s record.Standing) {
-	e := reportString{Name: record.Shown(s.String), Label: record.Shown(s.Label), Now: "unproved", Earlier: len(s.Proofs)}
-	for _, stage := range r.Stages {
-		m := reportMark{}
-		if l := s.ByStage[stage]; l != nil {
-			m = reportMark{string(l.Verdict), r.day(l.Time)}
-			e.Earlier--
-		}
-		e.Stages = append(e.Stages, m)
-	}
-	if s.ByStage[""] != nil {
-		e.Earlier--
-	}
-	e.Earlier = max(0, e.Earlier) // a spare's bench proof may stand under another name
-	if l := s.Latest; l != nil {
-		e.Now, e.When, e.Day, e.What = string(l.Verdict), r.when(l.Time), r.day(l.Time), what(*l)
-	} else if s.Replaced {
-		e.What = "another string hangs there now"
-	}
-	switch e.Now {
-	case "good":
-		r.Good++
-	case "fault":
-		r.Fault++
-	default:
-		r.Unproved++
-	}
-	r.Strings = append(r.Strings, e)
-}
-
-// what is everything a line says beside its columns.
-func what(l record.Line) string {
-	var parts []string
-	if l.Seen != "" {
-		parts = append(parts, "seen "+l.Seen)
-	}
-	if l.LastLit != nil {
-		parts = append(parts, fmt.Sprintf("last lit pixel %d", *l.LastLit))
-	}
-	for _, r := range l.Readings {
-		parts = append(parts, readingText(r))
-	}
-	if l.Note != "" {
-		parts = append(parts, l.Note)
-	}
-	if l.Pattern != "" && l.Kind != record.Proof {
-		parts = append(parts, shownText(l.Pattern, l.LevelPercent, 0))
-	}
-	return record.Shown(strings.Join(parts, "; "))
-}
-
-// readingText is a reading with what is needed to judge it.
-func readingText(r record.Reading) string {
-	text := fmt.Sprintf("%.2f %s", r.Value, r.Unit())
-	if r.Feed != "" {
-		text += " at feed " + r.Feed
-	}
-	if r.At != "" {
-		text += " at " + r.At
-	}
-	if r.Expected != nil {
-		text += fmt.Sprintf(" (%.2f %s expected)", *r.Expected, r.Unit())
-	}
-	switch {
-	case r.Pattern != "":
-		text += " in " + shownText(r.Pattern, r.LevelPercent, r.Count)
-	case r.While != "":
-		text += " while " + r.While
-	}
-	return text
-}
-
-func shownText(pattern string, level *float64, count int) string {
-	text := pattern
-	if level != nil {
-		text += fmt.Sprintf(" %.0f %%", *level)
-	}
-	if count > 0 {
-		text += fmt.Sprintf(" on %d pixels", count)
-	}
-	return text
-}
-
-func (r *report) text(w io.Writer) error {
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "Proof record%s, printed %s %s\n", ofPlans(r.Plans), r.Printed, r.Zone)
-	fmt.Fprintf(&b, "%d good, %d at fault, %d unproved\n", r.Good, r.Fault, r.Unproved)
-	if len(r.Strings) > 0 {
-		fmt.Fprintln(&b)
-		t := newTable("string", "label", "bench", "hung", "opening", "now", "when", "what")
-		for _, s := range r.Strings {
-			t.add(s.Name, s.Label, s.Stages[0].Verdict, s.Stages[1].Verdict, s.Stages[2].Verdict, s.Now, s.When, s.What)
-		}
-		t.print(&b)
-	}
-	if len(r.Log) > 0 {
-		fmt.Fprintln(&b, "\nEverything recorded, the oldest first")
-		t := newTable("when", "kind", "string", "label", "stage", "verdict", "what")
-		for _, l := range r.Log {
-			t.add(l.When, l.Kind, l.Subject, l.Label, l.Stage, l.Verdict, l.What)
-		}
-		t.print(&b)
-	}
-	_, err := w.Write(b.Bytes())
-	return err
-}
-
-func ofPlans(plans []string) string {
-	if len(plans) == 0 {
-		return ""
-	}
-	return " of " + strings.Join(plans, ", ")
-}
-
-// csv prints one row for each line of the record, times in UTC.
-func (r *report) csv(out io.Writer) error {
-	w := newSheetCSV(out)
-	w.row("time", "kind", "plan", "string", "label", "controller", "stage", "verdict", "seen", "last_lit", "pattern", "level_percent", "readings", "note")
-	for _, l := range r.lines {
-		var readings []string
-		for _, one := range l.Readings {
-			readings = append(readings, readingText(one))
-		}
-		var last, level any
-		if l.LastLit != nil {
-			last = *l.LastLit
-		}
-		if l.LevelPercent != nil {
-			level = *l.LevelPercent
-		}
-		cells := []any{l.Time.Format(time.RFC3339), string(l.Kind), l.Plan, l.String, l.Label, l.Controller, string(l.Stage), string(l.Verdict),
-			l.Seen, last, l.Pattern, level, strings.Join(readings, "; "), l.Note}
-		for i, c := range cells {
-			if text, ok := c.(string); ok {
-				cells[i] = record.Shown(text)
-			}
-		}
-		w.row(cells...)
-	}
-	return w.flush()
-}
-
-//go:embed report.html
-var reportText string
-
-var reportPage = template.Must(template.New("report").Parse(reportText))

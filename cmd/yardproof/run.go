@@ -10,9 +10,10 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
-	"yardproof/config/budget"
+	"yardproof/patterns"
 )
 
 func runCommand() command {
@@ -39,19 +40,11 @@ func runCommand() command {
 				case *demo && (quick || len(args) > 0), quick && len(args) > 0:
 					return usagef("give one of: a plan, --demo, --universe with --pixels")
 				case *demo:
-					t.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) {
-						plan, problems := config.Demo()
-						b, problems := budgeted(plan, problems)
-						return plan, b, problems, nil
-					}
+					t.load = func() (planfile.Checked, error) { return planfile.Check(config.Demo()), nil }
 				case quick:
-					t.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) {
-						plan, problems := config.OneString(universe, pixels)
-						b, problems := budgeted(plan, problems)
-						return plan, b, problems, nil
-					}
+					t.load = func() (planfile.Checked, error) { return planfile.Check(config.OneString(universe, pixels)), nil }
 				case len(args) == 1:
-					t.load = func() (*config.Plan, *budget.Budget, []config.Problem, error) { return readPlan(args[0]) }
+					t.load = func() (planfile.Checked, error) { return planfile.Read(args[0]) }
 				default:
 					return usagef("name one plan file, or give --demo")
 				}
@@ -78,7 +71,7 @@ type showFlags struct {
 }
 
 func (f *showFlags) define(fs *pflag.FlagSet) {
-	fs.StringVar(&f.pattern, "pattern", "dark", "what to show")
+	fs.StringVar(&f.pattern, "pattern", patterns.Dark, "what to show")
 	fs.StringArrayVar(&f.strings, "string", nil, "a string to show it on; repeat for more; default all")
 	fs.StringVar(&f.level, "level", "100%", "how bright, 0% to 100%; the plan's fuses and supplies may cap it")
 	fs.DurationVar(&f.hold, "hold", session.DefaultHold, "how long full-white stays, at most 1m")
@@ -100,7 +93,7 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 	for _, o := range []struct {
 		flag, pattern string
 		n             int
-	}{{"pixel", "half", f.pixel}, {"slot", "one-slot", f.slot}, {"only", "full-white", f.only}} {
+	}{{"pixel", "half", f.pixel}, {"slot", "one-slot", f.slot}, {"only", patterns.FullWhite, f.only}} {
 		switch {
 		case o.n < 0:
 			return r, usagef("--%s %d: it counts from 1", o.flag, o.n)

@@ -16,12 +16,13 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/systemd"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
-	"yardproof/config/budget"
 	"yardproof/sacn"
 	"yardproof/sacn/source"
 )
@@ -81,7 +82,7 @@ type transmitter struct {
 	rateGiven bool
 	demo      bool
 	std       stdio
-	load      func() (*config.Plan, *budget.Budget, []config.Problem, error)
+	load      func() (planfile.Checked, error)
 	first     session.Request
 
 	// What a command adds to plain sending; each may be left out.
@@ -112,16 +113,16 @@ var errPlan = fmt.Errorf("nothing is sent while the plan has an error: %w", errF
 func (t *transmitter) run(ctx context.Context) (err error) {
 	t.log = newLogger(t.std.err)
 	defer t.catchHangups()()
-	plan, b, problems, err := t.loadPart()
+	c, err := t.loadPart()
 	if err != nil {
 		return err
 	}
-	printProblems(t.std.err, problems)
-	if n := countErrors(problems); n > 0 {
+	c.Print(t.std.err)
+	if n := c.Errors(); n > 0 {
 		fmt.Fprintf(t.std.err, "yardproof: nothing is sent while the plan has an error; it has %d\n", n)
 		return errPlan
 	}
-	t.plan = plan
+	t.plan = c.Plan
 	if err := t.chooseInterface(); err != nil {
 		return err
 	}
@@ -133,7 +134,7 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	}
 	defer func() { err = errors.Join(err, t.closeState()) }()
 
-	t.session = session.New(plan, b)
+	t.session = session.New(c.Plan, c.Budget)
 	showing, err := t.session.Show(t.first)
 	if err != nil {
 		return usageError{err}
@@ -180,6 +181,15 @@ func (t *transmitter) run(ctx context.Context) (err error) {
 	err = together(ctx, tasks...)
 	t.sayHow()
 	return err
+}
+
+// loadPart loads the plan, or with --controllers the part of it that is sent from here.
+func (t *transmitter) loadPart() (planfile.Checked, error) {
+	c, err := t.load()
+	if err != nil {
+		return c, err
+	}
+	return c.Part(t.flags.controllers), nil
 }
 
 func (t *transmitter) rate() float64 {
@@ -402,7 +412,7 @@ func (t *transmitter) sayHow() {
 }
 
 func describe(show session.Showing, universes int, rate float64, iface string) string {
-	return fmt.Sprintf("%s at %.0f %% on %s; %s, %g Hz, %s", show.Pattern, show.Level*100, count(len(show.Strings), "string"), count(universes, "universe"), rate, iface)
+	return fmt.Sprintf("%s at %.0f %% on %s; %s, %g Hz, %s", show.Pattern, show.Level*100, textout.Count(len(show.Strings), "string"), textout.Count(universes, "universe"), rate, iface)
 }
 
 // newLogger writes events to w, without a time where the journal adds its own.

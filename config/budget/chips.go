@@ -185,3 +185,15 @@ func (c Chip) fade(s *config.String) Fade {
 	}
 	return f
 }
+
+// Cautions stand wherever the program speaks of supplies, fuses and wire. They are
+// common practice; where a rule has a number, the local code has the say.
+func Cautions() []string {
+	return []string{
+		"Local codes prevail: where they differ from this page, follow them.",
+		"Mains wiring is for licensed people. Outdoor outlets belong behind an RCD (GFCI).",
+		"Switch off, isolate and prove dead before touching; supplies hold their charge for a while.",
+		"A DC-rated fuse at the start of every feed, sized for its wire. A level cap in software protects nothing.",
+		"Check polarity and volts before connecting. Never join the V+ of two supplies; keep the returns common.",
+	}
+}

@@ -174,7 +174,7 @@ func (j judge) fuse(at config.Mark, who string, amps float64, wires []config.Wir
 	least, why := 0.0, ""
 	for _, w := range wires {
 		if may, basis := Ampacity(w); may > 0 && (least == 0 || may < least) {
-			least, why = may, fmt.Sprintf("%s may have %.3g A (%s)", wireText(w), may, basis)
+			least, why = may, fmt.Sprintf("%s may have %.3g A (%s)", w, may, basis)
 		}
 	}
 	// Fuses come in steps, and gauges in AWG and mm² do not meet exactly.
@@ -182,20 +182,6 @@ func (j judge) fuse(at config.Mark, who string, amps float64, wires []config.Wir
 		j.add(config.Error, at, fmt.Sprintf("fit a fuse of %.3g A at most, or thicker wire; local codes prevail", least),
 			"%s: a fuse of %g A does not protect its wire: %s", who, amps, why)
 	}
-}
-
-func wireText(w config.Wire) string {
-	text := fmt.Sprintf("%g milliohms a metre", w.Milliohms)
-	switch {
-	case w.HasAWG:
-		text = fmt.Sprintf("%d AWG", w.AWG)
-	case w.MM2 > 0:
-		text = fmt.Sprintf("%g mm²", w.MM2)
-	}
-	if w.Metal == config.CCA {
-		text += " copper-clad aluminium"
-	}
-	return text
 }
 
 func (j judge) volts(s *config.String, r *String) {

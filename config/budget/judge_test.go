@@ -20,10 +20,10 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 		where      string // line and column; "": not looked at
 		what       string
 	}{
-		{"fuse and pitch", "pixels: 50, supply: a, pitch: {awg: 22, millimetres: 100}, fuse_amps: 5", config.Error, "", "22 AWG may have 3 A (NFPA 79"},
-		{"fuse and lead", "pixels: 50, supply: a, fuse_amps: 10, pitch: {awg: 14, millimetres: 100}, feeds: [{at: start, awg: 18, metres: 2, fuse_amps: 10}]", config.Error, "", "18 AWG may have 7 A (NEC 725.43 (2008))"},
+		{"fuse and pitch", "pixels: 50, supply: a, pitch: {awg: 22, millimetres: 100}, fuse_amps: 5", config.Error, "", "22 AWG copper may have 3 A (NFPA 79"},
+		{"fuse and lead", "pixels: 50, supply: a, fuse_amps: 10, pitch: {awg: 14, millimetres: 100}, feeds: [{at: start, awg: 18, metres: 2, fuse_amps: 10}]", config.Error, "", "18 AWG copper may have 7 A (NEC 725.43 (2008))"},
 		{"fuse and clad wire", "pixels: 50, supply: a, pitch: {awg: 18, metal: cca, millimetres: 100}, fuse_amps: 7", config.Error, "", "copper-clad aluminium may have 5.62 A"},
-		{"fuse and jumper", "pixels: 50, supply: a, " + pitch + ", fuse_amps: 5, jumpers: [{after: 20, awg: 24, metres: 1}]", config.Error, "", "24 AWG may have 2 A"},
+		{"fuse and jumper", "pixels: 50, supply: a, " + pitch + ", fuse_amps: 5, jumpers: [{after: 20, awg: 24, metres: 1}]", config.Error, "", "24 AWG copper may have 2 A"},
 		{"uncapped full white", "pixels: 150, supply: a, fuse_amps: 5, feeds: [{at: start}, {at: 75}], " + pitch, config.Warning, "", "A through the 5 A fuse at 75"},
 		{"two supplies", "pixels: 50, " + pitch + ", feeds: [{at: start, supply: a}, {at: end, supply: b}]", config.Error, "", "the feeds at start and end join supplies a and b on one V+"},
 		{"piece without a feed", "pixels: 50, supply: a, cut_positive_after: [20, 30], " + pitch + ", feeds: [{at: start}, {at: end}]", config.Error, "", "has no feed"},
@@ -59,7 +59,7 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 	t.Run("feeder", func(t *testing.T) {
 		p := load(t, supplies+"strings:\n  - {name: s, universe: 1, pixels: 50, "+pitch+", feeds: [{at: start, from: fat}]}\n")
 		got := New(p).Problems
-		if len(got) != 1 || !strings.Contains(got[0].What, "feeder fat: a fuse of 40 A does not protect its wire: 18 AWG may have 7 A") || got[0].Where != "test.yaml:3:65" {
+		if len(got) != 1 || !strings.Contains(got[0].What, "feeder fat: a fuse of 40 A does not protect its wire: 18 AWG copper may have 7 A") || got[0].Where != "test.yaml:3:65" {
 			t.Errorf("%v", got)
 		}
 	})

@@ -18,6 +18,7 @@ import (
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
+	"yardproof/patterns"
 	"yardproof/sacn/source"
 )
 
@@ -261,7 +262,7 @@ func (b *BurnIn) takeOver(plan *config.Plan) {
 		b.cfg.Log.Error("the burn-in goes on with the programme it has", "error", err)
 		b.plan = plan
 		b.names = slices.DeleteFunc(b.names, func(name string) bool {
-			return !slices.ContainsFunc(plan.Strings, func(s *config.String) bool { return s.Name == name })
+			return plan.Find(name) == nil
 		})
 	} else if text := b.programme.String(); text != old {
 		b.cfg.Log.Info("the programme has changed; its cycle begins anew", "programme", text)
@@ -327,7 +328,7 @@ func (b *BurnIn) show(now time.Time) {
 	}
 	if !b.programme.Window.Contains(now.Local()) {
 		if b.state != Waiting {
-			b.put(none, session.Request{Pattern: "dark"})
+			b.put(none, session.Request{Pattern: patterns.Dark})
 			b.state = Waiting
 			b.cfg.Log.Info("dark until the next part of the day", "opens", b.programme.Window.Opens())
 			b.save(now)
@@ -398,7 +399,7 @@ func (b *BurnIn) done() bool { return b.least() >= b.programme.Hours }
 
 // finish goes dark, and puts what each string has been through on record.
 func (b *BurnIn) finish(now time.Time) {
-	b.put(none, session.Request{Pattern: "dark"})
+	b.put(none, session.Request{Pattern: patterns.Dark})
 	b.state = Finished
 	b.progress.Finished = now
 	b.save(now)

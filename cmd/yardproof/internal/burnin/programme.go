@@ -1,7 +1,6 @@
 package burnin
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -61,32 +60,15 @@ func NewProgramme(plan *config.Plan, hours float64) (Programme, error) {
 	for i, s := range b.Programme {
 		pattern, ok := patterns.Lookup(s.Pattern)
 		if !ok {
-			return p, fmt.Errorf("%s: there is no pattern %q; there are %s", plan.Where(s.At("pattern")), s.Pattern, patternNames())
+			return p, fmt.Errorf("%s: there is no pattern %q; there are %s", plan.Where(s.At("pattern")), s.Pattern, strings.Join(patterns.Names(), ", "))
 		}
 		p.Steps = append(p.Steps, Step{Pattern: s.Pattern, Level: s.Level, Duration: s.Duration})
 		next, _ := patterns.Lookup(b.Programme[(i+1)%len(b.Programme)].Pattern)
-		if pattern.Name == "full-white" && !moves(next) {
+		if pattern.Load && !next.Moves {
 			p.Steps = append(p.Steps, Step{Pattern: movingPattern, Level: 1, Duration: movingDuration, Added: true})
 		}
 	}
 	return p, nil
-}
-
-// moves reports whether a pattern's picture changes by itself.
-func moves(p patterns.Pattern) bool {
-	if p.Frame == nil {
-		return false
-	}
-	l := patterns.Layout{Pixels: 20, Order: "RGB", Number: 12}
-	first, later := make([]byte, 60), make([]byte, 60)
-	p.Frame(first, l, patterns.Options{}, 5*time.Second) // full-white has risen by then
-	for t := 5500 * time.Millisecond; t < 15*time.Second; t += 500 * time.Millisecond {
-		p.Frame(later, l, patterns.Options{}, t)
-		if !bytes.Equal(first, later) {
-			return true
-		}
-	}
-	return false
 }
 
 // Length is the time of one cycle.
@@ -167,11 +149,3 @@ func (w Window) Contains(t time.Time) bool {
 
 // Opens returns when the window begins each day, as 16:00.
 func (w Window) Opens() string { return fmt.Sprintf("%02d:%02d", w.from/60, w.from%60) }
-
-func patternNames() string {
-	var names []string
-	for _, p := range patterns.All() {
-		names = append(names, p.Name)
-	}
-	return strings.Join(names, ", ")
-}

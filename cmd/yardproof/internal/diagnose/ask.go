@@ -5,7 +5,9 @@ import (
 	"slices"
 	"strings"
 
+	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
@@ -34,19 +36,19 @@ type Question struct {
 	Batch    bool              `json:"batch,omitempty"`    // what the record's currents say
 	Symptom  string            `json:"symptom,omitempty"`  // words, or a row's number
 
-	String       string   `json:"string,omitempty"`
-	PortSet      string   `json:"port_set,omitempty"` // default: the plan's port_order
-	WhiteDerived bool     `json:"white_derived,omitempty"`
-	Tail         Tail     `json:"tail,omitempty"`
-	Pixels       int      `json:"pixels,omitempty"`         // of the string, without a plan
-	Feed         string   `json:"feed,omitempty"`           // default: the first
-	DarkAmps     *float64 `json:"dark_amps,omitempty"`      // read before, the clamp unmoved
-	LevelPercent float64  `json:"level_percent,omitempty"`  // of full-white while it was read; 0: 100
-	Count        int      `json:"count,omitempty"`          // pixels lit by full-white by count; 0: all
-	Expected     float64  `json:"expected,omitempty"`       // amperes, without a plan
-	AmpsPerPixel float64  `json:"amps_per_pixel,omitempty"` // without a plan
-	Meter        string   `json:"meter,omitempty"`          // see ParseMeter
-	Lit          *Lit     `json:"-"`                        // what was shown, for who knows better than the level and count above
+	String       string     `json:"string,omitempty"`
+	PortSet      string     `json:"port_set,omitempty"` // default: the plan's port_order
+	WhiteDerived bool       `json:"white_derived,omitempty"`
+	Tail         Tail       `json:"tail,omitempty"`
+	Pixels       int        `json:"pixels,omitempty"`         // of the string, without a plan
+	Feed         string     `json:"feed,omitempty"`           // default: the first
+	DarkAmps     *float64   `json:"dark_amps,omitempty"`      // read before, the clamp unmoved
+	LevelPercent float64    `json:"level_percent,omitempty"`  // of full-white while it was read; 0: 100
+	Count        int        `json:"count,omitempty"`          // pixels lit by full-white by count; 0: all
+	Expected     float64    `json:"expected,omitempty"`       // amperes, without a plan
+	AmpsPerPixel float64    `json:"amps_per_pixel,omitempty"` // without a plan
+	Meter        string     `json:"meter,omitempty"`          // see ParseMeter
+	Lit          *light.Lit `json:"-"`                        // what was shown, for who knows better than the level and count above
 }
 
 // Outcome is the answer, with what it rests on.
@@ -138,11 +140,10 @@ func (y Yard) find(name string) (*config.String, error) {
 	case y.Plan == nil:
 		return nil, inputf("the string %.60q needs the plan that has it", name)
 	}
-	i := slices.IndexFunc(y.Plan.Strings, func(s *config.String) bool { return s.Name == name })
-	if i < 0 {
-		return nil, inputf("the plan has no string %.60q", name)
+	if s := y.Plan.Find(name); s != nil {
+		return s, nil
 	}
-	return y.Plan.Strings[i], nil
+	return nil, inputf("the plan has no string %.60q", name)
 }
 
 func (q Question) look(s *config.String) OrderLook {
@@ -165,7 +166,7 @@ func (q Question) meter(assumed Meter) (Meter, error) {
 }
 
 // lit is what was shown while it was read.
-func (q Question) lit() (Lit, error) {
+func (q Question) lit() (light.Lit, error) {
 	if q.Lit != nil {
 		return *q.Lit, nil
 	}
@@ -174,9 +175,9 @@ func (q Question) lit() (Lit, error) {
 		level = 100
 	}
 	if !(level > 0 && level <= 100) {
-		return Lit{}, inputf("a level of %g %% is not above 0 and up to 100", level)
+		return light.Lit{}, inputf("a level of %g %% is not above 0 and up to 100", level)
 	}
-	return Lit{Pattern: "full-white", Options: patterns.Options{Count: q.Count}, Level: level / 100}, nil
+	return light.Lit{Pattern: patterns.FullWhite, Options: patterns.Options{Count: q.Count}, Level: level / 100}, nil
 }
 
 func (y Yard) amps(q Question, s *config.String) (Answer, error) {
@@ -205,7 +206,7 @@ func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
 			names = append(names, f.At)
 		}
 		if feed = slices.Index(names, q.Feed); feed < 0 {
-			return inputf("%s has no feed at %.20q; it has %s", s.Name, q.Feed, list(names))
+			return inputf("%s has no feed at %.20q; it has %s", s.Name, q.Feed, textout.And(names))
 		}
 	}
 	lit, err := q.lit()
@@ -213,8 +214,8 @@ func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
 		return err
 	}
 	r.Feed = s.Feeds[feed].At + " of " + s.Name
-	white, ok := Expected(y.Budget, s, lit, 0)
-	dark, darkOK := Expected(y.Budget, s, Lit{Pattern: "dark"}, 0)
+	white, ok := light.Expected(y.Budget, s, lit, 0)
+	dark, darkOK := light.Expected(y.Budget, s, light.Lit{Pattern: patterns.Dark}, 0)
 	if !ok || !darkOK {
 		if r.Expected > 0 {
 			return nil
@@ -231,7 +232,7 @@ func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
 		}
 		r.PerPixel = (white.Amps - dark.Amps) / float64(pixels)
 	}
-	if lit.Pattern == "full-white" && lit.Level == 1 && s.Brightness == 1 {
+	if lit.Pattern == patterns.FullWhite && lit.Level == 1 && s.Brightness == 1 {
 		r.Planned = y.Budget.Strings[s.Index].Chip.AmpsPerPixel
 	}
 	return nil
@@ -255,7 +256,7 @@ func (y Yard) volts(q Question, s *config.String) (Answer, error) {
 			supply = p.Volts
 		}
 	}
-	e, ok := Expected(y.Budget, s, lit, supply)
+	e, ok := light.Expected(y.Budget, s, lit, supply)
 	if !ok || e.Volts == nil {
 		return Answer{}, inputf("the plan does not say enough about %s to expect volts: yardproof plan says what is missing", s.Name)
 	}

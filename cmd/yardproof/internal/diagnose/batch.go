@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
 )
@@ -127,7 +128,7 @@ func BatchAnswer(all []Batch) Answer {
 	for _, b := range all {
 		read += len(b.Sisters)
 		if math.Abs(b.Amps/b.Planned-1) > 0.05 {
-			a.PlanLines = append(a.PlanLines, fmt.Sprintf("amps_per_pixel: %.4f   # %s, %.4f in the plan, the median of %s", b.Amps, b.Chip, b.Planned, count(len(b.Sisters), "string", "strings")))
+			a.PlanLines = append(a.PlanLines, fmt.Sprintf("amps_per_pixel: %.4f   # %s, %.4f in the plan, the median of %s", b.Amps, b.Chip, b.Planned, textout.Count(len(b.Sisters), "string", "strings")))
 		}
 		sisters := slices.SortedFunc(slices.Values(b.Sisters), func(x, y Sister) int { return cmp.Compare(math.Abs(y.Short), math.Abs(x.Short)) })
 		for _, s := range sisters {
@@ -142,11 +143,11 @@ func BatchAnswer(all []Batch) Answer {
 			a.Next = append(a.Next, fmt.Sprintf("%s is %s %.0f, give or take %.0f, pixels' worth beside its sisters: count with ends, look with one-slot.", s.Name, how, math.Abs(s.Short), s.Give))
 		}
 	}
-	a.Finding = fmt.Sprintf("%s in %s.", count(read, "string was read", "strings were read"), count(len(all), "batch", "batches"))
+	a.Finding = fmt.Sprintf("%s in %s.", textout.Count(read, "string was read", "strings were read"), textout.Count(len(all), "batch", "batches"))
 	switch {
 	case apart > 0:
 		a.Wrong = true
-		a.Finding += fmt.Sprintf(" %s apart from the rest.", count(apart, "stands", "stand"))
+		a.Finding += fmt.Sprintf(" %s apart from the rest.", textout.Count(apart, "stands", "stand"))
 	case len(a.PlanLines) == 0:
 		a.Finding += " They draw what the plan says."
 	}

@@ -5,10 +5,7 @@
 // basis names one.
 package diagnose
 
-import (
-	"fmt"
-	"strings"
-)
+import "fmt"
 
 // Practice is the basis of an answer that rests on no published source.
 const Practice = "common practice, no source"
@@ -34,22 +31,3 @@ type InputError struct{ Text string }
 func (e *InputError) Error() string { return e.Text }
 
 func inputf(format string, args ...any) error { return &InputError{fmt.Sprintf(format, args...)} }
-
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
-// list joins names as a sentence does: a, b and c.
-func list(names []string) string {
-	switch n := len(names); n {
-	case 0:
-		return "nothing"
-	case 1:
-		return names[0]
-	default:
-		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
-	}
-}

@@ -3,6 +3,8 @@ package diagnose
 import (
 	"fmt"
 	"math/bits"
+
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 // Search halves the way to a break: the pattern half lights one pixel white, and
@@ -52,7 +54,7 @@ func (s Search) Answer(pixels int) (Answer, error) {
 		return atBreak(s.Good), nil
 	}
 	return Answer{
-		Finding: fmt.Sprintf("The last pixel seen lit is %d (0: none), the first dark one %d: at most %s.", s.Good, s.Dark, count(s.Steps(), "more look", "more looks")),
+		Finding: fmt.Sprintf("The last pixel seen lit is %d (0: none), the first dark one %d: at most %s.", s.Good, s.Dark, textout.Count(s.Steps(), "more look", "more looks")),
 		Wrong:   true,
 		Causes:  []string{},
 		Next: []string{

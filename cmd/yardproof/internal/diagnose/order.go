@@ -3,6 +3,9 @@ package diagnose
 import (
 	"fmt"
 	"strings"
+
+	"yardproof/cmd/yardproof/internal/light"
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 // What was seen for one slot: one of the letters R, G, B and W, or one of these.
@@ -10,8 +13,6 @@ const (
 	None = "none" // nothing lights
 	Two  = "two"  // two colours at once, or a mixture
 )
-
-var colourNames = map[byte]string{'R': "red", 'G': "green", 'B': "blue", 'W': "white"}
 
 // OrderLook is what is known when the colours of slots 1 to 3, or 4, have been seen
 // by colour-order or one-slot, which send raw slots.
@@ -41,7 +42,7 @@ func ParseSeen(text string) ([]string, error) {
 		seen = append(seen, s)
 	}
 	if len(seen) != 3 && len(seen) != 4 {
-		return nil, inputf("%s: write one for each slot, three or four", count(len(seen), "colour was given", "colours were given"))
+		return nil, inputf("%s: write one for each slot, three or four", textout.Count(len(seen), "colour was given", "colours were given"))
 	}
 	return seen, nil
 }
@@ -182,19 +183,19 @@ func notAnOrder(seen []string) (Answer, bool) {
 	}
 	switch {
 	case len(slots[Two]) > 0:
-		a.Finding = "Slot " + list(slots[Two]) + " lights two colours at once: no order follows from that."
+		a.Finding = "Slot " + textout.And(slots[Two]) + " lights two colours at once: no order follows from that."
 		a.Causes = []string{"three and four channels are mixed up", "the port corrects colours, or derives white", "pixels next to each other were taken for one: look closer, at 20 to 30 % level"}
 		a.Next = []string{"Look with one-slot. If the colours repeat every 3 pixels, the pixels have four channels; every 4, three.", "Else set the port neutral (no colour correction, no derived white) and look again."}
 	case len(slots["W"]) > 0 && len(seen) == 3:
 		return candy("White was seen among three slots: the pixels have four channels."), true
 	case len(slots[None]) > 0:
-		a.Finding = "Slot " + list(slots[None]) + " lights nothing: no order follows from that."
+		a.Finding = "Slot " + textout.And(slots[None]) + " lights nothing: no order follows from that."
 		a.Causes = []string{"the LEDs of one colour are dead: likely in one pixel, not in a whole string", "the port has another number of channels a pixel", "the port ignores a slot, or derives white"}
 		a.Next = []string{"Look with one-slot at several pixels. One pixel alone lacks the colour: replace it. All do: check the channels a pixel and the pixel type on the port."}
 	default:
 		for _, s := range []string{"R", "G", "B", "W"} {
 			if len(slots[s]) > 1 {
-				a.Finding = fmt.Sprintf("Slots %s cannot both be %s.", list(slots[s]), colourNames[s[0]])
+				a.Finding = fmt.Sprintf("Slots %s cannot both be %s.", textout.And(slots[s]), light.Colour(s[0]))
 				a.Causes = []string{"one of them was misread", "three and four channels are mixed up"}
 				a.Next = []string{"Look again with one-slot, at 20 to 30 % level: glare makes colours look alike."}
 				return a, true
@@ -222,7 +223,7 @@ func candy(finding string) Answer {
 func spelled(seen string) string {
 	names := make([]string, len(seen))
 	for i := range names {
-		names[i] = colourNames[seen[i]]
+		names[i] = light.Colour(seen[i])
 	}
 	return strings.Join(names, ", ")
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
 
@@ -47,7 +48,7 @@ func Answered(p *config.Plan, seen map[string]string) (Answer, error) {
 	}
 	a.Finding = "Swapped: " + strings.Join(pairs, ", ") + "."
 	if len(untested) > 0 {
-		a.Next = append(a.Next, "Find where "+list(untested)+" is: its place is taken. Show number on it.")
+		a.Next = append(a.Next, "Find where "+textout.And(untested)+" is: its place is taken. Show number on it.")
 	}
 	a.Next = append(a.Next, "Swap the plugs at the controller (power off), or correct the plan: one of the two, not both.")
 	if sizes {
@@ -81,7 +82,7 @@ func known(p *config.Plan, names ...[]string) (map[string]*config.String, error)
 	for _, group := range names {
 		for _, n := range group {
 			if byName[n] == nil {
-				return nil, inputf("the plan has no string %.60q; its strings are %s", n, list(slices.Sorted(maps.Keys(byName))))
+				return nil, inputf("the plan has no string %.60q; its strings are %s", n, textout.And(slices.Sorted(maps.Keys(byName))))
 			}
 		}
 	}

@@ -7,12 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
-	"yardproof/cmd/yardproof/internal/session"
-	"yardproof/config"
 	"yardproof/config/budget"
-	"yardproof/patterns"
 )
 
 // Meter is the error of a meter: a share of the reading and a fixed part in the
@@ -211,28 +207,3 @@ func place(pixel int) string {
 	}
 	return fmt.Sprintf("pixel %d", pixel)
 }
-
-// Lit is what a string shows while it is measured.
-type Lit struct {
-	Pattern string
-	Options patterns.Options
-	Level   float64 // 0 to 1
-}
-
-// Expected works out what meters should read on a string (index as in the plan)
-// that is lit alone, once the pattern has settled. Volts are those measured at the
-// supply, 0 for the plan's. It reports false when the plan does not say enough.
-func Expected(b *budget.Budget, s *config.String, lit Lit, volts float64) (budget.Expectation, bool) {
-	p, ok := patterns.Lookup(lit.Pattern)
-	if !ok || b == nil {
-		return budget.Expectation{}, false
-	}
-	slots := make([]byte, s.Pixels*s.ChannelsPerPixel())
-	p.Frame(slots, session.Layout(s), lit.Options, settled)
-	for i, v := range slots {
-		slots[i] = byte(float64(v) * max(0, min(lit.Level, 1))) // rounded down, as it is sent
-	}
-	return b.Expect(s.Index, slots, volts)
-}
-
-const settled = time.Minute // full-white has ramped up long before

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 // Runs is what colour-order looks like pixel by pixel, from the data end: a letter
@@ -174,12 +176,12 @@ func LookAtRuns(text string, l OrderLook) (Answer, error) {
 	var also []string
 	switch {
 	case r.Ahead > 0 && r.Ahead == r.Hidden:
-		also = append(also, fmt.Sprintf("the first %s dark and should be lit: dead, or hidden", strings.TrimPrefix(count(r.Ahead, "pixel is", "pixels are"), "1 ")))
+		also = append(also, fmt.Sprintf("the first %s dark and should be lit: dead, or hidden", strings.TrimPrefix(textout.Count(r.Ahead, "pixel is", "pixels are"), "1 ")))
 	case r.Ahead > 0 && r.Hidden == 0 && r.Ahead != l.NullPixels:
-		also = append(also, fmt.Sprintf("%s dark ahead of pixel 1 and the plan has %s: its null pixels, or the port's, are wrong", count(r.Ahead, "pixel is", "pixels are"), count(l.NullPixels, "null pixel", "null pixels")))
+		also = append(also, fmt.Sprintf("%s dark ahead of pixel 1 and the plan has %s: its null pixels, or the port's, are wrong", textout.Count(r.Ahead, "pixel is", "pixels are"), textout.Count(l.NullPixels, "null pixel", "null pixels")))
 	}
 	if r.Hidden > 0 && r.Ahead != r.Hidden {
-		also = append(also, fmt.Sprintf("%s ahead of the first lit one is hidden, dead or skipped (a null pixel): the runs begin late", count(r.Hidden, "pixel", "pixels")))
+		also = append(also, fmt.Sprintf("%s ahead of the first lit one is hidden, dead or skipped (a null pixel): the runs begin late", textout.Count(r.Hidden, "pixel", "pixels")))
 	}
 	if r.Copies > 1 {
 		also = append(also, fmt.Sprintf("the port shows each address on %d pixels (copies)", r.Copies))

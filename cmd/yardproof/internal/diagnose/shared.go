@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
 
@@ -112,7 +113,7 @@ func sharedAnswer(all []Common, failed int) Answer {
 		return a
 	}
 	best := all[0]
-	a.Finding = fmt.Sprintf("%d of %s on %s; %s on it.", len(best.Dark), count(failed, "dark string is", "dark strings are"), best.What, workingText(best.Working))
+	a.Finding = fmt.Sprintf("%d of %s on %s; %s on it.", len(best.Dark), textout.Count(failed, "dark string is", "dark strings are"), best.What, workingText(best.Working))
 	for _, c := range all {
 		cause := fmt.Sprintf("%s: %d of %d dark; %s", c.What, len(c.Dark), failed, workingText(c.Working))
 		a.Causes = append(a.Causes, cause)
@@ -133,7 +134,7 @@ func workingText(names []string) string {
 	case 1:
 		return names[0] + " works"
 	case 2, 3, 4:
-		return list(names) + " work"
+		return textout.And(names) + " work"
 	}
 	return fmt.Sprintf("%d others work", len(names))
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
@@ -397,19 +398,19 @@ strings:
 		}
 	}
 	b := budget.New(p)
-	e, ok := Expected(b, p.Strings[0], Lit{Pattern: "full-white", Level: 1}, 0)
+	e, ok := light.Expected(b, p.Strings[0], light.Lit{Pattern: patterns.FullWhite, Level: 1}, 0)
 	if !ok || math.Abs(e.Feeds[0]-2.775) > 1e-6 || math.Abs(e.Volts[49]-11.703505) > 2e-4 {
 		t.Errorf("full white: %+v, %v", e, ok)
 	}
-	e, ok = Expected(b, p.Strings[0], Lit{Pattern: "full-white", Options: patterns.Options{Count: 25}, Level: 1}, 0)
+	e, ok = light.Expected(b, p.Strings[0], light.Lit{Pattern: patterns.FullWhite, Options: patterns.Options{Count: 25}, Level: 1}, 0)
 	if !ok || math.Abs(e.Feeds[0]-2.775/2) > 1e-6 {
 		t.Errorf("25 pixels: %+v, %v", e, ok)
 	}
-	e, ok = Expected(b, p.Strings[0], Lit{Pattern: "dark", Level: 1}, 12.5)
+	e, ok = light.Expected(b, p.Strings[0], light.Lit{Pattern: "dark", Level: 1}, 12.5)
 	if !ok || e.Feeds[0] != 0 || math.Abs(e.Volts[49]-12.5) > 1e-9 {
 		t.Errorf("dark: %+v, %v", e, ok)
 	}
-	if _, ok := Expected(b, p.Strings[0], Lit{Pattern: "snow"}, 0); ok {
+	if _, ok := light.Expected(b, p.Strings[0], light.Lit{Pattern: "snow"}, 0); ok {
 		t.Error("snow is expected to draw something")
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"yardproof/patterns"
 )
 
 // names returns the names of the commands.
@@ -50,7 +52,7 @@ _yardproof() {
 			case Files:
 				reply = ` COMPREPLY=($(compgen -f -- "$word"));`
 			case Patterns:
-				reply = fmt.Sprintf(` COMPREPLY=($(compgen -W '%s' -- "$word"));`, patternNames())
+				reply = fmt.Sprintf(` COMPREPLY=($(compgen -W '%s' -- "$word"));`, strings.Join(patterns.Names(), " "))
 			case Strings, Controllers, Interfaces:
 				reply = fmt.Sprintf(` COMPREPLY=($(compgen -W "$(yardproof completion %s "${COMP_WORDS[@]:2}" 2>/dev/null)" -- "$word"));`, ask[o])
 			}

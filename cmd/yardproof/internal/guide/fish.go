@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"yardproof/patterns"
 )
 
 // WriteFish writes the completion for fish.
@@ -20,7 +22,7 @@ func WriteFish(w io.Writer, commands []Command) {
 				case Files:
 					fmt.Fprint(w, " -r -F")
 				case Patterns:
-					fmt.Fprintf(w, " -x -a '%s'", patternNames())
+					fmt.Fprintf(w, " -x -a '%s'", strings.Join(patterns.Names(), " "))
 				case Strings, Controllers, Interfaces:
 					fmt.Fprintf(w, " -x -a '(yardproof completion %s (commandline -opc)[3..-1] 2>/dev/null)'", ask[o])
 				default:

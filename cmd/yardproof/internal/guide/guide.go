@@ -8,8 +8,6 @@ import (
 	"strings"
 
 	"github.com/spf13/pflag"
-
-	"yardproof/patterns"
 )
 
 // Command is what the guide knows of one command.
@@ -90,13 +88,4 @@ func offers(f *pflag.Flag) Offer {
 		return Files
 	}
 	return Nothing
-}
-
-// patternNames are the words that follow --pattern.
-func patternNames() string {
-	var names []string
-	for _, p := range patterns.All() {
-		names = append(names, p.Name)
-	}
-	return strings.Join(names, " ")
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"yardproof/patterns"
 )
 
 // quoted writes a word for a shell between single quotes.
@@ -30,7 +32,7 @@ func WriteZsh(w io.Writer, commands []Command) {
 				case Files:
 					spec += "_files"
 				case Patterns:
-					spec += "(" + patternNames() + ")"
+					spec += "(" + strings.Join(patterns.Names(), " ") + ")"
 				case Strings, Controllers, Interfaces:
 					spec += "{_yardproof_ask " + ask[o] + "}"
 				}

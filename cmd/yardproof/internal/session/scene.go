@@ -4,8 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
+	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
@@ -29,24 +29,10 @@ type keep struct {
 	value       byte
 }
 
-// Layout is what a pattern needs to know of a string.
-func Layout(s *config.String) patterns.Layout {
-	return patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: s.Number(), Plain: s.Chip.Name == config.ChipNone}
-}
-
-// Limit is the cap on a pattern whose worst frames light the strings with some
-// duties.
-func Limit(b *budget.Budget, pattern string, duty []float64) budget.Cap {
-	if pattern == "full-white" {
-		return b.CapSpread(duty) // it lights every pixel, or a count evenly spread
-	}
-	return b.Cap(duty)
-}
-
 func newScene(plan *config.Plan, b *budget.Budget) *scene {
 	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
 	for i, s := range plan.Strings {
-		sc.layouts = append(sc.layouts, Layout(s))
+		sc.layouts = append(sc.layouts, light.Layout(s))
 		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
 		sc.byName[s.Name] = i
 	}
@@ -65,11 +51,7 @@ var ErrRequest = errors.New("cannot be shown")
 
 func (sc *scene) check(r Request) error {
 	if _, ok := patterns.Lookup(r.Pattern); !ok {
-		var names []string
-		for _, p := range patterns.All() {
-			names = append(names, p.Name)
-		}
-		return fmt.Errorf("pattern %q %w: there are %s", r.Pattern, ErrRequest, strings.Join(names, ", "))
+		return fmt.Errorf("pattern %q %w: %s", r.Pattern, ErrRequest, config.Suggest(r.Pattern, patterns.Names()))
 	}
 	for _, name := range r.Strings {
 		if _, ok := sc.byName[name]; !ok {
@@ -132,7 +114,7 @@ func (sc *scene) ready(r Request) *ready {
 		l.names = append(l.names, sc.plan.Strings[i].Name)
 		l.duty[i] = l.pattern.Worst(sc.layouts[i], r.Options)
 	}
-	c := Limit(sc.budget, r.Pattern, l.duty)
+	c := light.Limit(sc.budget, l.pattern, l.duty)
 	if r.LevelExplicit { // whoever asks for a level takes upon himself what is not known
 		c.Level, c.By = c.Bound, c.BoundBy
 	}

@@ -87,7 +87,7 @@ type Session struct {
 // New returns a session that shows dark.
 func New(plan *config.Plan, b *budget.Budget) *Session {
 	s := &Session{scene: newScene(plan, b)}
-	s.earlier = s.scene.ready(Request{Pattern: "dark"})
+	s.earlier = s.scene.ready(Request{Pattern: patterns.Dark})
 	s.begin(s.earlier, time.Time{})
 	return s
 }
@@ -156,7 +156,7 @@ func (sc *scene) stillThere(r Request) Request {
 		return !ok
 	})
 	if len(r.Strings) == 0 {
-		return Request{Pattern: "dark"}
+		return Request{Pattern: patterns.Dark}
 	}
 	return r
 }
@@ -174,13 +174,13 @@ func (s *Session) Show(r Request) (Showing, error) {
 
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.now.request.Pattern != "full-white" {
+	if !s.now.pattern.Load {
 		s.earlier = s.now
 	}
 	level := s.show.LevelNow
 	same := r.Pattern == s.now.request.Pattern
 	since := s.last
-	if earliest := s.changed.Add(patterns.MinChange); r.Pattern != "dark" && !s.changed.IsZero() && since.Before(earliest) {
+	if earliest := s.changed.Add(patterns.MinChange); !next.pattern.Dark && !s.changed.IsZero() && since.Before(earliest) {
 		since = earliest
 	}
 	s.begin(next, since)
@@ -192,7 +192,7 @@ func (s *Session) Show(r Request) (Showing, error) {
 
 // Dark shows dark on all strings.
 func (s *Session) Dark() Showing {
-	show, err := s.Show(Request{Pattern: "dark"})
+	show, err := s.Show(Request{Pattern: patterns.Dark})
 	if err != nil {
 		panic(err) // dark takes nothing that could be wrong
 	}
@@ -207,7 +207,7 @@ func (s *Session) begin(l *ready, since time.Time) {
 		Level: l.level, LevelNow: l.level, CappedBy: l.cappedBy,
 		Since: since, Change: s.show.Change + 1,
 	}
-	if hold := l.request.Hold; l.request.Pattern == "full-white" && hold != Forever {
+	if hold := l.request.Hold; l.pattern.Load && hold != Forever {
 		if hold == 0 {
 			hold = DefaultHold
 		}

@@ -59,7 +59,7 @@ func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request) error {
 	plan, b := s.cfg.Session.Plan()
 	var str *config.String
 	if in.String != "" {
-		if str = find(plan, in.String); str == nil {
+		if str = plan.Find(in.String); str == nil {
 			return noString(in.String)
 		}
 	}

@@ -2,13 +2,13 @@ package web
 
 import (
 	"math"
-	"slices"
 	"sync"
 
-	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/patterns"
 )
 
 // whites remembers how each string was lit by full-white last, since its reading
@@ -19,7 +19,7 @@ type whites struct {
 }
 
 func (w *whites) note(show session.Showing) {
-	if show.Pattern != "full-white" {
+	if p, _ := patterns.Lookup(show.Pattern); !p.Load {
 		return
 	}
 	w.mu.Lock()
@@ -57,13 +57,13 @@ type meters struct {
 
 type question struct {
 	name string
-	diagnose.Lit
+	light.Lit
 }
 
 // of returns what the feeds of a string should draw; nil when it is not known, or
 // swings with the picture.
 func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, show session.Showing, lit bool) []feedAmps {
-	q := question{str.Name, diagnose.Lit{Pattern: "dark"}}
+	q := question{str.Name, light.Lit{Pattern: patterns.Dark}}
 	if lit {
 		q.Lit = litAs(show)
 	}
@@ -74,9 +74,9 @@ func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, sho
 	}
 	feeds, ok := m.known[q]
 	if !ok {
-		bright, ok1 := diagnose.Expected(b, str, q.Lit, 0)
-		dark, ok2 := diagnose.Expected(b, str, diagnose.Lit{Pattern: "dark"}, 0)
-		if ok1 && ok2 && !moves(q.Pattern) {
+		bright, ok1 := light.Expected(b, str, q.Lit, 0)
+		dark, ok2 := light.Expected(b, str, light.Lit{Pattern: patterns.Dark}, 0)
+		if ok1 && ok2 && !swings(q.Pattern) {
 			feeds = pair(str, bright, dark)
 		}
 		m.known[q] = feeds
@@ -84,13 +84,14 @@ func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, sho
 	return feeds
 }
 
-func litAs(show session.Showing) diagnose.Lit {
-	return diagnose.Lit{Pattern: show.Pattern, Options: show.Options, Level: show.Level}
+func litAs(show session.Showing) light.Lit {
+	return light.Lit{Pattern: show.Pattern, Options: show.Options, Level: show.Level}
 }
 
-// moves reports whether a pattern's current changes from moment to moment.
-func moves(pattern string) bool {
-	return slices.Contains([]string{"number", "walk", "tick", "ramp", "bits"}, pattern)
+// swings reports whether a pattern's current changes from moment to moment.
+func swings(pattern string) bool {
+	p, _ := patterns.Lookup(pattern)
+	return p.Swings
 }
 
 func pair(str *config.String, lit, dark budget.Expectation) []feedAmps {

@@ -6,9 +6,11 @@ import (
 	"strconv"
 	"strings"
 
+	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/patterns"
 )
 
 // viewed is what a person who stands in front of one string should see.
@@ -29,38 +31,35 @@ func (s *Server) view(plan *config.Plan, b *budget.Budget, show session.Showing,
 	if v == nil {
 		return nil
 	}
-	v.Swings = v.Lit && moves(show.Pattern)
-	v.Meter = s.meters.of(plan, b, find(plan, name), show, v.Lit)
-	v.WhiteCount = s.meters.whiteCount(plan, b, find(plan, name))
+	v.Swings = v.Lit && swings(show.Pattern)
+	v.Meter = s.meters.of(plan, b, plan.Find(name), show, v.Lit)
+	v.WhiteCount = s.meters.whiteCount(plan, b, plan.Find(name))
 	return v
 }
-
-var colourNames = map[byte]string{'R': "red", 'G': "green", 'B': "blue", 'W': "white"}
 
 // look describes what a string should look like. The picture beside it is drawn
 // from the slots that were sent; this is for the ear and for doubt.
 func look(plan *config.Plan, show session.Showing, name string) *viewed {
-	i := slices.IndexFunc(plan.Strings, func(s *config.String) bool { return s.Name == name })
-	if i < 0 {
+	str := plan.Find(name)
+	if str == nil {
 		return nil
 	}
-	str := plan.Strings[i]
-	v := &viewed{String: name, Lit: slices.Contains(show.Strings, name) && show.Pattern != "dark"}
+	v := &viewed{String: name, Lit: slices.Contains(show.Strings, name) && show.Pattern != patterns.Dark}
 	if !v.Lit {
 		v.Looks = "Dark, every pixel."
 		v.Watch = "What stays lit is stuck, holds an old picture, or hears somebody else."
 		return v
 	}
-	v.Looks, v.Watch = describe(str, i+1, show)
+	v.Looks, v.Watch = describe(str, show)
 	return v
 }
 
-func describe(str *config.String, number int, show session.Showing) (looks, watch string) {
+func describe(str *config.String, show session.Showing) (looks, watch string) {
 	n := str.Pixels
-	colours := slotColours(str)
+	colours := light.Colours(str.Order)
 	switch show.Pattern {
 	case "number":
-		return blinks(number), "Another number: ports or universes are swapped."
+		return blinks(str.Number()), "Another number: ports or universes are swapped."
 	case "one-slot":
 		if k := show.Options.Slot; k >= 1 && k <= len(colours) {
 			return "All " + colours[k-1] + ".", "Another colour: the order is wrong. One pixel dark: that colour of it is dead."
@@ -93,7 +92,7 @@ func describe(str *config.String, number int, show session.Showing) (looks, watc
 		return fmt.Sprintf("White at pixel %d, blue below it, amber above.", p), "No white: the break is below."
 	case "tick":
 		return "Blue and amber in turn, one change a second.", "A tail out of step: a joint before it lets go."
-	case "full-white":
+	case patterns.FullWhite:
 		if c := show.Options.Count; c >= 1 && c < n {
 			return fmt.Sprintf("%d of %d pixels white, evenly spread.", c, n), "Yellow or red towards the end: volts are low there."
 		}
@@ -104,15 +103,6 @@ func describe(str *config.String, number int, show session.Showing) (looks, watc
 		return "Long green, then red and blue: each pixel spells its address.", "Made for a camera."
 	}
 	return "As in the picture.", ""
-}
-
-// slotColours names the colours of the slots in the plan's order.
-func slotColours(str *config.String) []string {
-	var names []string
-	for i := range len(str.Order) {
-		names = append(names, colourNames[str.Order[i]])
-	}
-	return names
 }
 
 // longRun is the length of the last run of colour-order.

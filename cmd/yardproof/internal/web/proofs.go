@@ -9,9 +9,10 @@ import (
 	"strings"
 	"syscall"
 
-	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
+	"yardproof/patterns"
 )
 
 // getProofs tells the latest proof of each string at each stage, of the physical
@@ -20,7 +21,7 @@ func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
 	plan, _ := s.cfg.Session.Plan()
 	proofs := []record.Line{}
 	for _, st := range record.Standings(s.cfg.Record.Lines()) {
-		str := find(plan, st.String)
+		str := plan.Find(st.String)
 		if str == nil || !st.Replaced && str.Label != "" && st.Label != "" && st.Label != str.Label {
 			continue // the plan says that another one hangs there
 		}
@@ -61,7 +62,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	plan, _ := s.cfg.Session.Plan()
-	str := find(plan, in.String)
+	str := plan.Find(in.String)
 	if str == nil {
 		return noString(in.String)
 	}
@@ -96,7 +97,7 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 		return err
 	}
 	plan, _ := s.cfg.Session.Plan()
-	if find(plan, in.String) == nil {
+	if plan.Find(in.String) == nil {
 		return noString(in.String)
 	}
 	if strings.TrimSpace(in.Label) == "" {
@@ -118,7 +119,7 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 	plan, _ := s.cfg.Session.Plan()
 	line := record.Line{Kind: record.Note, Plan: plan.Name, String: in.String, Stage: record.Stage(in.Stage), Note: in.Note}
 	if in.String != "" {
-		str := find(plan, in.String)
+		str := plan.Find(in.String)
 		if str == nil {
 			return noString(in.String)
 		}
@@ -180,14 +181,6 @@ func notKept(err error) error {
 	return problemf(http.StatusInternalServerError, "Not kept: %v.", err)
 }
 
-func find(plan *config.Plan, name string) *config.String {
-	i := slices.IndexFunc(plan.Strings, func(s *config.String) bool { return s.Name == name })
-	if i < 0 {
-		return nil
-	}
-	return plan.Strings[i]
-}
-
 func noString(name string) error {
 	return problemf(http.StatusBadRequest, "The plan has no string %q.", name)
 }
@@ -216,8 +209,8 @@ func (s *Server) stamp(str *config.String, r *record.Reading, supply float64) er
 	if math.Abs(supply-str.Volts) > 0.1*str.Volts { // not measured, or another fault altogether
 		supply = 0
 	}
-	e, ok := diagnose.Expected(b, str, lit, supply)
-	if !ok || moves(lit.Pattern) {
+	e, ok := light.Expected(b, str, lit, supply)
+	if !ok || swings(lit.Pattern) {
 		return nil
 	}
 	switch {
@@ -234,15 +227,15 @@ func (s *Server) stamp(str *config.String, r *record.Reading, supply float64) er
 // litWhile is what a string showed while it was measured: full-white as it is now,
 // or was last, for white. False: it was not white since the program began, as far
 // as is known here.
-func (s *Server) litWhile(name, while string) (diagnose.Lit, bool) {
+func (s *Server) litWhile(name, while string) (light.Lit, bool) {
 	show := s.cfg.Session.Showing()
 	lit := slices.Contains(show.Strings, name)
 	switch {
-	case while == "white" && !(lit && show.Pattern == "full-white"):
+	case while == "white" && !(lit && show.Pattern == patterns.FullWhite):
 		white, ok := s.whites.of(name)
 		return litAs(white), ok
 	case while == "dark" || !lit:
-		return diagnose.Lit{Pattern: "dark"}, true
+		return light.Lit{Pattern: patterns.Dark}, true
 	}
 	return litAs(show), true
 }

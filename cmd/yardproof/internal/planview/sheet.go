@@ -1,4 +1,4 @@
-package main
+package planview
 
 import (
 	"bytes"
@@ -11,7 +11,10 @@ import (
 	"strconv"
 	"strings"
 
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
+	"yardproof/config/budget"
 )
 
 // A sheet is what to type into one controller, and the labels for its pigtails.
@@ -39,7 +42,7 @@ type sheetLabel struct {
 	Lines           []string
 }
 
-func (v *planView) sheet(w io.Writer, name, format string) error {
+func (v *View) Sheet(w io.Writer, name, format string) error {
 	s, err := v.newSheet(name)
 	if err != nil {
 		return err
@@ -53,20 +56,17 @@ func (v *planView) sheet(w io.Writer, name, format string) error {
 	return s.text(w)
 }
 
-func (v *planView) newSheet(name string) (*sheet, error) {
+func (v *View) newSheet(name string) (*sheet, error) {
 	i := slices.IndexFunc(v.plan.Controllers, func(c *config.Controller) bool { return c.Name == name })
 	if i < 0 {
 		var names []string
 		for _, c := range v.plan.Controllers {
 			names = append(names, c.Name)
 		}
-		if len(names) == 0 {
-			return nil, usagef("the plan has no controllers")
-		}
-		return nil, usagef("the plan has no controller %q; it has %s", name, strings.Join(names, ", "))
+		return nil, planfile.NoSuch("controller", name, names)
 	}
 	c := v.plan.Controllers[i]
-	s := &sheet{Plan: cmp.Or(v.Name, v.plan.File), Controller: c.Name, Cautions: powerCautions}
+	s := &sheet{Plan: cmp.Or(v.Name, v.plan.File), Controller: c.Name, Cautions: budget.Cautions()}
 	s.Blocks = append(s.Blocks, v.controllerBlock(c))
 
 	var strs []*config.String
@@ -89,7 +89,7 @@ func (v *planView) newSheet(name string) (*sheet, error) {
 	return s, nil
 }
 
-func (v *planView) controllerBlock(c *config.Controller) sheetBlock {
+func (v *View) controllerBlock(c *config.Controller) sheetBlock {
 	b := sheetBlock{Title: "Controller " + c.Name}
 	add := func(what, format string, args ...any) {
 		b.Settings = append(b.Settings, setting{what, fmt.Sprintf(format, args...)})
@@ -106,7 +106,7 @@ func (v *planView) controllerBlock(c *config.Controller) sheetBlock {
 			universes = append(universes, u.Number)
 		}
 	}
-	add("universes", "%s", ranges(universes))
+	add("universes", "%s", textout.Ranges(universes))
 	if v.plan.Network.SyncUniverse > 0 {
 		add("synchronization universe", "%d", v.plan.Network.SyncUniverse)
 	}
@@ -121,13 +121,13 @@ func (v *planView) controllerBlock(c *config.Controller) sheetBlock {
 		add("when data stops", "not known: unplug the network on a dim pattern and look after ten seconds")
 	}
 	if c.MaxAmps > 0 {
-		add("power input, at most", "%s A", plain(c.MaxAmps))
+		add("power input, at most", "%s A", textout.Number(c.MaxAmps))
 	}
 	return b
 }
 
 // dataLines is the time on the data lines of a port, which its strings share.
-func (v *planView) dataLines(c *config.Controller, port string) []setting {
+func (v *View) dataLines(c *config.Controller, port string) []setting {
 	var lines []setting
 	for _, p := range v.Ports {
 		if p.Controller != c.Name || p.Port != port || p.RefreshMS == 0 {
@@ -137,13 +137,13 @@ func (v *planView) dataLines(c *config.Controller, port string) []setting {
 		if p.Output != "" {
 			what += ", output " + p.Output
 		}
-		lines = append(lines, setting{what, fmt.Sprintf("%s: %s ms, at most %s frames a second", count(p.Pixels, "pixel"), number(p.RefreshMS, 2), number(p.MaxRateHz, 1))})
+		lines = append(lines, setting{what, fmt.Sprintf("%s: %s ms, at most %s frames a second", textout.Count(p.Pixels, "pixel"), textout.Fixed(p.RefreshMS, 2), textout.Fixed(p.MaxRateHz, 1))})
 	}
 	return lines
 }
 
-func (v *planView) stringBlock(s *config.String) sheetBlock {
-	b := sheetBlock{Title: "Port " + orDash(portText(s)) + ": string " + s.Name, Port: portText(s), String: s.Name}
+func (v *View) stringBlock(s *config.String) sheetBlock {
+	b := sheetBlock{Title: "Port " + textout.Dash(portText(s)) + ": string " + s.Name, Port: portText(s), String: s.Name}
 	if s.Label != "" {
 		b.Title += " (tag " + s.Label + ")"
 	}
@@ -154,7 +154,6 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 	if segs := v.Strings[s.Index].Segments; len(segs) > 0 {
 		last := segs[len(segs)-1]
 		add("first universe and channel", "universe %d, channel %d", s.Universe, s.Channel)
-		add("the same as one absolute channel", "%d", absolute(s.Universe, s.Channel))
 		add("last universe and channel", "universe %d, channel %d", last.Universe, last.FirstChannel+last.Channels-1)
 	}
 	add("channels in a universe", "%s", universeSize(s))
@@ -172,7 +171,7 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 	}
 	add("direction", "%s", s.Flow)
 	add("brightness", "%s %%", percentText(s.Brightness))
-	add("gamma", "%s", plain(s.Gamma))
+	add("gamma", "%s", textout.Number(s.Gamma))
 	add("pixels for each address", "%d", s.Copies)
 	if s.Fold == 0 {
 		add("zig-zag", "off")
@@ -189,11 +188,11 @@ func (v *planView) stringBlock(s *config.String) sheetBlock {
 }
 
 // chipText names the chip and the speed of its data.
-func (v *planView) chipText(s *config.String) string {
+func (v *View) chipText(s *config.String) string {
 	text := chipName(s)
 	chip := v.Strings[s.Index].Chip
 	if chip.BitsPerSecond > 0 {
-		text += fmt.Sprintf(", %s kbit/s", plain(chip.BitsPerSecond/1000))
+		text += fmt.Sprintf(", %s kbit/s", textout.Number(chip.BitsPerSecond/1000))
 	}
 	if chip.Wires == 2 {
 		text += ", data and clock"
@@ -208,11 +207,11 @@ func chipName(s *config.String) string {
 	return strings.ToUpper(s.Chip.Name)
 }
 
-func (v *planView) label(s *config.String) sheetLabel {
-	l := sheetLabel{Port: orDash(portText(s)), Name: s.Name, Tag: s.Label}
-	l.Lines = append(l.Lines, fmt.Sprintf("universe %d channel %d", s.Universe, s.Channel), count(s.Pixels, "pixel"))
+func (v *View) label(s *config.String) sheetLabel {
+	l := sheetLabel{Port: textout.Dash(portText(s)), Name: s.Name, Tag: s.Label}
+	l.Lines = append(l.Lines, fmt.Sprintf("universe %d channel %d", s.Universe, s.Channel), textout.Count(s.Pixels, "pixel"))
 	if s.Volts > 0 {
-		l.Lines = append(l.Lines, plain(s.Volts)+" V")
+		l.Lines = append(l.Lines, textout.Number(s.Volts)+" V")
 	}
 	return l
 }
@@ -238,9 +237,7 @@ func portText(s *config.String) string {
 	return text
 }
 
-func orDash(s string) string { return cmp.Or(s, "-") }
-
-func percentText(share float64) string { return plain(float64(int(share*1000+0.5)) / 10) }
+func percentText(share float64) string { return textout.Number(float64(int(share*1000+0.5)) / 10) }
 
 // comparePorts puts 2 before 10 and 3a before 3b.
 func comparePorts(a, b string) int {
@@ -261,33 +258,15 @@ func leadingNumber(s string) (int, string) {
 	return n, s[end:]
 }
 
-// ranges writes ascending numbers as 1-3, 7.
-func ranges(numbers []int) string {
-	var parts []string
-	for i := 0; i < len(numbers); {
-		j := i
-		for j+1 < len(numbers) && numbers[j+1] == numbers[j]+1 {
-			j++
-		}
-		if i == j {
-			parts = append(parts, strconv.Itoa(numbers[i]))
-		} else {
-			parts = append(parts, fmt.Sprintf("%d-%d", numbers[i], numbers[j]))
-		}
-		i = j + 1
-	}
-	return strings.Join(parts, ", ")
-}
-
 func (s *sheet) csv(out io.Writer) error {
-	w := newSheetCSV(out)
-	w.row("controller", "port", "string", "setting", "plan", "as_found")
+	w := textout.NewCSV(out)
+	w.Row("controller", "port", "string", "setting", "plan", "as_found")
 	for _, b := range s.Blocks {
 		for _, set := range b.Settings {
-			w.row(s.Controller, b.Port, b.String, set.What, set.Planned, "")
+			w.Row(s.Controller, b.Port, b.String, set.What, set.Planned, "")
 		}
 	}
-	return w.flush()
+	return w.Flush()
 }
 
 func (s *sheet) text(out io.Writer) error {
@@ -295,11 +274,11 @@ func (s *sheet) text(out io.Writer) error {
 	fmt.Fprintf(&b, "%s\nSettings of controller %s\n", s.Plan, s.Controller)
 	for _, block := range s.Blocks {
 		fmt.Fprintf(&b, "\n%s\n", block.Title)
-		t := newTable("  setting", "plan", "as found")
+		t := textout.NewTable("  setting", "plan", "as found")
 		for _, set := range block.Settings {
-			t.add("  "+set.What, set.Planned, "____________")
+			t.Add("  "+set.What, set.Planned, "____________")
 		}
-		t.print(&b)
+		t.Print(&b)
 	}
 	if len(s.Labels) > 0 {
 		b.WriteString("\nLabels for the pigtails\n")
@@ -319,7 +298,7 @@ func (s *sheet) text(out io.Writer) error {
 	return err
 }
 
-//go:embed plan_sheet.html
+//go:embed sheet.html
 var sheetText string
 
 var sheetPage = template.Must(template.New("sheet").Parse(sheetText))

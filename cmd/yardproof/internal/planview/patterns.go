@@ -1,10 +1,11 @@
-package main
+package planview
 
 import (
 	"fmt"
 	"io"
 
-	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/light"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/patterns"
 )
 
@@ -23,35 +24,36 @@ type currentView struct {
 	Amps float64 `json:"amps"`
 }
 
-// patterns prints the currents of every pattern: on all strings by supply, or on
+// Patterns prints the currents of every pattern: on all strings by supply, or on
 // one string by feed. Light is taken to be evenly spread along a string, idle
 // current is counted.
-func (v *planView) patterns(w io.Writer, name, format string) error {
+func (v *View) Patterns(w io.Writer, name, format string) error {
 	only := -1
 	if name != "" {
-		var err error
-		if only, err = v.find(name); err != nil {
+		s, err := v.find(name)
+		if err != nil {
 			return err
 		}
+		only = s.Index
 	}
 	var views []patternView
 	for _, p := range patterns.All() {
 		views = append(views, v.pattern(p, only))
 	}
 	if format == "json" {
-		return planJSON(w, map[string]any{"name": v.Name, "string": name, "patterns": views})
+		return writeJSON(w, map[string]any{"name": v.Name, "string": name, "patterns": views})
 	}
 	heads := []string{"pattern", ">heaviest frame", ">shown at"}
 	for _, c := range views[0].Amps {
 		heads = append(heads, ">"+c.At)
 	}
-	t := newTable(append(heads, "limited by")...)
+	t := textout.NewTable(append(heads, "limited by")...)
 	for _, p := range views {
 		row := []string{p.Pattern, fmt.Sprintf("%.1f %%", p.WorstPercent), fmt.Sprintf("%.0f %%", p.LevelPercent)}
 		for _, c := range p.Amps {
 			row = append(row, fmt.Sprintf("%.2f A", c.Amps))
 		}
-		t.add(append(row, p.CappedBy)...)
+		t.Add(append(row, p.CappedBy)...)
 	}
 	where := "on all strings, amperes of each supply"
 	if only >= 0 {
@@ -60,22 +62,22 @@ func (v *planView) patterns(w io.Writer, name, format string) error {
 	if _, err := fmt.Fprintf(w, "%s: every pattern's heaviest frame %s\n", v.Name, where); err != nil {
 		return err
 	}
-	return t.print(w)
+	return t.Print(w)
 }
 
 // pattern works out one pattern on one string, or on all when only is negative.
-func (v *planView) pattern(p patterns.Pattern, only int) patternView {
+func (v *View) pattern(p patterns.Pattern, only int) patternView {
 	duty := make([]float64, len(v.plan.Strings))
 	var slots, lit float64
 	for i, s := range v.plan.Strings {
 		if only >= 0 && i != only {
 			continue
 		}
-		duty[i] = p.Worst(session.Layout(s), patterns.Options{})
+		duty[i] = p.Worst(light.Layout(s), patterns.Options{})
 		n := float64(s.Pixels * s.ChannelsPerPixel())
 		slots, lit = slots+n, lit+n*duty[i]
 	}
-	c := session.Limit(v.budget, p.Name, duty)
+	c := light.Limit(v.budget, p, duty)
 	view := patternView{Pattern: p.Name, WorstPercent: 100 * lit / max(slots, 1), LevelPercent: 100 * c.Level}
 	if c.Level < 1 {
 		view.CappedBy = c.By

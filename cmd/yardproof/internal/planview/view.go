@@ -1,21 +1,24 @@
-package main
+// Package planview is a plan as people read it: text, JSON and rows, the settings
+// Sheet of a controller, a bill of material, the volts along a string, the currents
+// of every pattern, a picture; and a plan made from the rows of a spreadsheet. It
+// refuses to know about flags, files and the network.
+package planview
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"io"
-	"slices"
-	"strconv"
 
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/sacn"
 )
 
-// planView is a plan with all that follows from it. As JSON it is the answer of
+// View is a plan with all that follows from it. As JSON it is the answer of
 // plan --format json, whose keys other programs rely on. What is not known is
 // left out.
-type planView struct {
+type View struct {
 	plan *config.Plan
 	addr *config.AddressMap
 
@@ -57,19 +60,21 @@ type stringView struct {
 	budget.String
 }
 
-// newPlanView computes all that follows from a plan. With errors in the plan it
-// shows as much as was understood.
-func newPlanView(plan *config.Plan, problems []config.Problem) *planView {
-	b := &budget.Budget{Strings: make([]budget.String, len(plan.Strings))}
-	if plan.Pixels() <= config.MaxPixels {
+// New computes all that follows from a plan. With errors in the plan it shows as
+// much as was understood.
+func New(c planfile.Checked) *View {
+	plan, b := c.Plan, c.Budget
+	if b == nil && plan.Pixels() <= config.MaxPixels {
 		b = budget.New(plan)
 	}
-	v := &planView{
+	if b == nil {
+		b = &budget.Budget{Strings: make([]budget.String, len(plan.Strings))}
+	}
+	v := &View{
 		plan: plan, addr: plan.Map(), budget: b,
 		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies),
-		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(append(problems, b.Problems...)),
+		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(c.Problems),
 	}
-	config.SortProblems(v.Problems)
 	v.Universes = make([]universeView, len(v.addr.Universes))
 	for i, u := range v.addr.Universes {
 		names := []string{}
@@ -113,70 +118,38 @@ func destination(plan *config.Plan, u config.Universe) string {
 	return sacn.MulticastAddr4(uint16(u.Number)).String()
 }
 
-// find is the index of a string by its name.
-func (v *planView) find(name string) (int, error) {
-	i := slices.IndexFunc(v.plan.Strings, func(s *config.String) bool { return s.Name == name })
-	if i < 0 {
-		return i, usagef("the plan has no string %q; yardproof plan lists them", name)
+// find is the string of a name.
+func (v *View) find(name string) (*config.String, error) {
+	if s := v.plan.Find(name); s != nil {
+		return s, nil
 	}
-	return i, nil
+	var names []string
+	for _, s := range v.plan.Strings {
+		names = append(names, s.Name)
+	}
+	return nil, planfile.NoSuch("string", name, names)
 }
 
-func (v *planView) json(w io.Writer) error { return planJSON(w, v) }
+// JSON prints all of it.
+func (v *View) JSON(w io.Writer) error { return writeJSON(w, v) }
 
-func planJSON(w io.Writer, answer any) error {
+func writeJSON(w io.Writer, answer any) error {
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
 	return enc.Encode(answer)
 }
 
-// csv prints one row for each segment.
-func (v *planView) csv(out io.Writer) error {
-	w := newSheetCSV(out)
-	w.row("string", "label", "controller", "port", "order", "universe", "first_channel", "channels", "absolute_channel", "first_pixel", "pixels", "destination")
+// CSV prints one row for each segment.
+func (v *View) CSV(out io.Writer) error {
+	w := textout.NewCSV(out)
+	w.Row("string", "label", "controller", "port", "order", "universe", "first_channel", "channels", "first_pixel", "pixels", "destination")
 	for i, s := range v.Strings {
 		for j, seg := range s.Segments {
 			u := v.addr.Universes[v.addr.Strings[i].Copies[j].Universe]
-			w.row(s.Name, s.Label, s.Controller, s.Port, string(s.Order), seg.Universe, seg.FirstChannel, seg.Channels,
-				absolute(seg.Universe, seg.FirstChannel), seg.FirstPixel, seg.Pixels, destination(v.plan, u))
+			w.Row(s.Name, s.Label, s.Controller, s.Port, string(s.Order), seg.Universe, seg.FirstChannel, seg.Channels,
+				seg.FirstPixel, seg.Pixels, destination(v.plan, u))
 		}
 	}
-	return w.flush()
-}
-
-// absolute numbers all channels of all universes in one count, from 1.
-func absolute(universe, channel int) int { return (universe-1)*config.Slots + channel }
-
-// sheetCSV writes CSV for spreadsheets.
-type sheetCSV struct{ w *csv.Writer }
-
-func newSheetCSV(w io.Writer) sheetCSV { return sheetCSV{csv.NewWriter(w)} }
-
-func (c sheetCSV) row(cells ...any) {
-	row := make([]string, len(cells))
-	for i, cell := range cells {
-		switch cell := cell.(type) {
-		case int:
-			row[i] = strconv.Itoa(cell)
-		case float64:
-			row[i] = strconv.FormatFloat(cell, 'f', -1, 64)
-		case string:
-			row[i] = cellText(cell)
-		}
-	}
-	c.w.Write(row) // the writer keeps the first error for flush
-}
-
-func (c sheetCSV) flush() error {
-	c.w.Flush()
-	return c.w.Error()
-}
-
-// cellText marks text that a spreadsheet would take for a formula.
-func cellText(s string) string {
-	if s != "" && (s[0] == '=' || s[0] == '+' || s[0] == '-' || s[0] == '@') {
-		return "'" + s
-	}
-	return s
+	return w.Flush()
 }

@@ -1,4 +1,6 @@
-package main
+// Package textout writes what people read in a terminal and in a spreadsheet: tables,
+// CSV, counts, ranges and lists of names. It refuses to know what the words are about.
+package textout
 
 import (
 	"bufio"
@@ -7,19 +9,25 @@ import (
 	"unicode/utf8"
 )
 
-// table is text in columns, as wide as what stands in them.
-type table struct {
-	heads []string // a head that begins with > belongs to a column of numbers
+// Table is text in columns, as wide as what stands in them.
+type Table struct {
+	heads []string
 	rows  [][]string
 }
 
-func newTable(heads ...string) *table { return &table{heads: heads} }
+// NewTable returns a table with these heads and no rows. A head that begins with >
+// belongs to a column of numbers.
+func NewTable(heads ...string) *Table { return &Table{heads: heads} }
 
-func (t *table) add(cells ...string) { t.rows = append(t.rows, cells) }
+// Add adds a row: one cell for each head.
+func (t *Table) Add(cells ...string) { t.rows = append(t.rows, cells) }
 
-// print writes the table, or nothing when it has no row. A column that is empty
+// Empty reports whether no row was added.
+func (t *Table) Empty() bool { return len(t.rows) == 0 }
+
+// Print writes the table, or nothing when it has no row. A column that is empty
 // in every row is left out.
-func (t *table) print(w io.Writer) error {
+func (t *Table) Print(w io.Writer) error {
 	if len(t.rows) == 0 {
 		return nil
 	}

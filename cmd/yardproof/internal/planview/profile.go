@@ -1,4 +1,4 @@
-package main
+package planview
 
 import (
 	"bytes"
@@ -10,6 +10,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config"
 )
 
 // A profile is the volts along one string at full white of the whole plan.
@@ -24,12 +27,13 @@ type profile struct {
 	low, top float64   // of the axis
 }
 
-func (v *planView) profile(w io.Writer, name, format string) error {
-	i, err := v.find(name)
+// Profile draws the volts along a string, as text or svg.
+func (v *View) Profile(w io.Writer, name, format string) error {
+	s, err := v.find(name)
 	if err != nil {
 		return err
 	}
-	p, err := v.newProfile(i)
+	p, err := v.newProfile(s)
 	if err != nil {
 		return err
 	}
@@ -40,20 +44,20 @@ func (v *planView) profile(w io.Writer, name, format string) error {
 	return err
 }
 
-func (v *planView) newProfile(i int) (*profile, error) {
-	s, view := v.plan.Strings[i], &v.Strings[i]
+func (v *View) newProfile(s *config.String) (*profile, error) {
+	view := &v.Strings[s.Index]
 	p := &profile{Name: s.Name, fade: view.WorkingVolts}
-	p.volts, p.byLaw = v.budget.Profile(i)
+	p.volts, p.byLaw = v.budget.Profile(s.Index)
 	if len(p.volts) == 0 {
 		return nil, fmt.Errorf("the volts along %s are not known: the plan must give its volts or supply, its pitch, and amps_per_pixel unless the chip's are known", s.Name)
 	}
-	p.Subtitle = fmt.Sprintf("%s, %s V, everything at full white", count(s.Pixels, "pixel"), plain(s.Volts))
+	p.Subtitle = fmt.Sprintf("%s, %s V, everything at full white", textout.Count(s.Pixels, "pixel"), textout.Number(s.Volts))
 	p.Notes = append(p.Notes, fmt.Sprintf("lowest %.2f V at pixel %d, with constant current", view.LowestVolts, view.LowestVoltsPixel))
 	if view.ChipAware != nil && p.byLaw != nil {
 		p.Notes = append(p.Notes, fmt.Sprintf("lowest %.2f V at pixel %d, as the chip really draws", view.ChipAware.LowestVolts, view.ChipAware.LowestVoltsPixel))
 	}
 	if p.fade > 0 {
-		p.Notes = append(p.Notes, fmt.Sprintf("colours fade below %s V", plain(p.fade)))
+		p.Notes = append(p.Notes, fmt.Sprintf("colours fade below %s V", textout.Number(p.fade)))
 	}
 	for j, f := range view.Feeds {
 		from := f.From
@@ -63,7 +67,7 @@ func (v *planView) newProfile(i int) (*profile, error) {
 		if from != "" {
 			from = " from " + from
 		}
-		p.Notes = append(p.Notes, fmt.Sprintf("feed at %s: %s%s", f.At, known(f.FullWhiteAmps, 2, "A"), from))
+		p.Notes = append(p.Notes, fmt.Sprintf("feed at %s: %s%s", f.At, textout.Known(f.FullWhiteAmps, 2, "A"), from))
 		p.feeds = append(p.feeds, min(max(s.Feeds[j].Address-s.NullPixels, 1), s.Pixels))
 	}
 	if view.OneMoreFeed != nil {
@@ -93,7 +97,7 @@ func columns(volts []float64, width int) []float64 {
 	return out
 }
 
-// text draws for a terminal of 80 columns.
+// Text draws for a terminal of 80 columns.
 func (p *profile) text() []byte {
 	const width, height = 68, 16
 	line := columns(p.volts, width)
@@ -209,10 +213,10 @@ func (p *profile) Fade() []tick {
 	if p.fade <= p.low || p.fade >= p.top {
 		return nil
 	}
-	return []tick{{p.y(p.fade), fmt.Sprintf("colours fade below %s V", plain(p.fade))}}
+	return []tick{{p.y(p.fade), fmt.Sprintf("colours fade below %s V", textout.Number(p.fade))}}
 }
 
-//go:embed plan_profile.svg
+//go:embed profile.svg
 var profileText string
 
 var profileSVG = template.Must(template.New("profile").Funcs(template.FuncMap{

@@ -1,4 +1,4 @@
-package main
+package planview
 
 import (
 	"bytes"
@@ -6,11 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
 
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
 
@@ -22,29 +23,24 @@ var (
 	otherColumns = []string{"address", "supply_volts", "supply_watts"}
 )
 
-// planFromCSV prints the plan that the rows of a spreadsheet stand for, and what
-// is wrong with it at the place of the cell.
-func planFromCSV(std stdio, file string) error {
-	f, err := os.Open(file)
+// FromCSV prints the plan that the rows of a spreadsheet stand for, and returns it
+// with what is wrong with it at the place of the cell.
+func FromCSV(w io.Writer, file string, r io.Reader) (planfile.Checked, error) {
+	g, err := readRows(file, r)
 	if err != nil {
-		return fmt.Errorf("reading the rows: %w", err)
-	}
-	defer f.Close()
-	g, err := readRows(file, f)
-	if err != nil {
-		return err
+		return planfile.Checked{}, err
 	}
 	if err := g.plan(); err != nil {
-		return err
+		return planfile.Checked{}, err
 	}
-	if _, err := std.out.Write(g.out.Bytes()); err != nil {
-		return err
+	if _, err := w.Write(g.out.Bytes()); err != nil {
+		return planfile.Checked{}, err
 	}
-	_, problems := config.Load("", bytes.NewReader(g.out.Bytes()))
-	for i := range problems {
-		problems[i].Where = g.where(problems[i].Where)
+	c := planfile.Check(config.Load("", bytes.NewReader(g.out.Bytes())))
+	for i := range c.Problems {
+		c.Problems[i].Where = g.where(c.Problems[i].Where)
 	}
-	return verdict(std.err, problems)
+	return c, nil
 }
 
 // rows is a spreadsheet on its way to a plan.
@@ -94,7 +90,7 @@ func readRows(file string, r io.Reader) (*rows, error) {
 		this := row{texts: texts, places: make([]place, len(texts))}
 		for i := range texts {
 			this.places[i].line, this.places[i].column = in.FieldPos(i)
-			texts[i] = cleanCell(texts[i])
+			texts[i] = textout.Cell(texts[i])
 		}
 		if g.columns == nil {
 			if g.columns, err = columnNames(file, this); err != nil {
@@ -125,15 +121,6 @@ func separator(data []byte) rune {
 		}
 	}
 	return best
-}
-
-// cleanCell undoes what cellText does, and what people do.
-func cleanCell(s string) string {
-	s = strings.TrimSpace(s)
-	if len(s) > 1 && s[0] == '\'' && strings.ContainsRune("=+-@", rune(s[1])) {
-		return s[1:]
-	}
-	return s
 }
 
 func columnNames(file string, heads row) ([]string, error) {

@@ -1,4 +1,4 @@
-package main
+package planview
 
 import (
 	"cmp"
@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
 
@@ -18,10 +19,10 @@ type line struct {
 	quantity   float64
 }
 
-// bill prints what the plan needs: controllers, supplies, fuses, pixels, and
+// Bill prints what the plan needs: controllers, supplies, fuses, pixels, and
 // wire by length. A metre of wire is a metre of both conductors. Spares and
 // waste are the reader's to add.
-func (v *planView) bill(out io.Writer) error {
+func (v *View) Bill(out io.Writer) error {
 	var lines []*line
 	index := map[[2]string]*line{}
 	add := func(item, what, unit, where string, quantity float64) {
@@ -39,12 +40,12 @@ func (v *planView) bill(out io.Writer) error {
 	}
 	wire := func(w config.Wire, where string) {
 		if w.Known() && w.Metres > 0 {
-			add("wire", wireText(w), "m of two conductors", where, w.Metres)
+			add("wire", w.String(), "m of two conductors", where, w.Metres)
 		}
 	}
 	fuse := func(amps float64, where string) {
 		if amps > 0 {
-			add("fuse", plain(amps)+" A, DC-rated", "", where, 1)
+			add("fuse", textout.Number(amps)+" A, DC-rated", "", where, 1)
 		}
 	}
 
@@ -52,7 +53,7 @@ func (v *planView) bill(out io.Writer) error {
 		add("controller", "E1.31 pixel controller", "", c.Name, 1)
 	}
 	for _, s := range v.plan.Supplies {
-		add("supply", fmt.Sprintf("%s V, %s W", plain(s.Volts), plain(s.Watts)), "", s.Name, 1)
+		add("supply", fmt.Sprintf("%s V, %s W", textout.Number(s.Volts), textout.Number(s.Watts)), "", s.Name, 1)
 	}
 	for _, f := range v.plan.Feeders {
 		fuse(f.FuseAmps, f.Name)
@@ -61,7 +62,7 @@ func (v *planView) bill(out io.Writer) error {
 	for _, s := range v.plan.Strings {
 		volts := ""
 		if s.Volts > 0 {
-			volts = ", " + plain(s.Volts) + " V"
+			volts = ", " + textout.Number(s.Volts) + " V"
 		}
 		add("pixels", chipName(s)+volts, "", s.Name, float64((s.Pixels+s.NullPixels)*s.Copies))
 		for _, f := range s.Feeds {
@@ -80,27 +81,10 @@ func (v *planView) bill(out io.Writer) error {
 	slices.SortStableFunc(lines, func(a, b *line) int {
 		return cmp.Compare(slices.Index(order, a.item), slices.Index(order, b.item))
 	})
-	w := newSheetCSV(out)
-	w.row("item", "what", "quantity", "unit", "for")
+	w := textout.NewCSV(out)
+	w.Row("item", "what", "quantity", "unit", "for")
 	for _, l := range lines {
-		w.row(l.item, l.what, math.Round(l.quantity*1000)/1000, l.unit, names(l.where, 20))
+		w.Row(l.item, l.what, math.Round(l.quantity*1000)/1000, l.unit, textout.Some(l.where, 20))
 	}
-	return w.flush()
-}
-
-// wireText names a wire by what it is made of.
-func wireText(w config.Wire) string {
-	var text string
-	switch {
-	case w.HasAWG:
-		text = fmt.Sprintf("AWG %d", w.AWG)
-	case w.MM2 > 0:
-		text = plain(w.MM2) + " mm2"
-	default:
-		text = plain(w.Milliohms) + " milliohm/m"
-	}
-	if w.Metal == config.CCA {
-		return text + ", copper-clad aluminium"
-	}
-	return text + ", copper"
+	return w.Flush()
 }

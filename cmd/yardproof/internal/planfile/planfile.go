@@ -1,0 +1,119 @@
+// Package planfile reads a plan and checks all of it: what config finds, the
+// patterns that its burn-in names, and what its budget says. It refuses to know
+// what the plan is wanted for.
+package planfile
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+	"syscall"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/patterns"
+)
+
+// A NameError is a name that nothing has: a plan's, or that of a string, controller
+// or pattern in it.
+type NameError struct{ text string }
+
+func (e *NameError) Error() string { return e.text }
+
+// NoSuch returns the error for a name that is not among those there are.
+func NoSuch(what, name string, there []string) error {
+	if len(there) == 0 {
+		return &NameError{fmt.Sprintf("the plan has no %ss", what)}
+	}
+	return &NameError{fmt.Sprintf("there is no %s %.60q; %s", what, name, config.Suggest(name, there))}
+}
+
+// A Checked plan is one with everything that was found in it.
+type Checked struct {
+	Plan     *config.Plan
+	Budget   *budget.Budget   // nil for a plan with errors: it has none worth computing
+	Problems []config.Problem // in the order of the file
+}
+
+// Read reads and checks a plan file. An error means that there was no plan to read;
+// it is a [*NameError] when the name is at fault.
+func Read(path string) (Checked, error) {
+	if path == "" {
+		return Checked{}, &NameError{"the plan's name is empty"}
+	}
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0) // a pipe that nobody writes to must not hold us up
+	if errors.Is(err, fs.ErrNotExist) {
+		return Checked{}, &NameError{fmt.Sprintf("there is no plan %s; check the name, or try: yardproof run --demo", path)}
+	}
+	if err != nil {
+		return Checked{}, fmt.Errorf("plan: %w", err)
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return Checked{}, &NameError{fmt.Sprintf("plan %s is a directory; name the file in it", path)}
+	}
+	return Check(config.Load(path, f)), nil
+}
+
+// Check adds what config does not know to a plan and its problems.
+func Check(plan *config.Plan, problems []config.Problem) Checked {
+	c := Checked{Plan: plan, Problems: append(problems, patternProblems(plan)...)}
+	if c.Errors() == 0 {
+		c.Budget = budget.New(plan)
+		c.Problems = append(c.Problems, c.Budget.Problems...)
+	}
+	config.SortProblems(c.Problems)
+	return c
+}
+
+// Part is the part of the plan that these controllers take; all of it when none is
+// named, or while it has an error.
+func (c Checked) Part(controllers []string) Checked {
+	if c.Errors() > 0 || len(controllers) == 0 {
+		return c
+	}
+	part, more := c.Plan.Shard(controllers)
+	p := Checked{Plan: part, Problems: slices.Concat(c.Problems, more)}
+	if p.Errors() == 0 {
+		p.Budget = budget.New(part)
+	}
+	return p
+}
+
+// Errors is how many of the problems are errors.
+func (c Checked) Errors() int {
+	n := 0
+	for _, p := range c.Problems {
+		if p.Severity == config.Error {
+			n++
+		}
+	}
+	return n
+}
+
+// Print writes the problems, a line each.
+func (c Checked) Print(w io.Writer) {
+	for _, p := range c.Problems {
+		fmt.Fprintln(w, p)
+	}
+}
+
+// patternProblems are the burn-in steps that no pattern answers to.
+func patternProblems(plan *config.Plan) []config.Problem {
+	var problems []config.Problem
+	for i := range plan.BurnIn.Programme {
+		step := &plan.BurnIn.Programme[i]
+		if _, ok := patterns.Lookup(step.Pattern); ok || step.Pattern == "" {
+			continue
+		}
+		problems = append(problems, config.Problem{
+			Severity: config.Error, Where: plan.Where(step.At("pattern")),
+			What: fmt.Sprintf("burn_in: there is no pattern %q", step.Pattern), Fix: "it can be " + strings.Join(patterns.Names(), ", "),
+		})
+	}
+	return problems
+}

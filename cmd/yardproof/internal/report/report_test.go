@@ -1,0 +1,118 @@
+package report
+
+import (
+	"bytes"
+	"encoding/csv"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/config"
+	"yardproof/sacn/sacntest"
+)
+
+func ref[T any](v T) *T { return &v }
+
+// evening is a record of an evening on Harbour Street, with text that means harm.
+func evening() []record.Line {
+	at := func(minute int) time.Time { return time.Date(2026, 11, 20, 17, minute, 0, 0, time.UTC) }
+	const plan = "Harbour Street winter lights"
+	amps := func(v, expected float64) []record.Reading {
+		return []record.Reading{
+			{Feed: "start", Quantity: "amps", Value: 0.09, While: "dark", Pattern: "dark", Expected: ref(0.1)},
+			{Feed: "start", Quantity: "amps", Value: v, While: "white", Pattern: "full-white", LevelPercent: ref(100.0), Count: 30, Expected: ref(expected)},
+		}
+	}
+	return []record.Line{
+		{Time: at(1), Kind: record.Proof, Plan: plan, String: "gable-left", Label: "C1", Stage: record.Bench, Verdict: record.Good},
+		{Time: at(3), Kind: record.Proof, Plan: plan, String: "gable-right", Label: "C2", Stage: record.Hung, Verdict: record.Fault, LastLit: ref(41), Note: "joint under the ridge tile"},
+		{Time: at(9), Kind: record.Proof, Plan: plan, String: "gable-left", Label: "C1", Stage: record.Hung, Verdict: record.Good, Readings: amps(1.71, 1.7)},
+		{Time: at(12), Kind: record.Proof, Plan: plan, String: "gable-ridge", Label: "C3", Stage: record.Hung, Verdict: record.Fault, Seen: "RGB", Note: "=HYPERLINK(\"x\")"},
+		{Time: at(15), Kind: record.Proof, Plan: plan, String: "gable-ridge", Label: "C3", Stage: record.Hung, Verdict: record.Good, Seen: "GRB", Note: "-order set on the port"},
+		{Time: at(18), Kind: record.Proof, Plan: plan, String: "quay-rail-west", Label: "B1", Stage: record.Hung, Verdict: record.Fault, LastLit: ref(60), Readings: []record.Reading{
+			{Quantity: "volts", At: "supply", Value: 12.1, While: "white", Pattern: "full-white", LevelPercent: ref(60.0), Expected: ref(12.0)},
+			{Quantity: "volts", At: "pixel 61", Value: 0, While: "white", Pattern: "full-white", LevelPercent: ref(60.0), Expected: ref(11.6)}}},
+		{Time: at(21), Kind: record.Replaced, Plan: plan, String: "gable-right", Label: "S4", Note: "spare from the van"},
+		{Time: at(25), Kind: record.Inspection, Plan: plan, Controller: "boathouse", Note: "cable out for ten seconds: it holds", Pattern: "tick", LevelPercent: ref(20.0)},
+		{Time: at(31), Kind: record.Note, Plan: plan, Note: "\x1b[2Jrain since five <script>alert(1)</script>"},
+		{Time: at(40), Kind: record.BurnIn, Plan: plan, Note: "step 2 of 5", Pattern: "full-white", LevelPercent: ref(60.0)},
+	}
+}
+
+func eveningReport(t *testing.T) *Report {
+	t.Helper()
+	plan, _ := config.Demo()
+	return New(evening(), time.Time{}, plan, time.Date(2026, 11, 20, 18, 0, 0, 0, time.UTC), time.UTC)
+}
+
+func TestReportGolden(t *testing.T) {
+	r := eveningReport(t)
+	var text, html, rows bytes.Buffer
+	if err := r.Text(&text); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.HTML(&html); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.CSV(&rows); err != nil {
+		t.Fatal(err)
+	}
+	for name, got := range map[string][]byte{"report.txt": text.Bytes(), "report.html": html.Bytes(), "report.csv": rows.Bytes()} {
+		sacntest.Golden(t, filepath.Join("..", "..", "..", "..", "testdata", "record", name), string(got))
+		for _, c := range string(got) {
+			if c < ' ' && c != '\n' || c >= 0x7f && c < 0xa0 {
+				t.Errorf("%s holds %U", name, c)
+			}
+		}
+	}
+	if strings.Contains(html.String(), "<script") {
+		t.Error("the sheet holds a script")
+	}
+	// One self-contained sheet: it names nothing outside itself.
+	if ref := regexp.MustCompile(`(?i)(https?:|src=|href=|url\(|@import)`).FindString(html.String()); ref != "" {
+		t.Errorf("the sheet refers to %s", ref)
+	}
+	parsed, err := csv.NewReader(&rows).ReadAll()
+	if err != nil || len(parsed) != 1+len(evening()) {
+		t.Fatalf("%d rows, %v", len(parsed), err)
+	}
+	for _, row := range parsed[1:] {
+		for _, cell := range row {
+			if strings.HasPrefix(cell, "=") || strings.HasPrefix(cell, "+") || strings.HasPrefix(cell, "-") || strings.HasPrefix(cell, "@") {
+				t.Errorf("cell %q is a formula to a spreadsheet", cell)
+			}
+		}
+	}
+}
+
+// A label that the plan has changed since is another physical string: unproved.
+func TestReportAnotherLabel(t *testing.T) {
+	plan, _ := config.Demo()
+	lines := []record.Line{{Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good}}
+	for _, s := range New(lines, time.Time{}, plan, time.Now(), time.UTC).Strings {
+		if s.Name == "gable-left" && (s.Now != "unproved" || s.Label != "C1") {
+			t.Errorf("%+v", s)
+		}
+	}
+	if r := New(lines, time.Time{}, nil, time.Now(), time.UTC); r.Good != 1 {
+		t.Errorf("without a plan: %+v", r.Strings)
+	}
+}
+
+// A spare that was hung before the date still hangs there.
+func TestReportSinceKeepsSpare(t *testing.T) {
+	plan, _ := config.Demo()
+	at := func(day int) time.Time { return time.Date(2026, 11, day, 12, 0, 0, 0, time.UTC) }
+	lines := []record.Line{
+		{Time: at(1), Kind: record.Proof, String: "gable-left", Label: "C1", Verdict: record.Fault},
+		{Time: at(2), Kind: record.Replaced, String: "gable-left", Label: "S9"},
+		{Time: at(20), Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good},
+	}
+	r := New(lines, at(10), plan, at(21), time.UTC)
+	if r.Good != 1 || len(r.Log) != 1 {
+		t.Errorf("%d good, log %+v", r.Good, r.Log)
+	}
+}
