@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"yardproof/cmd/yardproof/internal/guide"
+	"yardproof/cmd/yardproof/internal/web"
 	"yardproof/config"
 )
 
@@ -13,6 +14,7 @@ import (
 func topics() []topic {
 	return []topic{
 		{"patterns", guide.WritePatterns},
+		{"api", web.WriteReference},
 	}
 }
 

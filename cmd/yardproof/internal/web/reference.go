@@ -1,0 +1,44 @@
+package web
+
+import (
+	"fmt"
+	"io"
+)
+
+// An entry of the API's reference. The test holds it against the routes.
+type entry struct{ request, takes, gives string }
+
+var reference = []entry{
+	{"POST /api/session", `{"token"}`, "A cookie, good for 60 days. The token is that of a link, good once and for ten minutes."},
+	{"POST /api/links", "{}", "A link and its QR code for one more phone."},
+	{"GET /api/plan", "", "The strings, controllers and patterns."},
+	{"GET /api/state", "?string=NAME", "showing (pattern, strings, level_percent: the target after caps, level_now_percent, capped_by, falls_back), health, viewed (looks, meter, white_count), programme, plan_version."},
+	{"GET /api/events", "?string=NAME", "Server-sent events: state, and frame (string, slots in base 64)."},
+	{"GET /api/health", "", "The last five minutes of sending."},
+	{"POST /api/show", "pattern, strings (none: all), level_percent (30 when left out), pixel, slot, count, hold_seconds (0-60)", "What is shown now. Above a cap it answers 200 with the capped level."},
+	{"POST /api/dark", "{}", "What is shown now: dark."},
+	{"GET /api/proofs", "", "The latest proof of each string and stage."},
+	{"POST /api/proofs", "string, verdict (good, fault), stage (bench, hung, opening), note, seen, last_lit, readings[] (feed, quantity amps or volts, at supply or pixel N, value, while dark or white)", "201 once it is on disk. Time, label, pattern, level and expectation are stamped by the server."},
+	{"POST /api/replacements", "string, label", "201 once it is on disk."},
+	{"POST /api/notes", "string, note", "201 once it is on disk."},
+	{"POST /api/looks", "controller and seen (what it did when data stopped), or seen", "201 once it is on disk."},
+	{"POST /api/diagnose", "string, and one of: seen; runs (port_set); last_lit (tail); half {good, dark}; amps (feed, dark_amps); volts [{at, volts}]; answered {lit: seen}; dark [names]; batches true. meter with any", "Causes in order, and what to do next."},
+	{"GET /api/symptoms", "?words=", "The symptom table, or the rows that have the words."},
+	{"GET /metrics", "", "Prometheus metrics. --metrics-open opens them to everybody."},
+	{"GET /last-day", "", "A page that draws the last 24 hours."},
+	{"GET /healthz", "", "ok, while the program answers."},
+	{"GET /readyz", "", "ready, once frames go out; else 503 and why."},
+}
+
+// WriteReference writes what each request takes and gives.
+func WriteReference(w io.Writer) {
+	fmt.Fprint(w, "The API that the page uses. Bodies are application/json of at most 16 KiB; unknown keys are refused.\n"+
+		"Errors are problem documents (RFC 9457). On loopback nothing more is needed; elsewhere the cookie of POST /api/session.\n")
+	for _, e := range reference {
+		fmt.Fprintf(w, "\n%s\n", e.request)
+		if e.takes != "" {
+			fmt.Fprintf(w, "  takes  %s\n", e.takes)
+		}
+		fmt.Fprintf(w, "  gives  %s\n", e.gives)
+	}
+}

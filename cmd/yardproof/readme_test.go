@@ -1,0 +1,87 @@
+package main
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"yardproof/sacn/sacntest"
+)
+
+// TestReadmeCommands runs every command line of the README, in its order and in
+// one directory, in a network namespace whose eth0 has the README's address.
+func TestReadmeCommands(t *testing.T) {
+	t.Parallel()
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := sacntest.NewPair(t)
+	ip := func(args string) {
+		t.Helper()
+		if out, err := exec.Command("ip", strings.Fields("-n "+p.Near+" "+args)...).CombinedOutput(); err != nil {
+			t.Fatalf("ip %s: %v: %s", args, err, out)
+		}
+	}
+	ip("link set " + sacntest.Interface + " down")
+	ip("link set " + sacntest.Interface + " name eth0")
+	ip("link set eth0 up")
+	ip("addr add 192.0.2.5/24 dev eth0")
+	ip("route add 239.255.0.0/16 dev eth0")
+
+	dir, bin := t.TempDir(), t.TempDir()
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(self, filepath.Join(bin, "yardproof")); err != nil {
+		t.Fatal(err)
+	}
+	var lines []string
+	for _, block := range regexp.MustCompile("(?s)```sh\n(.*?)```").FindAllStringSubmatch(string(text), -1) {
+		lines = append(lines, strings.Split(strings.TrimSpace(block[1]), "\n")...)
+	}
+	if len(lines) < 20 {
+		t.Fatalf("the README has %d command lines", len(lines))
+	}
+	for _, line := range lines {
+		line, _, _ = strings.Cut(line, " #")
+		runReadmeLine(t, p, dir, bin, line)
+	}
+}
+
+// runReadmeLine runs one line by a shell. What goes on until it is told to stop
+// is told so once it has had time for some frames.
+func runReadmeLine(t *testing.T, p *sacntest.Pair, dir, bin, line string) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	cmd := p.Command(ctx, p.Near, "sh", "-c", "exec "+line)
+	cmd.Dir = dir
+	cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1", "PATH="+bin+":"+os.Getenv("PATH"), "XDG_STATE_HOME="+dir, "STATE_DIRECTORY=", "JOURNAL_STREAM=")
+	var out, talk strings.Builder
+	cmd.Stdout, cmd.Stderr = &out, &talk
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	goesOn := regexp.MustCompile(`^yardproof (run|burn-in|listen) `).MatchString(line)
+	if goesOn {
+		time.AfterFunc(5*time.Second, func() { cmd.Process.Signal(syscall.SIGINT) })
+	}
+	err := cmd.Wait()
+	code := cmd.ProcessState.ExitCode()
+	// Finding something is an answer; wrong use is not, nor is a crash.
+	found := code == exitFound && (strings.HasPrefix(line, "yardproof diagnose") || strings.HasPrefix(line, "yardproof listen"))
+	if err != nil && !found {
+		t.Errorf("%s: %v\n%s%s", line, err, talk.String(), out.String())
+	}
+	if goesOn && !strings.Contains(line, "listen") && !strings.Contains(talk.String(), "sent ") {
+		t.Errorf("%s: nothing was sent: %s", line, talk.String())
+	}
+}
