@@ -11,6 +11,7 @@ var (
 	blue  = colour{b: 255}
 	white = colour{255, 255, 255, 255} // see pixel: three channels or the fourth
 	faint = colour{b: dim * 2 / 3}
+	chalk = colour{dim, dim, dim, dim} // some twenty times as bright to the eye as faint
 
 	// The two sides of half and tick draw the same current, so that no feed gets
 	// more than its share, and they differ for colour-blind eyes too.

@@ -61,7 +61,7 @@ type Pattern struct {
 	Dark   bool // nothing is lit
 	Load   bool // full white, or a count of pixels evenly spread: heavy, so it is shown briefly, and what meters are read under
 	Moves  bool // the picture changes by itself, once a load has risen
-	Swings bool // so does its current: no meter reading can be expected
+	Swings bool // so does its current, at any gamma of the port but 1 perhaps: no meter reading can be expected
 }
 
 // The names of the two patterns that others fall back to and measure by.
@@ -81,11 +81,11 @@ func All() []Pattern {
 			Frame: oneSlot, Worst: worstOneSlot, Next: every(slotTime), moments: beginnings(oneSlot, slotTime, oneSlotCycle), Moves: true},
 		{Name: "colour-order", Does: "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
 			Frame: colourOrder, Worst: worstColourOrder, Next: never, moments: moments(0)},
-		{Name: "ends", Does: "Green first, red last, three whites beside each: the count and the null pixels",
+		{Name: "ends", Does: "Green first, red last, three whites beside each, the rest faintly lit: the count and the null pixels",
 			Frame: ends, Worst: worstEnds, Next: never, moments: moments(0)},
 		{Name: "walk", Does: "One white pixel from the first to the last, ten a second: every pixel, in order, and one at a time",
 			Frame: walk, Worst: worstWalk, Next: every(walkStep), moments: moments(0, 1, 2, 3, 4), Moves: true, Swings: true},
-		{Name: "ruler", Does: "Marks at fives, tens, fifties and hundreds: read a pixel's number from the ground",
+		{Name: "ruler", Does: "White marks on a faint string: 1 pixel at each five, 2 at tens, 3 at fifties, 4 at hundreds, the last one at the number",
 			Frame: ruler, Worst: worstRuler, Next: never, moments: moments(0)},
 		{Name: "half", Does: "Blue below one pixel, white at it, amber above: halve the way to a break",
 			Frame: half, Worst: worstHalf, Next: never, moments: moments(0)},

@@ -100,36 +100,36 @@ func worstEnds(l Layout, _ Options) float64 {
 	return l.share(2 + whites*l.weight(white) + (float64(l.Pixels)-2-whites)*l.weight(faint))
 }
 
-// rulerMark is what pixel number p, from 1, shows on the ruler.
-func rulerMark(p int) colour {
+// rulerMark is how many pixels mark a number, the last of them at the number: one
+// at each five, two at each ten, three at each fifty, four at each hundred. A count
+// is read by eyes that see no red, and under any colour order.
+func rulerMark(number int) int {
 	switch {
-	case p%100 == 0:
-		return green
-	case p%50 == 0:
-		return red
-	case p%10 == 0:
-		return white
-	case p%5 == 0:
-		return above
+	case number%100 == 0:
+		return 4
+	case number%50 == 0:
+		return 3
+	case number%10 == 0:
+		return 2
 	}
-	return faint
+	return 1
 }
 
 func ruler(dst []byte, l Layout, _ Options, _ time.Duration) {
 	clear(dst)
 	n := l.pixels(dst)
 	l.fill(dst, 0, n, faint)
-	for p := 5; p <= n; p += 5 {
-		l.set(dst, p-1, rulerMark(p))
+	for number := 5; number <= n; number += 5 {
+		l.fill(dst, number-rulerMark(number), number, chalk)
 	}
 }
 
 func worstRuler(l Layout, _ Options) float64 {
-	sum := 0.0
-	for p := 1; p <= l.Pixels; p++ {
-		sum += l.weight(rulerMark(p))
+	marked := 0
+	for number := 5; number <= l.Pixels; number += 5 {
+		marked += rulerMark(number)
 	}
-	return l.share(sum)
+	return l.share(float64(marked)*l.weight(chalk) + float64(max(0, l.Pixels)-marked)*l.weight(faint))
 }
 
 func half(dst []byte, l Layout, o Options, _ time.Duration) {
