@@ -42,7 +42,7 @@ func TestEveryKey(t *testing.T) {
 		{"network", p.Network, Network{Interface: "eth0", Rate: 40, SyncUniverse: 900, Spread: 0.6, UsedSlots: true, TTL: 4}},
 		{"temperature", p.Temperature, 35.0},
 		{"meter", p.Meter, Meter{Share: 0.025, Fixed: 0.05}},
-		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 680}},
+		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 600}},
 		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: "192.0.2.10", Pack: PackContinuous, OnLoss: OnLossHolds}},
 		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8}},
 		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseContinuousShare: 0.7}},

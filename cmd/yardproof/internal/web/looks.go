@@ -62,28 +62,28 @@ func describe(str *config.String, show session.Showing) (looks, watch string) {
 		return blinks(str.Number()), "Another number: ports or universes are swapped."
 	case "one-slot":
 		if k := show.Options.Slot; k >= 1 && k <= len(colours) {
-			return "All " + colours[k-1] + ".", "Another colour: the order is wrong. One pixel dark: that colour of it is dead."
+			return "All " + colours[k-1] + ".", "Another colour: the colour order is wrong. One pixel dark: that LED of it is dead."
 		}
 		return fmt.Sprintf("All %s, two seconds each.", strings.Join(colours, ", then all ")),
-			"Another order of colours: the order is wrong. One pixel dark in one colour: that die is dead."
+			"Colours in another sequence: the colour order is wrong. One pixel missing one colour: that LED is dead."
 	case "colour-order":
 		var runs []string
 		for k, c := range colours {
 			runs = append(runs, strconv.Itoa(k+2)+" "+c)
 		}
 		return strings.Join(runs, ", ") + ", one dark between, five dark after; and again.",
-			"The runs count slots, from the data end: " + longRun(len(colours)) + " nearest the data end means that the string runs backwards."
+			"The shortest run is nearest the data end. If " + longRun(len(colours)) + " comes first, the string is reversed."
 	case "ends":
 		if n < 9 {
-			return "First pixel green, last red.", "No red: the plan counts too many pixels. Dark ones past it: too few."
+			return "First pixel green, last red; those between glow faint blue.", "No red: the plan counts too many pixels. Dark ones past it: too few."
 		}
-		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites inside each.", n),
-			"Dark pixels past the red: the plan counts that many too few. No red: too many, and the whites left tell how many."
+		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites inside each; all others glow faint blue.", n),
+			"Dark pixels past the red: the plan counts that many too few. No red: count the whites at the end; 3 means one too many, 2 two, 1 three."
 	case "walk":
 		return fmt.Sprintf("One white pixel walks from 1 to %d, ten a second.", n),
 			"A missed step is a dead pixel; two at once mean copies."
 	case "ruler":
-		return "Amber at each 5, white at each 10, red at 50, green at 100.", ""
+		return "All faint blue, with white marks: 1 pixel at each 5, 2 at 10, 3 at 50, 4 at 100. The last pixel of a mark is the number.", "The glow is no fault. Count the marks from the data end."
 	case "half":
 		p := show.Options.Pixel
 		if p < 1 || p > n {
