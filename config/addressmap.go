@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/netip"
 	"slices"
+	"yardproof/sacn"
 )
 
 // AddressMap is where every pixel of a plan goes.
@@ -16,7 +17,7 @@ type AddressMap struct {
 // universe 1 have two streams, since each hears only its own; controllers on
 // multicast share one.
 type Universe struct {
-	Number      int        // 1-63999
+	Number      uint16     // 1-63999
 	Address     netip.Addr // of the unicast controller; the zero Addr: multicast
 	Channels    int        // slots in each packet: 512, or with slots: used the last used one
 	Controllers []*Controller
@@ -30,11 +31,11 @@ type StringMap struct {
 
 // Segment is the part of a string that lies in one universe.
 type Segment struct {
-	Universe     int `json:"universe"`
-	FirstChannel int `json:"first_channel"` // 1-512
-	Channels     int `json:"channels"`
-	FirstPixel   int `json:"first_pixel"` // lit pixel from 1; with continuous packing it may have begun in the universe before
-	Pixels       int `json:"pixels"`      // pixels that begin here
+	Universe     uint16 `json:"universe"`
+	FirstChannel int    `json:"first_channel"` // 1-512
+	Channels     int    `json:"channels"`
+	FirstPixel   int    `json:"first_pixel"` // lit pixel from 1; with continuous packing it may have begun in the universe before
+	Pixels       int    `json:"pixels"`      // pixels that begin here
 }
 
 // Copy says which slots of a string go where: a string's slots are its lit
@@ -48,7 +49,7 @@ type Copy struct {
 
 // use is a run of channels that something has in one stream.
 type use struct {
-	universe    int
+	universe    uint16
 	address     netip.Addr
 	first, last int     // channels, 1-512
 	lit         bool    // false: null pixels of the string, or a keep
@@ -56,15 +57,18 @@ type use struct {
 	keep        int     // index in Plan.Keep
 }
 
-// Map computes the address map. Strings of a plan with errors are mapped as far
-// as they were understood; nothing is mapped past universe 63999 or after
-// MaxPixels pixels.
+// Map returns the address map, which is computed once, when the plan is read.
+// Strings of a plan with errors are mapped as far as they were understood; nothing
+// is mapped past universe 63999 or after MaxPixels pixels.
 func (p *Plan) Map() *AddressMap {
+	if p.addresses != nil {
+		return p.addresses
+	}
 	m, _ := p.mapUses()
 	return m
 }
 
-// mapUses is Map, with what it saw in the order of universe, destination and
+// mapUses computes the map, with what it saw in the order of universe, destination and
 // channel.
 func (p *Plan) mapUses() (*AddressMap, []use) {
 	m := &AddressMap{Strings: make([]StringMap, len(p.Strings))}
@@ -105,7 +109,7 @@ func (p *Plan) mapUses() (*AddressMap, []use) {
 	}
 	for i := range p.Reserved {
 		k := &p.Reserved[i]
-		first, _ := slices.BinarySearchFunc(m.Universes, k.Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) })
+		first, _ := slices.BinarySearchFunc(m.Universes, k.Universe, compareNumber)
 		for j := first; j < len(m.Universes) && m.Universes[j].Number == k.Universe; j++ {
 			m.Universes[j].Channels = max(m.Universes[j].Channels, k.Last)
 			uses = append(uses, use{universe: k.Universe, address: m.Universes[j].Address, first: k.First, last: k.Last, keep: i})
@@ -113,11 +117,13 @@ func (p *Plan) mapUses() (*AddressMap, []use) {
 	}
 	if !p.Network.UsedSlots {
 		for i := range m.Universes {
-			m.Universes[i].Channels = Slots
+			m.Universes[i].Channels = sacn.MaxSlots
 		}
 	}
 	return m, uses
 }
+
+func compareNumber(u Universe, n uint16) int { return cmp.Compare(u.Number, n) }
 
 // sortUses sorts by stream and channel; what begins at the same channel stays in
 // the order of the plan.
@@ -130,13 +136,13 @@ func sortUses(uses []use) {
 // segments lays a string out, and appends the channels it takes to uses. What
 // lies past universe 63999 is left out.
 func (s *String) segments(uses []use) ([]Segment, []use) {
-	if s.Universe < MinUniverse || s.Pixels < 1 {
+	if s.Universe < sacn.MinUniverse || s.Pixels < 1 {
 		return nil, uses
 	}
 	var address netip.Addr
 	whole := true
 	if c := s.Controller; c != nil {
-		address, _ = netip.ParseAddr(c.Address)
+		address = c.Address
 		whole = c.Pack != PackContinuous
 	}
 	each := s.ChannelsPerPixel()
@@ -145,9 +151,9 @@ func (s *String) segments(uses []use) ([]Segment, []use) {
 		nulls = s.NullPixels * each
 	}
 	var segs []Segment
-	universe, slot := s.Universe, s.Channel-1
-	for done, total := 0, nulls+s.Pixels*each; done < total && universe <= MaxUniverse; universe, slot = universe+1, 0 {
-		room := Slots - slot
+	universe, slot := int(s.Universe), s.Channel-1
+	for done, total := 0, nulls+s.Pixels*each; done < total && universe <= sacn.MaxUniverse; universe, slot = universe+1, 0 {
+		room := sacn.MaxSlots - slot
 		if whole {
 			room -= room % each
 		}
@@ -156,7 +162,7 @@ func (s *String) segments(uses []use) ([]Segment, []use) {
 		}
 		n := min(room, total-done)
 		if dark := min(n, nulls-done); dark > 0 {
-			uses = append(uses, use{universe: universe, address: address, first: slot + 1, last: slot + dark, str: s})
+			uses = append(uses, use{universe: uint16(universe), address: address, first: slot + 1, last: slot + dark, str: s})
 			done, n, slot = done+dark, n-dark, slot+dark
 		}
 		if n == 0 {
@@ -164,8 +170,8 @@ func (s *String) segments(uses []use) ([]Segment, []use) {
 		}
 		lit := done - nulls
 		begin, end := (lit+each-1)/each, (lit+n+each-1)/each // pixels that begin before here, and before the next
-		segs = append(segs, Segment{universe, slot + 1, n, lit/each + 1, end - begin})
-		uses = append(uses, use{universe: universe, address: address, first: slot + 1, last: slot + n, lit: true, str: s})
+		segs = append(segs, Segment{uint16(universe), slot + 1, n, lit/each + 1, end - begin})
+		uses = append(uses, use{universe: uint16(universe), address: address, first: slot + 1, last: slot + n, lit: true, str: s})
 		done += n
 	}
 	return segs, uses
@@ -173,17 +179,17 @@ func (s *String) segments(uses []use) ([]Segment, []use) {
 
 // lastUniverse is where the string would end if universes had no end.
 func (s *String) lastUniverse() int {
-	per := Slots
+	per := sacn.MaxSlots
 	if s.Controller == nil || s.Controller.Pack != PackContinuous {
-		per -= Slots % s.ChannelsPerPixel()
+		per -= sacn.MaxSlots % s.ChannelsPerPixel()
 	}
 	total := s.Pixels * s.ChannelsPerPixel()
 	if s.NullsByPlan {
 		total += s.NullPixels * s.ChannelsPerPixel()
 	}
-	first := Slots - (s.Channel - 1)
-	if per < Slots {
+	first := sacn.MaxSlots - (s.Channel - 1)
+	if per < sacn.MaxSlots {
 		first -= first % s.ChannelsPerPixel()
 	}
-	return s.Universe + (max(total-first, 0)+per-1)/per
+	return int(s.Universe) + (max(total-first, 0)+per-1)/per
 }

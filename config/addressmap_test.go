@@ -14,7 +14,10 @@ import (
 // a universe, 170 whole RGB pixels or 128 RGBW ones (plain arithmetic on E1.31's
 // 512 slots). Each row gives the universe and channel of a pixel's first slot.
 func TestWorkedMappings(t *testing.T) {
-	type at struct{ universe, channel int }
+	type at struct {
+		universe uint16
+		channel  int
+	}
 	for _, row := range []struct {
 		pixel                         int
 		rgbWhole, rgbContinuous, rgbw at
@@ -77,6 +80,7 @@ func oneString(order Order, pack Pack, channel, pixels, nulls int) *Plan {
 	s := p.Strings[0]
 	s.Order, s.Channel, s.NullPixels, s.NullsByPlan = order, channel, nulls, nulls > 0
 	s.Controller = &Controller{Pack: pack}
+	p.addresses = nil // another string, another map
 	return p
 }
 
@@ -103,7 +107,7 @@ func TestMapSlotBySlot(t *testing.T) {
 			}
 			pixel += seg.Pixels
 			for j := range seg.Channels {
-				got = append(got, [2]int{seg.Universe, seg.FirstChannel + j})
+				got = append(got, [2]int{int(seg.Universe), seg.FirstChannel + j})
 			}
 		}
 		universe, ch := 1, channel

@@ -71,6 +71,6 @@ func BenchmarkMap(b *testing.B) {
 	p, _ := Load("big.yaml", bytes.NewReader(bigPlan(10000)))
 	b.ReportAllocs()
 	for b.Loop() {
-		p.Map()
+		p.mapUses()
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	_ "embed"
 	"fmt"
+	"yardproof/sacn"
 )
 
 //go:embed demo.yaml
@@ -21,12 +22,14 @@ func DemoText() string { return string(demo) }
 func OneString(universe, pixels int) (*Plan, []Problem) {
 	p := newPlan("command line")
 	d := &decoder{plan: p}
-	s := &String{Name: "string", Universe: universe, Channel: 1, Pixels: pixels, Order: "RGB",
+	s := &String{Name: "string", Channel: 1, Pixels: pixels, Order: "RGB",
 		Chip: Chip{Name: DefaultChip}, IdleAmpsPerPixel: -1, Brightness: 1, Gamma: 1, Copies: 1, Flow: Forward}
 	s.Feeds = []*Feed{{Address: 1, At: "start", Wire: Wire{Metal: Copper}, FuseContinuousShare: DefaultFuseUse}}
 	p.Strings = []*String{s}
-	if universe < MinUniverse || universe > MaxUniverse {
+	if universe < sacn.MinUniverse || universe > sacn.MaxUniverse {
 		d.errorf(Mark{}, "give 1 to 63999", "universe cannot be %d", universe)
+	} else {
+		s.Universe = uint16(universe)
 	}
 	if pixels < 1 || pixels > MaxStringPixels {
 		d.errorf(Mark{}, fmt.Sprintf("give 1 to %d", MaxStringPixels), "pixels cannot be %d", pixels)

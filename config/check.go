@@ -1,10 +1,10 @@
 package config
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
+	"yardproof/sacn"
 )
 
 // checkMap notes what is wrong with the plan as a map: strings that do not fit,
@@ -20,6 +20,7 @@ func (d *decoder) checkMap() {
 		}
 	}
 	m, uses := p.mapUses()
+	p.addresses = m
 	sortUses(uses) // the keeps among the strings
 	d.checkOverlaps(uses)
 	d.checkStreams(m)
@@ -27,10 +28,10 @@ func (d *decoder) checkMap() {
 
 // checkFit wants room for a string in the universes that there are.
 func (d *decoder) checkFit(s *String) {
-	if last := s.lastUniverse(); last > MaxUniverse {
-		d.errorf(s.At("pixels"), "start it in a lower universe, or split it", "string %s would end in universe %d, the last is %d", s.Name, last, MaxUniverse)
+	if last := s.lastUniverse(); last > sacn.MaxUniverse {
+		d.errorf(s.At("pixels"), "start it in a lower universe, or split it", "string %s would end in universe %d, the last is %d", s.Name, last, sacn.MaxUniverse)
 	}
-	if room := Slots - s.Channel + 1; room < s.ChannelsPerPixel() && (s.Controller == nil || s.Controller.Pack != PackContinuous) {
+	if room := sacn.MaxSlots - s.Channel + 1; room < s.ChannelsPerPixel() && (s.Controller == nil || s.Controller.Pack != PackContinuous) {
 		d.errorf(s.At("channel"), fmt.Sprintf("start it at channel 1 of universe %d, or set pack: continuous on its controller", s.Universe+1),
 			"string %s: no whole pixel fits from channel %d on", s.Name, s.Channel)
 	}
@@ -39,8 +40,8 @@ func (d *decoder) checkFit(s *String) {
 // checkStreams warns of universes that one controller may hear twice, and of
 // kept channels that are on none.
 func (d *decoder) checkStreams(m *AddressMap) {
-	both := map[*Controller][]int{} // universes that go to it alone and to everybody
-	multicast := 0
+	both := map[*Controller][]uint16{} // universes that go to it alone and to everybody
+	multicast := uint16(0)
 	for _, u := range m.Universes {
 		if !u.Address.IsValid() {
 			multicast = u.Number
@@ -51,14 +52,14 @@ func (d *decoder) checkStreams(m *AddressMap) {
 	for c, universes := range both {
 		what := fmt.Sprintf("universe %d goes", universes[0])
 		if n := len(universes); n > 1 {
-			what = fmt.Sprintf("%d universes, from %d to %d, go", n, universes[0], universes[n-1])
+			what = fmt.Sprintf("%d universes from %d to %d go", n, universes[0], universes[n-1])
 		}
 		d.warnf(c.At("address"), "give its strings universes of their own",
-			"%s to controller %s alone and to everybody by multicast; a controller that hears both shows a mixture", what, c.Name)
+			"%s to controller %s by unicast and also by multicast; it may show both mixed", what, c.Name)
 	}
 	for i := range d.plan.Reserved {
 		k := &d.plan.Reserved[i]
-		_, used := slices.BinarySearchFunc(m.Universes, k.Universe, func(u Universe, n int) int { return cmp.Compare(u.Number, n) })
+		_, used := slices.BinarySearchFunc(m.Universes, k.Universe, compareNumber)
 		if !used {
 			d.warnf(k.At("universe"), "remove it, or correct the universe", "reserved: no string uses universe %d, so it is not sent", k.Universe)
 		}

@@ -5,6 +5,7 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"yardproof/sacn"
 )
 
 // FuzzLoad checks that any text gives problems or a plan that keeps its promises,
@@ -24,7 +25,7 @@ func FuzzLoad(f *testing.F) {
 		p, problems := Load("p", bytes.NewReader(data))
 		m := p.Map()
 		for _, pr := range problems {
-			if pr.What == "" || pr.Fix == "" || pr.Where == "" {
+			if pr.What == "" || pr.Fix == "" || pr.Where.File == "" {
 				t.Errorf("a problem without words: %+v", pr)
 			}
 		}
@@ -32,7 +33,7 @@ func FuzzLoad(f *testing.F) {
 			t.Fatalf("%d strings are mapped, the plan has %d", len(m.Strings), len(p.Strings))
 		}
 		for _, u := range m.Universes {
-			if u.Number < MinUniverse || u.Number > MaxUniverse || u.Channels < 1 || u.Channels > Slots {
+			if u.Number < sacn.MinUniverse || u.Number > sacn.MaxUniverse || u.Channels < 1 || u.Channels > sacn.MaxSlots {
 				t.Errorf("universe %+v", u)
 			}
 		}
@@ -53,7 +54,7 @@ func FuzzLoad(f *testing.F) {
 			for _, c := range m.Strings[i].Copies {
 				for slot := c.At; slot < c.At+c.Length; slot++ {
 					key := [2]int{c.Universe, slot}
-					if seen[key] || slot >= Slots {
+					if seen[key] || slot >= sacn.MaxSlots {
 						t.Fatalf("string %s: slot %v is used twice or does not exist", s.Name, key)
 					}
 					seen[key] = true

@@ -3,7 +3,7 @@ package config
 import (
 	"fmt"
 	"io"
-	"sort"
+	"net/netip"
 )
 
 // maxProblems bounds the answer to a file that is no plan at all.
@@ -12,21 +12,16 @@ const maxProblems = 2000
 // decoder turns nodes into a plan and keeps what is wrong with it.
 type decoder struct {
 	plan     *Plan
-	problems []placed
+	problems []Problem
 	dropped  int
 	spare    []string // memory for a section's known keys
 
 	controllers map[string]*Controller
 	supplies    map[string]*Supply
 	feeders     map[string]*Feeder
-	addresses   map[string]*Controller
+	addresses   map[netip.Addr]*Controller
 
 	describing map[*node]*Key // see Keys; mostly nil
-}
-
-type placed struct {
-	Problem
-	at Mark
 }
 
 func (d *decoder) errorf(at Mark, fix, format string, args ...any) {
@@ -42,7 +37,7 @@ func (d *decoder) note(severity Severity, at Mark, fix, format string, args ...a
 		d.dropped++
 		return
 	}
-	d.problems = append(d.problems, placed{Problem{severity, d.plan.Where(at), fmt.Sprintf(format, args...), fix}, at})
+	d.problems = append(d.problems, Problem{severity, d.plan.Where(at), fmt.Sprintf(format, args...), fix})
 }
 
 // Load reads a plan. The file is its name in messages. It always returns a plan,
@@ -67,22 +62,15 @@ func Load(file string, r io.Reader) (*Plan, []Problem) {
 
 func newDecoder(file string) *decoder {
 	return &decoder{plan: newPlan(file), controllers: map[string]*Controller{}, supplies: map[string]*Supply{},
-		feeders: map[string]*Feeder{}, addresses: map[string]*Controller{}}
+		feeders: map[string]*Feeder{}, addresses: map[netip.Addr]*Controller{}}
 }
 
 func (d *decoder) all() []Problem {
-	sort.SliceStable(d.problems, func(i, j int) bool {
-		a, b := d.problems[i].at, d.problems[j].at
-		return a.Line < b.Line || (a.Line == b.Line && a.Column < b.Column)
-	})
-	problems := make([]Problem, len(d.problems), len(d.problems)+1)
-	for i, p := range d.problems {
-		problems[i] = p.Problem
-	}
+	SortProblems(d.problems)
 	if d.dropped > 0 {
-		problems = append(problems, Problem{Error, d.plan.File, fmt.Sprintf("%d more problems are not shown", d.dropped), "fix these first"})
+		return append(d.problems, Problem{Error, d.plan.Where(Mark{}), fmt.Sprintf("%d more problems are not shown", d.dropped), "fix these first"})
 	}
-	return problems
+	return d.problems
 }
 
 func newPlan(file string) *Plan {

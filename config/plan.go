@@ -4,7 +4,12 @@
 // arithmetic.
 package config
 
-import "time"
+import (
+	"net/netip"
+	"time"
+
+	"yardproof/sacn"
+)
 
 // Plan is a plan file that has been read, with every default filled in and
 // every name resolved. Nothing in it is changed afterwards.
@@ -23,6 +28,8 @@ type Plan struct {
 
 	Temperature float64 // of the wire, degrees Celsius, default 20
 	Meter       Meter   // of currents, default 3 % + 0.10 A (common practice, no source)
+
+	addresses *AddressMap // as Map returns it; nil when the plan was made by hand
 }
 
 // The defaults of a plan.
@@ -37,24 +44,12 @@ const (
 	DefaultTemperature = 20
 )
 
-// MaxRate is the highest rate that a plan may ask for, frames a second: what a
-// DMX512-A line of 512 slots carries, which binds every source (E1.31 6.6.1).
-const MaxRate = 44
-
-// MinUniverse and MaxUniverse bound the universes that carry data (E1.31 6.2.7);
-// Slots is how many channels one has.
-const (
-	MinUniverse = 1
-	MaxUniverse = 63999
-	Slots       = 512
-)
-
 // MaxStringPixels is how many addresses one string may have: a data line of so
 // many would take three seconds to refresh.
 const MaxStringPixels = 100_000
 
 // MaxPixels is how many pixels a plan may have: what all universes hold.
-const MaxPixels = MaxUniverse * (Slots / 3)
+const MaxPixels = sacn.MaxUniverse * (sacn.MaxSlots / 3)
 
 // Pixels is how many pixels all strings have, null pixels not counted; past
 // MaxPixels it stops counting.
@@ -80,7 +75,7 @@ type Network struct {
 	Marks
 	Interface    string  // "": must be given by flag
 	Rate         float64 // frames a second, default 40
-	SyncUniverse int     // 0: no synchronization packets
+	SyncUniverse uint16  // 0: no synchronization packets
 	Spread       float64 // share of the frame period that packets are spread over, 0-1, default 0.5
 	UsedSlots    bool    // slots: used; default full, 512 slots in every packet
 	IPv6         bool    // family: ipv6
@@ -113,11 +108,11 @@ const (
 type Controller struct {
 	Marks
 	Name             string
-	Address          string  // IP address; "": multicast
-	Pack             Pack    // default whole
-	OnLoss           OnLoss  // default unknown
-	MaxAmps          float64 // of its power input; 0: not known
-	MaxPixelsPerPort int     // 0: not known
+	Address          netip.Addr // zero: multicast
+	Pack             Pack       // default whole
+	OnLoss           OnLoss     // default unknown
+	MaxAmps          float64    // of its power input; 0: not known
+	MaxPixelsPerPort int        // 0: not known
 }
 
 // Supply is a DC power supply.
@@ -227,7 +222,7 @@ type String struct {
 	Port       string
 	Receiver   string
 	Output     string
-	Universe   int
+	Universe   uint16
 	Channel    int // first channel, 1-512
 	Pixels     int // addresses on the data line that have channels
 	NullPixels int // addresses ahead of pixel 1: line time and idle current, no channels
@@ -274,7 +269,7 @@ func (s *String) ChannelsPerPixel() int { return len(s.Order) }
 // ours: it is always sent as Value and no pattern touches it.
 type ReservedChannels struct {
 	Marks
-	Universe    int
+	Universe    uint16
 	First, Last int // channels, 1-512
 	Value       int // 0-255
 	What        string
@@ -284,7 +279,7 @@ type ReservedChannels struct {
 type BurnIn struct {
 	Marks
 	Hours     float64
-	Between   string // "16:00-22:00" in local time; "": always
+	Between   Window
 	Programme []Step
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"net/netip"
 	"os"
 	"reflect"
 	"slices"
@@ -43,7 +44,7 @@ func TestEveryKey(t *testing.T) {
 		{"temperature", p.Temperature, 35.0},
 		{"meter", p.Meter, Meter{Share: 0.025, Fixed: 0.05}},
 		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 600}},
-		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: "192.0.2.10", Pack: PackContinuous, OnLoss: OnLossHolds}},
+		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: netip.MustParseAddr("192.0.2.10"), Pack: PackContinuous, OnLoss: OnLossHolds}},
 		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8}},
 		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseContinuousShare: 0.7}},
 		{"rail", *p.Strings[1], String{
@@ -69,7 +70,7 @@ func TestEveryKey(t *testing.T) {
 			PortOrder: "GRBW", Brightness: 1, Gamma: 1, Copies: 2, Flow: Forward, WhiteDerived: true,
 		}},
 		{"reserved", p.Reserved, []ReservedChannels{{Universe: 7, First: 1, Last: 12, What: "fog blower"}, {Universe: 4, First: 512, Last: 512, Value: 255, What: "relay of the bell"}}},
-		{"burn_in", p.BurnIn, BurnIn{Hours: 36.5, Between: "16:00-22:00", Programme: []Step{
+		{"burn_in", p.BurnIn, BurnIn{Hours: 36.5, Between: Window{16 * 60, 22 * 60}, Programme: []Step{
 			{Pattern: "walk", Level: 1, Duration: 20 * time.Minute}, {Pattern: "full-white", Level: 0.6, Duration: 10 * time.Minute}, {Pattern: "dark", Level: 1, Duration: 30 * time.Second}}}},
 	} {
 		if !reflect.DeepEqual(c.got, c.want) {

@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strconv"
-	"strings"
 )
 
 // Severity says whether a problem stops the plan.
@@ -20,37 +18,33 @@ const (
 // Problem is one thing wrong with a plan: what, where, and what to do.
 type Problem struct {
 	Severity Severity `json:"severity"`
-	Where    string   `json:"where"` // file:line:column
+	Where    Place    `json:"where"`
 	What     string   `json:"what"`
 	Fix      string   `json:"fix"`
 }
 
+// Place is where something stands: a file and, unless it is nowhere in
+// particular, a line and a column. As text it is file:line:column.
+type Place struct {
+	File string
+	Mark
+}
+
+func (p Place) String() string {
+	if p.Mark == (Mark{}) {
+		return p.File
+	}
+	return fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Column)
+}
+
+// MarshalText is String, for JSON.
+func (p Place) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
 // SortProblems brings problems into the order of the file.
 func SortProblems(problems []Problem) {
 	slices.SortStableFunc(problems, func(a, b Problem) int {
-		_, aLine, aColumn := a.place()
-		_, bLine, bColumn := b.place()
-		return cmp.Or(cmp.Compare(aLine, bLine), cmp.Compare(aColumn, bColumn))
+		return cmp.Or(cmp.Compare(a.Where.Line, b.Where.Line), cmp.Compare(a.Where.Column, b.Where.Column))
 	})
-}
-
-// place takes Where apart; line 0 is the whole file.
-func (p Problem) place() (file string, line, column int) {
-	rest, col, _ := cutLast(p.Where, ":")
-	file, at, _ := cutLast(rest, ":")
-	line, err1 := strconv.Atoi(at)
-	column, err2 := strconv.Atoi(col)
-	if err1 != nil || err2 != nil {
-		return p.Where, 0, 0
-	}
-	return file, line, column
-}
-
-func cutLast(s, sep string) (before, after string, found bool) {
-	if i := strings.LastIndex(s, sep); i >= 0 {
-		return s[:i], s[i+len(sep):], true
-	}
-	return s, "", false
 }
 
 func (p Problem) String() string {
@@ -88,11 +82,6 @@ func (m *Marks) Has(key string) bool {
 	return slices.ContainsFunc(m.keys, func(k keyMark) bool { return k.key == key })
 }
 
-// Where returns a place in the form file:line:column, or the file alone when
-// the plan was made from something else than a file.
-func (p *Plan) Where(m Mark) string {
-	if m == (Mark{}) {
-		return p.File
-	}
-	return fmt.Sprintf("%s:%d:%d", p.File, m.Line, m.Column)
-}
+// Where returns a place in the plan; the file alone when the plan was made from
+// something else than a file.
+func (p *Plan) Where(m Mark) Place { return Place{p.File, m} }

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"yardproof/sacn"
 )
 
 // section reads the keys of one mapping. Each reading method declares its key,
@@ -234,6 +235,11 @@ func (s *section) wholeOf(n *node, key string, otherwise, lo, hi int, u unit) in
 	return otherwise
 }
 
+// universe reads the number of a universe from lo on; 0 when there is none.
+func (s *section) universe(key, does string, lo int) uint16 {
+	return uint16(s.whole(key, does, 0, lo, sacn.MaxUniverse, bare))
+}
+
 // share reads a part of a whole, as 80% or 0.8, above nothing unless zero is
 // allowed.
 func (s *section) share(key, does string, otherwise float64, zero bool) float64 {
@@ -271,7 +277,7 @@ func (s *section) channels(key, does string) (first, last int) {
 	}
 	first, err1 := strconv.Atoi(strings.TrimSpace(from))
 	last, err2 := strconv.Atoi(strings.TrimSpace(to))
-	if err1 != nil || err2 != nil || first < 1 || last < first || last > Slots {
+	if err1 != nil || err2 != nil || first < 1 || last < first || last > sacn.MaxSlots {
 		s.d.errorf(n.at, "write first and last channel, such as 400-512", "%s: %s cannot be %s", s.who, key, quote(n.text))
 		return 0, 0
 	}

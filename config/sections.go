@@ -1,10 +1,11 @@
 package config
 
 import (
+	"math"
 	"net/netip"
-	"regexp"
 	"sort"
 	"time"
+	"yardproof/sacn"
 )
 
 func (d *decoder) source(s *section) {
@@ -20,8 +21,9 @@ func (d *decoder) source(s *section) {
 func (d *decoder) network(s *section) {
 	n := &d.plan.Network
 	n.Interface = s.text("interface", "that packets leave by, such as eth0; --interface overrides it", "")
-	n.Rate = s.number("rate", "how often every universe is sent", n.Rate, 1, MaxRate, framesRate)
-	n.SyncUniverse = s.whole("sync_universe", "universe of the synchronization packets; 0: none are sent", 0, 0, MaxUniverse, bare)
+	most := math.Floor(10*sacn.MaxRate(sacn.MaxSlots)) / 10
+	n.Rate = s.number("rate", "how often every universe is sent", n.Rate, 1, most, framesRate)
+	n.SyncUniverse = s.universe("sync_universe", "universe of the synchronization packets; 0: none are sent", 0)
 	n.Spread = s.share("spread", "part of the frame period over which its packets are spread", n.Spread, true)
 	n.UsedSlots = s.word("slots", "packets carry all 512 slots, or only up to the last one in use", "full", "used") == "used"
 	n.IPv6 = s.word("family", "of the IP addresses", "ipv4", "ipv6") == "ipv6"
@@ -78,10 +80,7 @@ func (d *decoder) controller(n *node) {
 		return
 	}
 	c.Name = name
-	c.Address = s.text("address", "IP address to send to; without it its universes go by multicast", "")
-	if c.Address != "" {
-		d.address(s, c)
-	}
+	d.address(s, c)
 	c.Pack = Pack(s.word("pack", "whole: no pixel straddles two universes; continuous: all 512 channels are filled", string(PackWhole), string(PackContinuous)))
 	c.OnLoss = OnLoss(s.word("on_loss", "what it shows when its data stops", string(OnLossUnknown), string(OnLossHolds), string(OnLossDark), string(OnLossOwnPattern)))
 	c.MaxAmps = s.positive("max_amps", "limit of its power input", 0, 10000, amperes)
@@ -93,26 +92,27 @@ func (d *decoder) controller(n *node) {
 	}
 }
 
-// address checks that packets can be sent to one controller there.
+// address reads where packets are sent to one controller.
 func (d *decoder) address(s *section, c *Controller) {
-	at := c.At("address")
-	a, err := netip.ParseAddr(c.Address)
-	switch {
-	case err != nil:
-		d.errorf(at, "write its IP address, such as 192.0.2.10, or leave the key out for multicast", "%s: address %s is not an IP address", s.who, quote(c.Address))
-	case a.IsMulticast() || a.IsUnspecified() || a == netip.AddrFrom4([4]byte{255, 255, 255, 255}):
-		d.errorf(at, "leave the key out for multicast", "%s: address %s is not that of one controller", s.who, a)
-	case a.Unmap().Is6() != d.plan.Network.IPv6:
-		d.errorf(at, "set family: under network: to match", "%s: address %s is not of the network's family", s.who, a)
-	default:
-		c.Address = a.Unmap().String()
-		if other := d.addresses[c.Address]; other != nil {
-			d.errorf(at, "give each its own", "%s: address %s is that of controller %s", s.who, a, other.Name)
-		}
-		d.addresses[c.Address] = c
+	text := s.text("address", "IP address to send to; without it its universes go by multicast", "")
+	if text == "" {
 		return
 	}
-	c.Address = ""
+	at := c.At("address")
+	a, err := netip.ParseAddr(text)
+	switch a = a.Unmap(); {
+	case err != nil:
+		d.errorf(at, "write its IP address, such as 192.0.2.10, or leave the key out for multicast", "%s: address %s is not an IP address", s.who, quote(text))
+	case a.IsMulticast() || a.IsUnspecified() || a == netip.AddrFrom4([4]byte{255, 255, 255, 255}):
+		d.errorf(at, "leave the key out for multicast", "%s: address %s is not that of one controller", s.who, a)
+	case a.Is6() != d.plan.Network.IPv6:
+		d.errorf(at, "set family: under network: to match", "%s: address %s is not of the network's family", s.who, a)
+	default:
+		if other := d.addresses[a]; other != nil {
+			d.errorf(at, "give each its own", "%s: address %s is that of controller %s", s.who, a, other.Name)
+		}
+		d.addresses[a], c.Address = c, a
+	}
 }
 
 func (d *decoder) supply(n *node) {
@@ -189,7 +189,7 @@ func (d *decoder) reserved(n *node) {
 	if s == nil {
 		return
 	}
-	r.Universe = s.whole("universe", "that the channels are on", 0, MinUniverse, MaxUniverse, bare)
+	r.Universe = s.universe("universe", "that the channels are on", sacn.MinUniverse)
 	r.First, r.Last = s.channels("channels", "first and last channel, or one: 400-512")
 	r.Value = s.whole("value", "that is always sent there", 0, 0, 255, bare)
 	r.What = s.text("what", "is on these channels, for messages", "")
@@ -200,15 +200,14 @@ func (d *decoder) reserved(n *node) {
 	}
 }
 
-var betweenForm = regexp.MustCompile(`^([01][0-9]|2[0-3]):[0-5][0-9]-([01][0-9]|2[0-3]):[0-5][0-9]$`)
-
 func (d *decoder) burnIn(s *section) {
 	b := &d.plan.BurnIn
 	b.Hours = s.positive("hours", "that every string has to serve", 0, 10000, hours)
-	b.Between = s.textOf(Key{Name: "between", Does: "part of the day, in local time, in which it runs; without it always", Pattern: betweenForm.String()})
-	if b.Between != "" && (!betweenForm.MatchString(b.Between) || b.Between[:5] == b.Between[6:]) {
-		d.errorf(b.At("between"), `write it as "16:00-22:00"`, "burn_in: between cannot be %s", quote(b.Between))
-		b.Between = ""
+	if text := s.textOf(Key{Name: "between", Does: "part of the day, in local time, in which it runs; without it always", Pattern: windowForm}); text != "" {
+		var err error
+		if b.Between, err = ParseWindow(text); err != nil {
+			d.errorf(b.At("between"), `write it as "16:00-22:00"`, "burn_in: between cannot be %s", quote(text))
+		}
 	}
 	for n := range d.each(s.list("programme", "the steps, shown over and over")) {
 		var step Step

@@ -24,7 +24,7 @@ func (p *Plan) Shard(controllers []string) (*Plan, []Problem) {
 	}
 	ours := func(s *String) bool { return s.Controller != nil && slices.Contains(controllers, s.Controller.Name) }
 	part := *p
-	part.Strings, part.Controllers, part.Supplies, part.Feeders = nil, nil, nil, nil
+	part.Strings, part.Controllers, part.Supplies, part.Feeders, part.addresses = nil, nil, nil, nil, nil
 	m := p.Map()
 	first, told := map[any]*String{}, map[any]bool{} // by stream, supply or feeder
 	claim := func(thing any, what string, s *String) {
@@ -75,9 +75,10 @@ func (p *Plan) Shard(controllers []string) (*Plan, []Problem) {
 			part.Feeders = append(part.Feeders, v)
 		}
 	}
-	if len(part.Strings) == 0 && !slices.ContainsFunc(d.problems, func(p placed) bool { return p.Severity == Error }) {
+	if len(part.Strings) == 0 && !slices.ContainsFunc(d.problems, func(p Problem) bool { return p.Severity == Error }) {
 		d.errorf(Mark{}, "name others", "no string is on %s", strings.Join(controllers, ", "))
 	}
+	part.addresses = part.Map()
 	return &part, d.all()
 }
 

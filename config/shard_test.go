@@ -43,7 +43,7 @@ func TestShard(t *testing.T) {
 	if len(part.Supplies) != 1 || part.Supplies[0].Name != "a" || len(part.Controllers) != 1 {
 		t.Errorf("supplies %v, controllers %v", part.Supplies, part.Controllers)
 	}
-	var universes []int
+	var universes []uint16
 	for _, u := range part.Map().Universes {
 		universes = append(universes, u.Number)
 	}

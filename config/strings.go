@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"yardproof/sacn"
 )
 
 func (d *decoder) strings(nodes []node) {
@@ -38,8 +39,8 @@ func (d *decoder) string(sec *section, s *String) {
 	s.Port = sec.text("port", "of the controller", "")
 	s.Receiver = sec.text("receiver", "number of the remote receiver on that port, if there is one", "")
 	s.Output = sec.text("output", "of the receiver", "")
-	s.Universe = sec.whole("universe", "of its first channel", 0, MinUniverse, MaxUniverse, bare)
-	s.Channel = sec.whole("channel", "its first channel in that universe", 1, 1, Slots, bare)
+	s.Universe = sec.universe("universe", "of its first channel", sacn.MinUniverse)
+	s.Channel = sec.whole("channel", "its first channel in that universe", 1, 1, sacn.MaxSlots, bare)
 	s.Pixels = sec.whole("pixels", "that are lit; null pixels are not counted", 0, 1, MaxStringPixels, pixelCount)
 	s.NullPixels = sec.whole("null_pixels", "dark pixels ahead of the first lit one, such as a repeater", 0, 0, 1000, pixelCount)
 	sec.require("add it", "universe", "pixels")

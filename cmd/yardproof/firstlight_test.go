@@ -161,10 +161,10 @@ func expectedSlots(t *testing.T, file, pattern string) universeSlots {
 		p.Frame(buf, patterns.Layout{Pixels: s.Pixels, Order: string(s.Order), Number: i + 1}, patterns.Options{}, 0)
 		for slot, v := range buf {
 			k := s.Channel - 1 + slot // continuous packing
-			universe, channel := s.Universe+k/512, k%512
+			universe, channel := int(s.Universe)+k/512, k%512
 			if s.Controller.Pack == config.PackWhole {
 				per := 512 / c // whole pixels, of which none straddles
-				universe, channel = s.Universe+slot/c/per, slot/c%per*c+slot%c
+				universe, channel = int(s.Universe)+slot/c/per, slot/c%per*c+slot%c
 			}
 			e.lit[universe][channel] = v
 		}

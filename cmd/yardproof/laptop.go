@@ -85,11 +85,10 @@ func usual(plan *config.Plan, chosen string, all []laptop) []string {
 		lines = append(lines, fmt.Sprintf("%s (Wi-Fi) and %s (cable) are both up: a controller may be reached by the wrong one; switch off the one that is not used", wifi, cable))
 	}
 	for _, c := range plan.Controllers {
-		addr, err := netip.ParseAddr(c.Address)
-		if err != nil || inside(addr, prefixes) {
+		if !c.Address.IsValid() || inside(c.Address, prefixes) {
 			continue // multicast, or at home
 		}
-		lines = append(lines, fmt.Sprintf("controller %s at %s is outside the subnets of %s %v: give this machine an address beside it, or correct one of the two", c.Name, addr, chosen, prefixes))
+		lines = append(lines, fmt.Sprintf("controller %s at %s is outside the subnets of %s %v: give this machine an address beside it, or correct one of the two", c.Name, c.Address, chosen, prefixes))
 	}
 	return lines
 }

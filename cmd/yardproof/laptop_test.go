@@ -15,7 +15,11 @@ func TestUsual(t *testing.T) {
 	idle.up = false
 	lo := laptop{name: "lo", up: true, loopback: true, prefixes: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/8")}}
 	controller := func(address string) *config.Plan {
-		return &config.Plan{Controllers: []*config.Controller{{Name: "boathouse", Address: address}}}
+		c := &config.Controller{Name: "boathouse"}
+		if address != "" {
+			c.Address = netip.MustParseAddr(address)
+		}
+		return &config.Plan{Controllers: []*config.Controller{c}}
 	}
 	for _, tt := range []struct {
 		name   string

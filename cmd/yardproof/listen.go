@@ -18,7 +18,7 @@ import (
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/textout"
-	"yardproof/config"
+	"yardproof/sacn"
 	"yardproof/sacn/listener"
 )
 
@@ -149,7 +149,7 @@ func (f *listenFlags) expect(far *farEnd, std stdio) error {
 	m := plan.Map()
 	asked := f.universes != ""
 	for _, u := range m.Universes {
-		n := uint16(u.Number)
+		n := u.Number
 		if u.Address.IsValid() {
 			far.unicast = append(far.unicast, fmt.Sprintf("universe %d goes to %s by unicast: not measured here", n, u.Address))
 		} else if !asked {
@@ -158,7 +158,7 @@ func (f *listenFlags) expect(far *farEnd, std stdio) error {
 	}
 	for i, s := range m.Strings {
 		for _, seg := range s.Segments {
-			n := uint16(seg.Universe)
+			n := seg.Universe
 			if list := far.strings[n]; !slices.Contains(list, plan.Strings[i].Name) {
 				far.strings[n] = append(list, plan.Strings[i].Name)
 			}
@@ -186,8 +186,8 @@ func parseUniverses(s string) ([]uint16, error) {
 			return nil, fmt.Errorf("%q is neither a universe nor a range such as 1-40", part)
 		case first > last:
 			return nil, fmt.Errorf("%q runs backwards", part)
-		case first < config.MinUniverse || last > config.MaxUniverse:
-			return nil, fmt.Errorf("%q is outside universes %d-%d", part, config.MinUniverse, config.MaxUniverse)
+		case first < sacn.MinUniverse || last > sacn.MaxUniverse:
+			return nil, fmt.Errorf("%q is outside universes %d-%d", part, sacn.MinUniverse, sacn.MaxUniverse)
 		}
 		for u := first; u <= last; u++ {
 			set.Add(uint16(u))

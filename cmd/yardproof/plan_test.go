@@ -9,7 +9,6 @@ import (
 	"strings"
 	"testing"
 
-	"yardproof/cmd/yardproof/internal/planview"
 	"yardproof/config"
 	"yardproof/patterns"
 	"yardproof/sacn/sacntest"
@@ -195,7 +194,10 @@ func TestPlanProblems(t *testing.T) {
 	}
 
 	code, out, talk = call(t, "plan", "--format", "json", file)
-	var v planview.View
+	var v struct {
+		Strings  []any
+		Problems []struct{ Severity, Where, What, Fix string }
+	}
 	if err := json.Unmarshal([]byte(out), &v); err != nil {
 		t.Fatal(err)
 	}

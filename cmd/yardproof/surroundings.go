@@ -40,11 +40,11 @@ const lookLength = 2 * time.Second
 // addressed returns the universes of a plan, and of them those sent by multicast.
 func addressed(plan *config.Plan) (all, multicast []uint16) {
 	for _, u := range plan.Map().Universes {
-		if n := uint16(u.Number); len(all) == 0 || all[len(all)-1] != n {
+		if n := u.Number; len(all) == 0 || all[len(all)-1] != n {
 			all = append(all, n) // they ascend
 		}
 		if !u.Address.IsValid() {
-			multicast = append(multicast, uint16(u.Number))
+			multicast = append(multicast, u.Number)
 		}
 	}
 	return all, multicast
@@ -198,8 +198,8 @@ func (s *surroundings) tasks() []task {
 		s.keep("asking the controllers for an echo", func() (runner, error) {
 			var targets []netip.Addr
 			for _, c := range s.plan().Controllers {
-				if a, err := netip.ParseAddr(c.Address); err == nil {
-					targets = append(targets, a)
+				if c.Address.IsValid() {
+					targets = append(targets, c.Address)
 				}
 			}
 			if len(targets) == 0 {
@@ -258,10 +258,8 @@ func (s *surroundings) snapshot() metrics.Surroundings {
 			byAddress[t.Address] = t
 		}
 		for _, c := range s.plan().Controllers {
-			if a, err := netip.ParseAddr(c.Address); err == nil {
-				if t, ok := byAddress[a.Unmap()]; ok {
-					out.Controllers = append(out.Controllers, metrics.Controller{Name: c.Name, PingTarget: t})
-				}
+			if t, ok := byAddress[c.Address]; ok {
+				out.Controllers = append(out.Controllers, metrics.Controller{Name: c.Name, PingTarget: t})
 			}
 		}
 	}

@@ -281,7 +281,7 @@ func (t *transmitter) openSource(ctx context.Context) error {
 	for waiting := false; ; waiting = true {
 		t.source, err = source.Open(source.Config{
 			CID: cid, Name: name, Priority: uint8(t.plan.Source.Priority),
-			Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: uint16(n.SyncUniverse),
+			Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: n.SyncUniverse,
 			Interface: t.flags.iface, IPv6: n.IPv6, TTL: n.TTL, Loopback: true,
 			Rate: t.rate(), AllowFast: t.flags.allowFast, Spread: n.Spread,
 			FirstSequence: t.state.FirstSequence(), Log: t.log,

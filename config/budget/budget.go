@@ -40,8 +40,8 @@ type Budget struct {
 
 // Note says what could not be judged for want of a figure.
 type Note struct {
-	Where string `json:"where"` // file:line:column
-	What  string `json:"what"`
+	Where config.Place `json:"where"`
+	What  string       `json:"what"`
 }
 
 // String is one string's figures at full white. Amperes are those that fuses and

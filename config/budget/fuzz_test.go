@@ -120,7 +120,7 @@ func wildPlan(r *rand.Rand, amps, milliohms, millimetres float64, pixels, feeds 
 	p.Controllers = append(p.Controllers, c)
 	for i := range 1 + r.IntN(4) {
 		s := &config.String{
-			Index: i, Name: "s" + strconv.Itoa(i), Controller: c, Port: strconv.Itoa(r.IntN(2)), Universe: 1 + 10*i, Channel: 1,
+			Index: i, Name: "s" + strconv.Itoa(i), Controller: c, Port: strconv.Itoa(r.IntN(2)), Universe: uint16(1 + 10*i), Channel: 1,
 			Pixels: pixels, NullPixels: r.IntN(3), Order: "RGB", Chip: config.Chip{Name: Chips()[r.IntN(len(Chips()))]},
 			Volts: pick(0, 5, 12), AmpsPerPixel: amps, IdleAmpsPerPixel: pick(-1, 0, 0.001, 1),
 			Load:  config.LoadKind([]string{"", "current", "resistor", "power"}[r.IntN(4)]),

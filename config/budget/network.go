@@ -74,7 +74,7 @@ func (b *Budget) network() {
 	}
 	multicast := LinkLoad{Name: "multicast"}
 	streams := p.Map().Universes
-	numbers := map[int]bool{}
+	numbers := map[uint16]bool{}
 	destinations := map[netip.Addr]bool{}
 	for _, u := range streams {
 		numbers[u.Number] = true

@@ -33,8 +33,8 @@ type Config struct {
 	TTL       int  // multicast hops, 1-255
 	Loopback  bool // deliver to this host as well (IP_MULTICAST_LOOP)
 
-	Rate      float64 // frames a second, from [MinRate] to [MaxRate] of the longest stream
-	AllowFast bool    // the user insists on a rate above MaxRate, up to [FastestRate]
+	Rate      float64 // frames a second, from [MinRate] to [sacn.MaxRate] of the longest stream
+	AllowFast bool    // the user insists on a rate above it, up to [FastestRate]
 	Spread    float64 // share of the frame period that a frame's packets are spread over, 0-1
 
 	FirstSequence uint8        // of the first frame's packets

@@ -13,7 +13,7 @@ import (
 // Programme is what is shown over and over until its hours have been served.
 type Programme struct {
 	Hours  time.Duration // to be served by each string
-	Window Window
+	Window config.Window
 	Steps  []Step
 }
 
@@ -52,11 +52,7 @@ func NewProgramme(plan *config.Plan, hours float64) (Programme, error) {
 	case hours == 0:
 		return Programme{}, errors.New("the plan does not say for how long; add hours: under burn_in:, or give --hours")
 	}
-	p := Programme{Hours: time.Duration(hours * float64(time.Hour))}
-	var err error
-	if p.Window, err = ParseWindow(b.Between); err != nil {
-		return p, err
-	}
+	p := Programme{Hours: time.Duration(hours * float64(time.Hour)), Window: b.Between}
 	for i, s := range b.Programme {
 		pattern, ok := patterns.Lookup(s.Pattern)
 		if !ok {
@@ -116,36 +112,3 @@ func short(d time.Duration) string {
 	}
 	return text
 }
-
-// Window is a part of each day in local time. The zero Window is the whole day.
-type Window struct{ from, to int } // minutes after midnight
-
-// ParseWindow reads "16:00-22:00"; "22:00-02:00" goes past midnight; "" is the whole day.
-func ParseWindow(s string) (Window, error) {
-	if s == "" {
-		return Window{}, nil
-	}
-	from, to, ok := strings.Cut(s, "-")
-	a, err1 := time.Parse("15:04", from)
-	b, err2 := time.Parse("15:04", to)
-	if !ok || err1 != nil || err2 != nil || a.Equal(b) {
-		return Window{}, fmt.Errorf(`between: %q is no part of the day; write it as "16:00-22:00"`, s)
-	}
-	return Window{a.Hour()*60 + a.Minute(), b.Hour()*60 + b.Minute()}, nil
-}
-
-// Contains reports whether a moment is in the window, by its own location's clock.
-func (w Window) Contains(t time.Time) bool {
-	m := t.Hour()*60 + t.Minute()
-	switch {
-	case w.from == w.to:
-		return true
-	case w.from < w.to:
-		return w.from <= m && m < w.to
-	default:
-		return m >= w.from || m < w.to
-	}
-}
-
-// Opens returns when the window begins each day, as 16:00.
-func (w Window) Opens() string { return fmt.Sprintf("%02d:%02d", w.from/60, w.from%60) }

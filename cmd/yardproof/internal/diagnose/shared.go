@@ -3,6 +3,7 @@ package diagnose
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/textout"
@@ -53,7 +54,7 @@ func Shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 			*on = append(*on, s.Name)
 		}
 	}
-	low, high := 1<<20, 0
+	low, high := uint16(math.MaxUint16), uint16(0)
 	for _, s := range p.Strings {
 		if failed[s.Name] {
 			low, high = min(low, s.Universe), max(high, s.Universe)

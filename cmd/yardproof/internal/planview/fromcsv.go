@@ -50,15 +50,13 @@ type rows struct {
 	cells   []row
 
 	out   bytes.Buffer
-	lines []place // of the cell behind each line of out
+	lines []config.Mark // of the cell behind each line of out
 }
 
 type row struct {
 	texts  []string
-	places []place
+	places []config.Mark
 }
-
-type place struct{ line, column int }
 
 // readRows reads a file with a line of column names. Cells are separated by
 // commas, semicolons or tabs, whichever the first line has most of.
@@ -87,9 +85,10 @@ func readRows(file string, r io.Reader) (*rows, error) {
 		if err != nil {
 			return nil, fmt.Errorf("reading the rows: %w", err)
 		}
-		this := row{texts: texts, places: make([]place, len(texts))}
+		this := row{texts: texts, places: make([]config.Mark, len(texts))}
 		for i := range texts {
-			this.places[i].line, this.places[i].column = in.FieldPos(i)
+			line, column := in.FieldPos(i)
+			this.places[i] = config.Mark{Line: int32(line), Column: int32(column)}
 			texts[i] = textout.Cell(texts[i])
 		}
 		if g.columns == nil {
@@ -100,7 +99,7 @@ func readRows(file string, r io.Reader) (*rows, error) {
 		}
 		if len(texts) > len(g.columns) && strings.Join(texts[len(g.columns):], "") != "" {
 			at := this.places[len(g.columns)]
-			return nil, fmt.Errorf("%s:%d:%d: this cell has no column name above it; remove it or name the column", file, at.line, at.column)
+			return nil, g.errorf(at, "this cell has no column name above it; remove it or name the column")
 		}
 		if strings.Join(texts, "") != "" {
 			g.cells = append(g.cells, this)
@@ -128,7 +127,7 @@ func columnNames(file string, heads row) ([]string, error) {
 	all := slices.Concat(stringColumns, otherColumns)
 	for i, text := range heads.texts {
 		name := strings.ReplaceAll(strings.ToLower(text), " ", "_")
-		at := fmt.Sprintf("%s:%d:%d", file, heads.places[i].line, heads.places[i].column)
+		at := config.Place{File: file, Mark: heads.places[i]}
 		switch {
 		case name == "" && i == len(heads.texts)-1:
 			continue
@@ -148,7 +147,7 @@ func columnNames(file string, heads row) ([]string, error) {
 }
 
 // cell returns what stands in a row under a column, "" when nothing does.
-func (g *rows) cell(r row, column string) (string, place) {
+func (g *rows) cell(r row, column string) (string, config.Mark) {
 	i := slices.Index(g.columns, column)
 	if i < 0 || i >= len(r.texts) {
 		return "", r.places[0]
@@ -157,7 +156,7 @@ func (g *rows) cell(r row, column string) (string, place) {
 }
 
 // put writes one line of the plan and remembers which cell it came from.
-func (g *rows) put(at place, format string, args ...any) {
+func (g *rows) put(at config.Mark, format string, args ...any) {
 	fmt.Fprintf(&g.out, format+"\n", args...)
 	g.lines = append(g.lines, at)
 }
@@ -169,7 +168,7 @@ func (g *rows) plan() error {
 	if err := g.section("supplies", "supply", []string{"supply_volts", "supply_watts"}, []string{"volts", "watts"}); err != nil {
 		return err
 	}
-	g.put(place{1, 1}, "strings:")
+	g.put(config.Mark{Line: 1, Column: 1}, "strings:")
 	for _, r := range g.cells {
 		dash := "- "
 		for _, column := range stringColumns {
@@ -191,7 +190,7 @@ func (g *rows) section(key, column string, from, to []string) error {
 		name, _ := g.cell(r, column)
 		for _, c := range from {
 			if text, at := g.cell(r, c); name == "" && text != "" {
-				return fmt.Errorf("%s:%d:%d: %s %q belongs to a %s, and this row names none; fill in the column %s", g.file, at.line, at.column, c, text, column, column)
+				return g.errorf(at, "%s %q belongs to a %s, and this row names none; fill in the column %s", c, text, column, column)
 			}
 		}
 		if name != "" && !known[name] {
@@ -202,7 +201,7 @@ func (g *rows) section(key, column string, from, to []string) error {
 	if len(names) == 0 {
 		return nil
 	}
-	g.put(place{1, 1}, "%s:", key)
+	g.put(config.Mark{Line: 1, Column: 1}, "%s:", key)
 	for _, name := range names {
 		first := true
 		said := map[string]string{} // by column
@@ -220,7 +219,7 @@ func (g *rows) section(key, column string, from, to []string) error {
 				switch before := said[c]; {
 				case text == "" || text == before:
 				case before != "":
-					return fmt.Errorf("%s:%d:%d: %s %s has %s %q here and %q above; correct one of the two", g.file, at.line, at.column, column, name, c, text, before)
+					return g.errorf(at, "%s %s has %s %q here and %q above; correct one of the two", column, name, c, text, before)
 				default:
 					said[c] = text
 					g.put(at, "    %s: %s", to[i], yamlText(text))
@@ -232,14 +231,17 @@ func (g *rows) section(key, column string, from, to []string) error {
 }
 
 // where turns a place in the plan into that of the cell it came from.
-func (g *rows) where(inPlan string) string {
-	parts := strings.Split(inPlan, ":")
-	if len(parts) == 3 {
-		if n, err := strconv.Atoi(parts[1]); err == nil && n >= 1 && n <= len(g.lines) {
-			return fmt.Sprintf("%s:%d:%d", g.file, g.lines[n-1].line, g.lines[n-1].column)
-		}
+func (g *rows) where(inPlan config.Place) config.Place {
+	at := config.Place{File: g.file}
+	if n := int(inPlan.Line); n >= 1 && n <= len(g.lines) {
+		at.Mark = g.lines[n-1]
 	}
-	return g.file
+	return at
+}
+
+// errorf is what is wrong at a place.
+func (g *rows) errorf(at config.Mark, format string, args ...any) error {
+	return fmt.Errorf("%v: %w", config.Place{File: g.file, Mark: at}, fmt.Errorf(format, args...))
 }
 
 // yamlText quotes text unless every reader of YAML takes it for what it says.

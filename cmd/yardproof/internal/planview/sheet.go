@@ -15,6 +15,7 @@ import (
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/sacn"
 )
 
 // A sheet is what to type into one controller, and the labels for its pigtails.
@@ -94,13 +95,13 @@ func (v *View) controllerBlock(c *config.Controller) sheetBlock {
 	add := func(what, format string, args ...any) {
 		b.Settings = append(b.Settings, setting{what, fmt.Sprintf(format, args...)})
 	}
-	if c.Address == "" {
+	if !c.Address.IsValid() {
 		add("data", "E1.31 by multicast")
 	} else {
 		add("data", "E1.31 by unicast")
 		add("IP address", "%s", c.Address)
 	}
-	var universes []int
+	var universes []uint16
 	for _, u := range v.addr.Universes {
 		if slices.Contains(u.Controllers, c) {
 			universes = append(universes, u.Number)
@@ -222,7 +223,7 @@ func universeSize(s *config.String) string {
 		return "512, all filled"
 	}
 	n := s.ChannelsPerPixel()
-	return fmt.Sprintf("%d, whole pixels only", config.Slots/n*n)
+	return fmt.Sprintf("%d, whole pixels only", sacn.MaxSlots/n*n)
 }
 
 // portText names where on the controller a string is plugged in.

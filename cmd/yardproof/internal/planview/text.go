@@ -163,7 +163,7 @@ func (v *View) unjudged() []string {
 	for _, n := range v.Notes {
 		subject, what, ok := strings.Cut(n.What, ": ")
 		if !ok {
-			subject, what = n.Where, n.What
+			subject, what = n.Where.String(), n.What
 		}
 		if subjects[what] == nil {
 			order = append(order, what)
@@ -200,7 +200,7 @@ func (v *View) universeTable() *textout.Table {
 				keeps = append(keeps, strings.TrimSpace(k.Channels()+" "+k.What))
 			}
 		}
-		t.Add(strconv.Itoa(u.Universe), u.Destination, strconv.Itoa(u.Channels), strings.Join(u.Controllers, ", "), strings.Join(keeps, "; "))
+		t.Add(fmt.Sprint(u.Universe), u.Destination, strconv.Itoa(u.Channels), strings.Join(u.Controllers, ", "), strings.Join(keeps, "; "))
 	}
 	return t
 }

@@ -38,7 +38,7 @@ type View struct {
 }
 
 type universeView struct {
-	Universe         int      `json:"universe"`
+	Universe         uint16   `json:"universe"`
 	Channels         int      `json:"channels"`
 	Destination      string   `json:"destination"`
 	PacketsPerSecond float64  `json:"packets_per_second"`
@@ -50,7 +50,7 @@ type stringView struct {
 	Label            string           `json:"label,omitempty"`
 	Controller       string           `json:"controller,omitempty"`
 	Port             string           `json:"port,omitempty"`
-	Universe         int              `json:"universe"`
+	Universe         uint16           `json:"universe"`
 	Channel          int              `json:"channel"`
 	Pixels           int              `json:"pixels"`
 	NullPixels       int              `json:"null_pixels"`
@@ -113,9 +113,9 @@ func destination(plan *config.Plan, u config.Universe) string {
 	case u.Address.IsValid():
 		return u.Address.String()
 	case plan.Network.IPv6:
-		return sacn.MulticastAddr6(uint16(u.Number)).String()
+		return sacn.MulticastAddr6(u.Number).String()
 	}
-	return sacn.MulticastAddr4(uint16(u.Number)).String()
+	return sacn.MulticastAddr4(u.Number).String()
 }
 
 // find is the string of a name.

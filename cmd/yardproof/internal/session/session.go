@@ -112,7 +112,7 @@ func Streams(plan *config.Plan) []source.Stream { return streams(plan.Map()) }
 func streams(addr *config.AddressMap) []source.Stream {
 	var list []source.Stream
 	for _, u := range addr.Universes {
-		stream := source.Stream{Universe: uint16(u.Number), Slots: u.Channels, Unicast: u.Address}
+		stream := source.Stream{Universe: u.Number, Slots: u.Channels, Unicast: u.Address}
 		if len(u.Controllers) > 0 {
 			stream.Controller = u.Controllers[0].Name
 		}

@@ -13,14 +13,16 @@ type CSV struct{ w *csv.Writer }
 // NewCSV returns a writer of rows. Nothing reaches w for certain before Flush.
 func NewCSV(w io.Writer) CSV { return CSV{csv.NewWriter(w)} }
 
-// Row writes one row. A cell is an int, a float64 or a string; anything else is
-// an empty cell. Text that a spreadsheet would take for a formula is marked.
+// Row writes one row. A cell is an int, a uint16, a float64 or a string;
+// anything else is an empty cell. Text that a spreadsheet would take for a formula is marked.
 func (c CSV) Row(cells ...any) {
 	row := make([]string, len(cells))
 	for i, cell := range cells {
 		switch cell := cell.(type) {
 		case int:
 			row[i] = strconv.Itoa(cell)
+		case uint16:
+			row[i] = strconv.Itoa(int(cell))
 		case float64:
 			row[i] = Number(cell)
 		case string:

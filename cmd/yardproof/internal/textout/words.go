@@ -39,9 +39,9 @@ func Some(names []string, most int) string {
 }
 
 // Ranges writes ascending numbers as 1-3, 7.
-func Ranges(numbers []int) string { return strings.Join(ranges(numbers), ", ") }
+func Ranges[T int | uint16](numbers []T) string { return strings.Join(ranges(numbers), ", ") }
 
-func ranges(numbers []int) []string {
+func ranges[T int | uint16](numbers []T) []string {
 	var parts []string
 	for i := 0; i < len(numbers); {
 		j := i
@@ -49,7 +49,7 @@ func ranges(numbers []int) []string {
 			j++
 		}
 		if i == j {
-			parts = append(parts, strconv.Itoa(numbers[i]))
+			parts = append(parts, fmt.Sprint(numbers[i]))
 		} else {
 			parts = append(parts, fmt.Sprintf("%d-%d", numbers[i], numbers[j]))
 		}

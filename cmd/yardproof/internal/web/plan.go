@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/netip"
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/record"
@@ -20,7 +21,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Label      string   `json:"label"`
 		Controller string   `json:"controller"`
 		Port       string   `json:"port"`
-		Universe   int      `json:"universe"`
+		Universe   uint16   `json:"universe"`
 		Channel    int      `json:"channel"`
 		Pixels     int      `json:"pixels"`
 		NullPixels int      `json:"null_pixels"`
@@ -31,11 +32,11 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Batch      string   `json:"batch"` // strings of one batch draw alike
 	}
 	type aController struct {
-		Name    string `json:"name"`
-		Address string `json:"address"`
-		OnLoss  string `json:"on_loss"` // as in the plan
-		Seen    string `json:"seen"`    // what a cable check showed; "": none was made
-		Strings int    `json:"strings"`
+		Name    string     `json:"name"`
+		Address netip.Addr `json:"address"` // "": multicast
+		OnLoss  string     `json:"on_loss"` // as in the plan
+		Seen    string     `json:"seen"`    // what a cable check showed; "": none was made
+		Strings int        `json:"strings"`
 	}
 	type aPattern struct {
 		Name string `json:"name"`

@@ -1,4 +1,4 @@
-package burnin
+package config
 
 import (
 	"testing"
@@ -10,7 +10,6 @@ func TestWindow(t *testing.T) {
 		window, at string
 		inside     bool
 	}{
-		{"", "03:00", true},
 		{"16:00-22:00", "15:59", false}, {"16:00-22:00", "16:00", true}, {"16:00-22:00", "21:59", true}, {"16:00-22:00", "22:00", false},
 		{"22:00-02:00", "23:00", true}, {"22:00-02:00", "01:59", true}, {"22:00-02:00", "02:00", false}, {"22:00-02:00", "12:00", false},
 	} {
@@ -23,7 +22,10 @@ func TestWindow(t *testing.T) {
 			t.Errorf("%s contains %s: %v", c.window, c.at, !c.inside)
 		}
 	}
-	for _, s := range []string{"16-22", "16:00", "25:00-26:00", "16:00-16:00", "-"} {
+	if !(Window{}).Contains(time.Time{}) {
+		t.Error("the zero window is not the whole day")
+	}
+	for _, s := range []string{"16-22", "16:00", "25:00-26:00", "16:00-16:00", "-", "", "6:00-7:00", "16:00-24:00"} {
 		if _, err := ParseWindow(s); err == nil {
 			t.Errorf("%q was taken", s)
 		}
