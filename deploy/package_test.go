@@ -76,7 +76,20 @@ func TestInstalledFiles(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+	// The notices are of what is linked, as the program itself tells it.
 	bin := filepath.Join(dir, "usr/bin/yardproof")
+	notices := output(t, "zcat", filepath.Join(dir, "usr/share/doc/yardproof/NOTICES.gz"))
+	linked := 0
+	for line := range strings.Lines(output(t, "go", "version", "-m", bin)) {
+		if f := strings.Fields(line); len(f) > 2 && f[0] == "dep" {
+			if linked++; !strings.Contains(notices, "==== "+f[1]+" "+f[2]+": LICENSE") {
+				t.Errorf("no licence of %s %s", f[1], f[2])
+			}
+		}
+	}
+	if linked == 0 || !strings.Contains(notices, "The Go standard library") || !strings.Contains(notices, ": NOTICE") {
+		t.Errorf("%d modules are linked; the notices are %d octets", linked, len(notices))
+	}
 	if got := output(t, bin, "version"); !strings.HasPrefix(got, "yardproof "+testVersion+", commit ") {
 		t.Errorf("the program says it is %q", got)
 	}

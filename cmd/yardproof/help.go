@@ -14,6 +14,7 @@ import (
 func topics() []topic {
 	return []topic{
 		{"patterns", guide.WritePatterns},
+		{"plan", guide.WritePlan},
 		{"api", web.WriteReference},
 	}
 }

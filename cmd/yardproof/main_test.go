@@ -131,6 +131,21 @@ func TestHelp(t *testing.T) {
 	}
 }
 
+func TestTopics(t *testing.T) {
+	for topic, want := range map[string][]string{
+		"patterns": {"colour-order", "three times in a second"},
+		"plan":     {"usage: yardproof plan", "amps_per_pixel", "at full white", "[required]"},
+		"api":      {"POST /api/show", "RFC 9457"},
+	} {
+		code, text, _ := call(t, "help", topic)
+		for _, w := range want {
+			if code != 0 || !strings.Contains(text, w) {
+				t.Errorf("help %s: exit %d, lacks %q", topic, code, w)
+			}
+		}
+	}
+}
+
 func TestVersion(t *testing.T) {
 	code, stdout, _ := call(t, "version")
 	if code != 0 || !strings.HasPrefix(stdout, "yardproof devel, commit ") || !strings.Contains(stdout, "go1.") {
