@@ -20,7 +20,7 @@ func planCommand() command {
 	return command{
 		name: "plan",
 		args: "PLAN",
-		does: "Check a plan and print its address map and budgets",
+		does: "Check a plan (- is standard input) and print its address map and budgets",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			f := planFlags{set: fs}
 			fs.StringVar(&f.format, "format", "", "text, json or csv; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
@@ -33,6 +33,7 @@ func planCommand() command {
 			fs.StringVar(&f.fromCSV, "from-csv", "", "turn this `file` of rows into a plan on standard output; PLAN is left out")
 			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
 			fs.Bool("example", false, "print the built-in plan's file, to begin one's own from")
+			fs.Bool("quiet", false, "check only: print what is wrong, and nothing else")
 			fs.Bool("schema", false, "print the JSON Schema of a plan, for editors that complete and check keys")
 			return func(_ context.Context, std stdio, args []string) error { return f.run(std, args) }
 		},
@@ -72,6 +73,7 @@ func (f *planFlags) modes() []mode {
 		{flag: "profile", formats: []string{"text", "svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Profile(w, f.str, f.format) }},
 		{flag: "picture", formats: []string{"svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Picture(w, f.str, f.picture) }},
 		{flag: "patterns", formats: []string{"text", "json"}, onto: mayString, print: func(v *planview.View, w io.Writer) error { return v.Patterns(w, f.str, f.format) }},
+		{flag: "quiet", formats: []string{"text"}, print: func(*planview.View, io.Writer) error { return nil }},
 		{flag: "from-csv", instead: f.fromRows},
 		{flag: "example", instead: func(std stdio) error { _, err := io.WriteString(std.out, config.DemoText()); return err }},
 		{flag: "schema", instead: func(std stdio) error { _, err := std.out.Write(config.Schema()); return err }},
@@ -119,30 +121,40 @@ func (f *planFlags) run(std stdio, args []string) error {
 	if err != nil {
 		return err
 	}
-	var c planfile.Checked
 	switch noPlan := m.instead != nil; {
 	case (noPlan || f.demo) && len(args) > 0, noPlan && f.demo:
 		return usagef("give one of: a plan, --demo, --example, --schema, --from-csv")
 	case noPlan:
 		return m.instead(std)
-	case f.demo:
-		c = planfile.Check(config.Demo())
-	default:
-		path, err := onePlan(args)
-		if err != nil {
-			return err
-		}
-		if c, err = planfile.Read(path); err != nil {
-			return err
-		}
 	}
-	if err := m.print(planview.New(c), std.out); err != nil {
+	c, err := f.read(args)
+	if err != nil {
 		return err
 	}
-	if f.format == "json" { // they are in the answer
+	answered := m.flag == "" && f.format == "json" // what is wrong is in the answer too
+	if c.Errors() == 0 || answered {
+		if err := m.print(planview.New(c), std.out); err != nil {
+			return err
+		}
+	}
+	if answered || m.flag == "quiet" && len(c.Problems) == 0 {
 		std.err = io.Discard
 	}
 	return verdict(std.err, c)
+}
+
+func (f *planFlags) read(args []string) (planfile.Checked, error) {
+	if f.demo {
+		return planfile.Check(config.Demo()), nil
+	}
+	path, err := onePlan(args)
+	switch {
+	case err != nil:
+		return planfile.Checked{}, err
+	case path == "-":
+		return planfile.Check(config.Load("standard input", os.Stdin)), nil
+	}
+	return planfile.Read(path)
 }
 
 // fromRows turns a spreadsheet into a plan.
@@ -170,19 +182,23 @@ func onePlan(args []string) (string, error) {
 	return "", usagef("%q is one word too many", args[1])
 }
 
-// verdict prints the problems and their number; errors make it a bad end.
+// verdict prints what is wrong and how much it is; errors make it a bad end.
 func verdict(w io.Writer, c planfile.Checked) error {
 	c.Print(w)
-	errors := c.Errors()
-	if n := len(c.Problems); n > 0 {
-		fmt.Fprintf(w, "%s, %s\n", textout.Count(errors, "error"), textout.Count(n-errors, "warning"))
-	} else {
+	warnings := textout.Count(len(c.Problems)-c.Errors(), "warning")
+	switch n := c.Errors(); {
+	case n > 0 && n == len(c.Problems):
+		fmt.Fprintln(w, textout.Count(n, "error"))
+	case n > 0:
+		fmt.Fprintf(w, "%s; %s will be shown when there are no errors\n", textout.Count(n, "error"), warnings)
+	case len(c.Problems) > 0:
+		fmt.Fprintln(w, warnings)
+		return nil
+	default:
 		fmt.Fprintln(w, "no problems")
+		return nil
 	}
-	if errors > 0 {
-		return errFound
-	}
-	return nil
+	return errFound
 }
 
 // sayWeak tells those who go on with a faulty plan that they do.

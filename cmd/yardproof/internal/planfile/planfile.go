@@ -95,10 +95,13 @@ func (c Checked) Errors() int {
 	return n
 }
 
-// Print writes the problems, a line each.
+// Print writes the problems, a line each: the errors alone when there are any.
 func (c Checked) Print(w io.Writer) {
+	errors := c.Errors() > 0
 	for _, p := range c.Problems {
-		fmt.Fprintln(w, p)
+		if p.Severity == config.Error || !errors {
+			fmt.Fprintln(w, p)
+		}
 	}
 }
 

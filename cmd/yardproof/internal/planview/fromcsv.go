@@ -132,7 +132,7 @@ func columnNames(file string, heads row) ([]string, error) {
 		case name == "" && i == len(heads.texts)-1:
 			continue
 		case !slices.Contains(all, name):
-			return nil, fmt.Errorf("%s: %q is no column of a plan; the columns are %s", at, text, strings.Join(all, ", "))
+			return nil, fmt.Errorf("%s: unknown column %q; the columns are %s", at, text, strings.Join(all, ", "))
 		case slices.Contains(names[:i], name):
 			return nil, fmt.Errorf("%s: there are two columns %q; keep one", at, text)
 		}

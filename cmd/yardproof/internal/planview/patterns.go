@@ -55,9 +55,9 @@ func (v *View) Patterns(w io.Writer, name, format string) error {
 		}
 		t.Add(append(row, p.CappedBy)...)
 	}
-	where := "on all strings, amperes of each supply"
+	where := "on all strings, amps of each supply"
 	if only >= 0 {
-		where = "on " + name + " alone, amperes of each feed"
+		where = "on " + name + " alone, amps of each feed"
 	}
 	if _, err := fmt.Fprintf(w, "%s: every pattern's heaviest frame %s\n", v.Name, where); err != nil {
 		return err

@@ -27,12 +27,18 @@ type sheet struct {
 	Cautions   []string
 }
 
-// sheetBlock is the settings of the controller itself or of a string on a port.
+// sheetBlock is the settings of the controller itself or of a string on a port,
+// grouped by what they are for.
 type sheetBlock struct {
-	Title    string
-	Port     string
-	String   string
-	Settings []setting
+	Title  string
+	Port   string
+	String string
+	Groups []settings
+}
+
+type settings struct {
+	For  string
+	List []setting
 }
 
 // setting is one field to fill in; what was found there is for the pen.
@@ -43,6 +49,7 @@ type sheetLabel struct {
 	Lines           []string
 }
 
+// Sheet prints the settings sheet of a controller as text, csv or html.
 func (v *View) Sheet(w io.Writer, name, format string) error {
 	s, err := v.newSheet(name)
 	if err != nil {
@@ -82,7 +89,7 @@ func (v *View) newSheet(name string) (*sheet, error) {
 	for i, str := range strs {
 		block := v.stringBlock(str)
 		if i == 0 || str.Port != strs[i-1].Port {
-			block.Settings = append(block.Settings, v.dataLines(c, str.Port)...)
+			v.addDataLines(&block, c, str.Port)
 		}
 		s.Blocks = append(s.Blocks, block)
 		s.Labels = append(s.Labels, v.label(str))
@@ -92,9 +99,7 @@ func (v *View) newSheet(name string) (*sheet, error) {
 
 func (v *View) controllerBlock(c *config.Controller) sheetBlock {
 	b := sheetBlock{Title: "Controller " + c.Name}
-	add := func(what, format string, args ...any) {
-		b.Settings = append(b.Settings, setting{what, fmt.Sprintf(format, args...)})
-	}
+	add := b.group("Network")
 	if !c.Address.IsValid() {
 		add("data", "E1.31 by multicast")
 	} else {
@@ -111,6 +116,7 @@ func (v *View) controllerBlock(c *config.Controller) sheetBlock {
 	if v.plan.Network.SyncUniverse > 0 {
 		add("synchronization universe", "%d", v.plan.Network.SyncUniverse)
 	}
+	add = b.group("Loss of data, and power")
 	switch c.OnLoss {
 	case config.OnLossHolds:
 		add("when data stops", "it holds the last picture: a dead laptop leaves the lights burning")
@@ -127,20 +133,29 @@ func (v *View) controllerBlock(c *config.Controller) sheetBlock {
 	return b
 }
 
-// dataLines is the time on the data lines of a port, which its strings share.
-func (v *View) dataLines(c *config.Controller, port string) []setting {
-	var lines []setting
+// group begins a group of settings and returns what adds to it.
+func (b *sheetBlock) group(purpose string) (add func(what, format string, args ...any)) {
+	n := len(b.Groups)
+	b.Groups = append(b.Groups, settings{For: purpose})
+	return func(what, format string, args ...any) {
+		g := &b.Groups[n]
+		g.List = append(g.List, setting{what, fmt.Sprintf(format, args...)})
+	}
+}
+
+// addDataLines adds the time on the data lines of a port, which its strings share.
+func (v *View) addDataLines(b *sheetBlock, c *config.Controller, port string) {
+	add := b.group("Data line of the port")
 	for _, p := range v.Ports {
 		if p.Controller != c.Name || p.Port != port || p.RefreshMS == 0 {
 			continue
 		}
-		what := "data time of the port"
+		what := "data time"
 		if p.Output != "" {
-			what += ", output " + p.Output
+			what += " of output " + p.Output
 		}
-		lines = append(lines, setting{what, fmt.Sprintf("%s: %s ms, at most %s frames a second", textout.Count(p.Pixels, "pixel"), textout.Fixed(p.RefreshMS, 2), textout.Fixed(p.MaxRateHz, 1))})
+		add(what, "%s: %s ms, at most %s frames a second", textout.Count(p.Pixels, "pixel"), textout.Fixed(p.RefreshMS, 2), textout.Fixed(p.MaxRateHz, 1))
 	}
-	return lines
 }
 
 func (v *View) stringBlock(s *config.String) sheetBlock {
@@ -148,43 +163,50 @@ func (v *View) stringBlock(s *config.String) sheetBlock {
 	if s.Label != "" {
 		b.Title += " (tag " + s.Label + ")"
 	}
-	add := func(what, format string, args ...any) {
-		b.Settings = append(b.Settings, setting{what, fmt.Sprintf(format, args...)})
-	}
-	add("pixel chip", "%s", v.chipText(s))
+	add := b.group("Address")
 	if segs := v.Strings[s.Index].Segments; len(segs) > 0 {
 		last := segs[len(segs)-1]
-		add("first universe and channel", "universe %d, channel %d", s.Universe, s.Channel)
-		add("last universe and channel", "universe %d, channel %d", last.Universe, last.FirstChannel+last.Channels-1)
+		add("begins at", "universe %d, channel %d", s.Universe, s.Channel)
+		add("ends at", "universe %d, channel %d", last.Universe, last.FirstChannel+last.Channels-1)
 	}
-	add("channels in a universe", "%s", universeSize(s))
-	if s.NullsByPlan && s.NullPixels > 0 {
-		add("pixels", "%d: %d of the string, and %d ahead that the plan keeps dark", s.Pixels+s.NullPixels, s.Pixels, s.NullPixels)
-		add("null pixels ahead", "0")
+	add("a universe holds", "%s", universeSize(s))
+
+	add = b.group("Count")
+	nulls := s.NullPixels
+	if s.NullsByPlan && nulls > 0 {
+		add("pixels", "%d: %d of the string, and %d ahead that the plan keeps dark", s.Pixels+nulls, s.Pixels, nulls)
+		nulls = 0
 	} else {
 		add("pixels", "%d", s.Pixels)
-		add("null pixels ahead", "%d", s.NullPixels)
 	}
+	add("null pixels ahead of them", "%d", nulls)
+	add("pixels that show one address", "%d", s.Copies)
+
+	add = b.group("What the port makes of it")
+	add("chip", "%s", v.chipText(s))
 	if s.PortOrder == "" {
-		add("colour order", "not written: RGB (neutral) for proving; note what is set")
+		add("colour order", "not in the plan: set RGB for proving, and note what was set")
 	} else {
 		add("colour order", "%s", s.PortOrder)
 	}
-	add("direction", "%s", s.Flow)
-	add("brightness", "%s %%", percentText(s.Brightness))
-	add("gamma", "%s", textout.Number(s.Gamma))
-	add("pixels for each address", "%d", s.Copies)
-	if s.Fold == 0 {
-		add("zig-zag", "off")
-	} else {
-		add("zig-zag", "every %d pixels", s.Fold)
-	}
+	add("the plan sends", "%s", s.Order)
 	if s.WhiteDerived {
-		add("white", "made by the controller from R, G and B")
+		add("white", "made by the controller out of R, G and B")
 	} else if s.ChannelsPerPixel() == 4 {
-		add("white", "sent, a channel of its own")
+		add("white", "sent, on a channel of its own")
 	}
-	add("what the plan sends", "%s", s.Order)
+	if s.Flow == config.Backward {
+		add("pixel 1 is", "at the far end: the port counts backward")
+	} else {
+		add("pixel 1 is", "at the data end")
+	}
+	if s.Fold > 0 {
+		add("turns back", "every %s", textout.Count(s.Fold, "pixel"))
+	} else {
+		add("turns back", "never")
+	}
+	add("level, at most", "%s %%", percentText(s.Brightness))
+	add("gamma", "%s", textout.Number(s.Gamma))
 	return b
 }
 
@@ -220,10 +242,10 @@ func (v *View) label(s *config.String) sheetLabel {
 // universeSize is how many channels the controller must count in a universe.
 func universeSize(s *config.String) string {
 	if s.Controller.Pack == config.PackContinuous {
-		return "512, all filled"
+		return fmt.Sprintf("%d channels: a pixel may begin in one and end in the next", sacn.MaxSlots)
 	}
 	n := s.ChannelsPerPixel()
-	return fmt.Sprintf("%d, whole pixels only", sacn.MaxSlots/n*n)
+	return fmt.Sprintf("%d channels: %d whole pixels of %d", sacn.MaxSlots/n*n, sacn.MaxSlots/n, n)
 }
 
 // portText names where on the controller a string is plugged in.
@@ -261,10 +283,12 @@ func leadingNumber(s string) (int, string) {
 
 func (s *sheet) csv(out io.Writer) error {
 	w := textout.NewCSV(out)
-	w.Row("controller", "port", "string", "setting", "plan", "as_found")
+	w.Row("controller", "port", "string", "for", "setting", "plan", "as_found")
 	for _, b := range s.Blocks {
-		for _, set := range b.Settings {
-			w.Row(s.Controller, b.Port, b.String, set.What, set.Planned, "")
+		for _, g := range b.Groups {
+			for _, set := range g.List {
+				w.Row(s.Controller, b.Port, b.String, g.For, set.What, set.Planned, "")
+			}
 		}
 	}
 	return w.Flush()
@@ -276,8 +300,13 @@ func (s *sheet) text(out io.Writer) error {
 	for _, block := range s.Blocks {
 		fmt.Fprintf(&b, "\n%s\n", block.Title)
 		t := textout.NewTable("  setting", "plan", "as found")
-		for _, set := range block.Settings {
-			t.Add("  "+set.What, set.Planned, "____________")
+		for _, g := range block.Groups {
+			if len(g.List) > 0 {
+				t.Add("  "+g.For, "", "")
+			}
+			for _, set := range g.List {
+				t.Add("    "+set.What, set.Planned, "____________")
+			}
 		}
 		t.Print(&b)
 	}

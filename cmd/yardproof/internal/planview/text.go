@@ -22,7 +22,7 @@ func (v *View) Text(out io.Writer) error {
 			t.Print(&b)
 		}
 	}
-	section("Strings (from and to are universe/channel; amperes and volts at full white)", v.stringTable())
+	section("Strings (from and to are universe/channel; amps and volts at full white)", v.stringTable())
 	section("Feeds at full white", v.feedTable())
 	section("Feeders at full white", v.feederTable())
 	section("Supplies at full white (limit: the share for continuous use)", v.supplyTable())
@@ -39,14 +39,14 @@ func (v *View) Text(out io.Writer) error {
 			fmt.Fprintf(&b, "  %s\n", l)
 		}
 	}
-	section("Chips, as the table has them where the plan says nothing", v.chipTable())
+	section("Chips (figures from the table, used where the plan gives none)", v.chipTable())
 	b.WriteString("\nWhere the figures come from\n")
 	for _, source := range budget.Sources() {
 		fmt.Fprintf(&b, "  %s\n", source)
 	}
 	if len(v.Notes) > 0 {
-		b.WriteString("\nNot judged\n")
-		for _, line := range v.unjudged() {
+		b.WriteString("\nNot checked\n")
+		for _, line := range v.unchecked() {
 			fmt.Fprintf(&b, "  %s\n", line)
 		}
 	}
@@ -73,7 +73,7 @@ func (v *View) heading(b *bytes.Buffer) {
 }
 
 func (v *View) stringTable() *textout.Table {
-	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">safe level", "because of")
+	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">safe level", "limited by")
 	for _, s := range v.Strings {
 		from, to := "", ""
 		if n := len(s.Segments); n > 0 {
@@ -96,7 +96,7 @@ func (v *View) stringTable() *textout.Table {
 }
 
 func (v *View) feedTable() *textout.Table {
-	t := textout.NewTable("string", "at", "from", ">full white", ">fuse", ">its load", ">safe level")
+	t := textout.NewTable("string", "at", "from", ">full white", ">fuse", ">load", ">safe level")
 	for _, s := range v.Strings {
 		for _, f := range s.Feeds {
 			if f.Supply == "" && f.FuseAmps == 0 {
@@ -109,7 +109,7 @@ func (v *View) feedTable() *textout.Table {
 }
 
 func (v *View) feederTable() *textout.Table {
-	t := textout.NewTable("feeder", "supply", ">full white", ">fuse", ">its load", ">at its end", ">safe level")
+	t := textout.NewTable("feeder", "supply", ">full white", ">fuse", ">load", ">at its end", ">safe level")
 	for _, f := range v.Feeders {
 		t.Add(f.Name, cmp.Or(f.Supply, "-"), textout.Known(f.FullWhiteAmps, 2, "A"), textout.Known(f.FuseAmps, -1, "A"), textout.Known(f.FuseLoadPercent, 0, "%"), textout.Known(f.Volts, 2, "V"), textout.Fixed(f.SafeLevelPercent, 0)+" %")
 	}
@@ -121,7 +121,7 @@ func (v *View) supplyTable() *textout.Table {
 	for _, s := range v.Supplies {
 		note := ""
 		if s.Unknown {
-			note = "and strings whose amperes are not known"
+			note = "plus strings whose amps are not known"
 		}
 		t.Add(s.Name, textout.Known(s.FullWhiteAmps, 2, "A"), textout.Known(s.LimitAmps, 2, "A"), textout.Known(s.LoadPercent, 0, "%"), note)
 	}
@@ -155,9 +155,9 @@ func (v *View) chipTable() *textout.Table {
 	return t
 }
 
-// unjudged gathers what could not be judged: notes that say the same of several
+// unchecked gathers what could not be checked: notes that say the same of several
 // strings are one line.
-func (v *View) unjudged() []string {
+func (v *View) unchecked() []string {
 	var order []string
 	subjects := map[string][]string{}
 	for _, n := range v.Notes {
@@ -192,15 +192,15 @@ func (v *View) losses() []string {
 }
 
 func (v *View) universeTable() *textout.Table {
-	t := textout.NewTable(">universe", "destination", ">channels", "controllers", "kept for")
+	t := textout.NewTable(">universe", "destination", ">channels", "controllers", "reserved for")
 	for _, u := range v.Universes {
-		var keeps []string
+		var reserved []string
 		for _, k := range v.plan.Reserved {
 			if k.Universe == u.Universe {
-				keeps = append(keeps, strings.TrimSpace(k.Channels()+" "+k.What))
+				reserved = append(reserved, strings.TrimSpace(k.Channels()+" "+k.What))
 			}
 		}
-		t.Add(fmt.Sprint(u.Universe), u.Destination, strconv.Itoa(u.Channels), strings.Join(u.Controllers, ", "), strings.Join(keeps, "; "))
+		t.Add(fmt.Sprint(u.Universe), u.Destination, strconv.Itoa(u.Channels), strings.Join(u.Controllers, ", "), strings.Join(reserved, "; "))
 	}
 	return t
 }
