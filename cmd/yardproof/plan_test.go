@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -28,7 +29,6 @@ func TestPlanGolden(t *testing.T) {
 		{"street.text", 0, []string{street}},
 		{"street.json", 0, []string{street, "--format", "json"}},
 		{"street.csv", 0, []string{street, "--format", "csv"}},
-		{"street.bill.csv", 0, []string{street, "--bill"}},
 		{"street.sheet.text", 0, []string{street, "--sheet", "lighthouse"}},
 		{"street.sheet.csv", 0, []string{street, "--sheet", "boathouse", "--format", "csv"}},
 		{"street.sheet.html", 0, []string{street, "--sheet", "lighthouse", "--format", "html"}},
@@ -175,38 +175,81 @@ func TestPlanPatterns(t *testing.T) {
 	}
 }
 
+// planProblem is a problem as the JSON answer has it.
+type planProblem struct{ Severity, Where, What, Fix string }
+
+func (p planProblem) String() string {
+	return fmt.Sprintf("%s: %s: %s; %s", p.Where, p.Severity, p.What, p.Fix)
+}
+
+// planProblems are a plan's, and whether the answer shows its strings.
+func planProblems(t *testing.T, file string) (errors, warnings []planProblem, strings int) {
+	t.Helper()
+	code, out, talk := call(t, "plan", "--format", "json", file)
+	var v struct {
+		Strings  []any
+		Problems []planProblem
+	}
+	if err := json.Unmarshal([]byte(out), &v); err != nil {
+		t.Fatalf("%s: %v", file, err)
+	}
+	for _, p := range v.Problems {
+		if p.Where == "" || p.What == "" || p.Fix == "" {
+			t.Errorf("problem %+v lacks a part", p)
+		}
+		if p.Severity == "error" {
+			errors = append(errors, p)
+		} else {
+			warnings = append(warnings, p)
+		}
+	}
+	if bad := len(errors) > 0; bad != (code == exitFound) || !bad && code != exitFine || talk != "" {
+		t.Errorf("%s: %d errors, exit code %d, and it says %q", file, len(errors), code, talk)
+	}
+	return errors, warnings, len(v.Strings)
+}
+
 func TestPlanProblems(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "bad.yaml")
 	const text = "name: harbour\nsupplies: [{name: s, volts: 5, watts: 10}]\nstrings:\n  - {name: a, universe: 1, pixels: 50, chip: ws2812b, supply: s}\n  - {name: b, universe: 1, chanel: 7, pixels: 50}\nburn_in: {hours: 1, programme: [{pattern: wlak, minutes: 1}]}\n"
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:43: error: burn_in: there is no pattern "wlak"`}
-
-	code, out, talk := call(t, "plan", file)
-	for _, w := range append(want, "3 errors, ") {
-		if !strings.Contains(talk, w) {
-			t.Errorf("standard error lacks %q: %s", w, talk)
+	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:43: error: burn_in: there is no pattern "wlak"; did you mean "walk"?`, "3 errors", ""}
+	for _, args := range [][]string{{"plan", file}, {"plan", "--quiet", file}, {"plan", "--bill", file}} {
+		code, out, talk := call(t, args...)
+		lines := strings.Split(talk, "\n")
+		if code != exitFound || out != "" || len(lines) != len(want) {
+			t.Fatalf("%v: code %d, prints %q and says %s", args, code, out, talk)
+		}
+		for i, w := range want {
+			if !strings.HasPrefix(lines[i], w) {
+				t.Errorf("%v: line %d is %q, want %q", args, i+1, lines[i], w)
+			}
 		}
 	}
-	if code != exitFound || !strings.Contains(out, "Strings (from") {
-		t.Errorf("code %d; the map is to be printed all the same: %s", code, out)
+	if errors, _, strings := planProblems(t, file); len(errors) != 3 || strings != 2 {
+		t.Errorf("JSON has %d errors and %d strings", len(errors), strings)
 	}
+	for args, want := range map[string]string{"--demo": "no problems\n", "--demo --quiet": ""} {
+		if code, _, talk := call(t, append([]string{"plan"}, strings.Fields(args)...)...); code != exitFine || talk != want {
+			t.Errorf("plan %s: code %d, says %q", args, code, talk)
+		}
+	}
+}
 
-	code, out, talk = call(t, "plan", "--format", "json", file)
-	var v struct {
-		Strings  []any
-		Problems []struct{ Severity, Where, What, Fix string }
-	}
-	if err := json.Unmarshal([]byte(out), &v); err != nil {
-		t.Fatal(err)
-	}
-	if code != exitFound || talk != "" || len(v.Problems) < 2 || len(v.Strings) != 2 {
-		t.Errorf("JSON: code %d, standard error %q, problems %v, %d strings", code, talk, v.Problems, len(v.Strings))
-	}
-	for _, p := range v.Problems {
-		if p.Severity == "" || p.Where == "" || p.What == "" || p.Fix == "" {
-			t.Errorf("problem %+v lacks a part", p)
+// A plan that comes by standard input is told of by that name.
+func TestPlanStandardInput(t *testing.T) {
+	for plan, want := range map[string]string{
+		"strings: [{name: a, universe: 1, pixels: 50}]":   "",
+		"strings: [{name: a, universe: 0, pixels: 50}]\n": "standard input:1:31: error: string a: universe cannot be 0",
+	} {
+		cmd := exec.CommandContext(t.Context(), os.Args[0], "plan", "--quiet", "-")
+		cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1")
+		cmd.Stdin = strings.NewReader(plan)
+		out, err := cmd.CombinedOutput()
+		if bad := want != ""; bad == (err == nil) || !strings.HasPrefix(string(out), want) {
+			t.Errorf("%q: %v, says %q", plan, err, out)
 		}
 	}
 }
@@ -223,14 +266,14 @@ strings:
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	want := file + ":4:70: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n0 errors, 1 warning\n"
+	want := file + ":4:70: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n1 warning\n"
 	if code, _, talk := call(t, "plan", file); code != 0 || talk != want {
 		t.Errorf("code %d, says %q, want %q", code, talk, want)
 	}
 }
 
-// TestPlanOfBadPlans checks that whatever was understood of a bad plan is shown,
-// in every form.
+// TestPlanOfBadPlans checks that a plan with errors prints those and nothing else,
+// whatever was asked for, and a plan with warnings alone what was asked for too.
 func TestPlanOfBadPlans(t *testing.T) {
 	text, err := os.ReadFile(plans + "bad.txt")
 	if err != nil {
@@ -244,10 +287,28 @@ func TestPlanOfBadPlans(t *testing.T) {
 		if err := os.WriteFile(file, []byte(plan), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		for _, args := range [][]string{{"--format", "text"}, {"--format", "json"}, {"--format", "csv"}, {"--bill"}, {"--sheet", "a"}, {"--profile", "--string", "a"}} {
-			code, out, talk := call(t, append(append([]string{"plan"}, args...), file)...)
-			if code != exitFound && code != exitUsage && !strings.Contains(talk, "0 errors") && !strings.Contains(out, `"warning"`) {
-				t.Errorf("%s %v: exit code %d", title, args, code)
+		errors, warnings, _ := planProblems(t, file)
+		shown, code := warnings, exitFine
+		if len(errors) > 0 {
+			shown, code = errors, exitFound
+		}
+		for _, args := range []string{"--format text", "--format csv", "--bill", "--sheet a", "--profile --string a", "--quiet"} {
+			got, out, talk := call(t, append(strings.Fields("plan "+args), file)...)
+			named := strings.HasPrefix(args, "--sheet") || strings.HasPrefix(args, "--profile")
+			if len(errors) == 0 && named && got != exitFine { // it has no such thing
+				continue
+			}
+			if got != code || (out == "") != (len(errors) > 0 || args == "--quiet") {
+				t.Errorf("%s, %s: exit code %d, want %d; prints %q", title, args, got, code, out)
+			}
+			lines := strings.Split(talk, "\n")
+			for k, p := range shown {
+				if k >= len(lines) || lines[k] != p.String() {
+					t.Fatalf("%s, %s: says %s\nwant %v", title, args, talk, shown)
+				}
+			}
+			if extra := len(lines) - len(shown); extra > 2 {
+				t.Errorf("%s, %s: %d more lines: %s", title, args, extra, talk)
 			}
 		}
 	}
@@ -301,64 +362,5 @@ func TestPlanSchema(t *testing.T) {
 	code, out, talk := call(t, "plan", "--schema")
 	if code != 0 || talk != "" || out != string(config.Schema()) || !json.Valid([]byte(out)) {
 		t.Errorf("code %d, %d octets, and it says %q", code, len(out), talk)
-	}
-}
-
-// TestPlanFromCSV checks that the plan made from rows is one, and that its
-// problems are told at the cell.
-func TestPlanFromCSV(t *testing.T) {
-	dir := t.TempDir()
-	for i, tt := range []struct {
-		rows string
-		code int
-		want string // in what it says, after the file's name
-	}{
-		{"name,universe,pixels\ngable,1,50\n", 0, ""},
-		{"\xef\xbb\xbfName\tUniverse\tPixels\ngable\t1\t50\n", 0, ""},
-		{"name,universe,pixels\ngable,0,50\n", 1, ":2:7: error: string gable: universe cannot be 0"},
-		{"pixels,name,universe\n50,gable,1\n50,ridge,1\n", 1, ":3:10: error: string ridge and string gable overlap"},
-		{"name,universe,pixels,supply\ngable,1,50,a\n", 1, ":2:12: error: supply a: volts is missing"},
-		{"name,universe\ngable,1\n", 1, `:1:1: the column "pixels" is missing`},
-		{"name,universe,pixels,wheight\ngable,1,50,3\n", 1, `:1:22: "wheight" is no column`},
-		{"name,universe,pixels,name\ngable,1,50,3\n", 1, `:1:22: there are two columns "name"`},
-		{"name,universe,pixels\ngable,1,50,3\n", 1, ":2:12: this cell has no column name above it"},
-		{"name,universe,pixels\n", 1, ": there are no rows"},
-		{"name,universe,pixels,address\ng,1,5,192.0.2.1\n", 1, `:2:7: address "192.0.2.1" belongs to a controller, and this row names none`},
-		{"name,universe,pixels,controller,address\ng,1,5,a,192.0.2.1\nh,2,5,a,\ni,3,5,a,192.0.2.2\n", 1, `:4:9: controller a has address "192.0.2.2" here and "192.0.2.1" above`},
-		{"name,universe,pixels,supply,supply_volts,supply_watts\ng,1,5,a,12,\nh,2,5,a,12,350\n", 0, ""}, // said in two rows
-		{"", 1, ": there are no rows"},
-		{"name,universe,pixels\n\"gable,1,50\n", 1, "look for a quote that is not closed"},
-		{"name,universe,pixels\n\"a: b # c\",1,50\n'=x,2,50\nyes,3,50\n\"é\"\"\\\",4,50\n1e3,5,50\n", 0, ""},
-	} {
-		file := filepath.Join(dir, fmt.Sprintf("%d.csv", i))
-		if err := os.WriteFile(file, []byte(tt.rows), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		code, out, talk := call(t, "plan", "--from-csv", file)
-		if code != tt.code || (tt.want == "" && talk != "no problems\n") || !strings.Contains(talk, tt.want) {
-			t.Errorf("%q: code %d, says %q, want %d, %q", tt.rows, code, talk, tt.code, tt.want)
-		}
-		if code == 0 {
-			plan := filepath.Join(dir, fmt.Sprintf("%d.yaml", i))
-			if err := os.WriteFile(plan, []byte(out), 0o600); err != nil {
-				t.Fatal(err)
-			}
-			if code, _, talk := call(t, "plan", plan); code != 0 {
-				t.Errorf("%q: its plan is refused: %s\n%s", tt.rows, talk, out)
-			}
-		}
-	}
-}
-
-// TestPlanExample checks that the file to begin from is a plan without a problem.
-func TestPlanExample(t *testing.T) {
-	_, text, _ := call(t, "plan", "--example")
-	file := filepath.Join(t.TempDir(), "mine.yaml")
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	_, want, _ := call(t, "plan", "--demo")
-	if code, out, talk := call(t, "plan", file); code != 0 || out != want || talk != "no problems\n" {
-		t.Errorf("code %d, says %q, and prints %s", code, talk, out)
 	}
 }

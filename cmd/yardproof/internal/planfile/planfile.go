@@ -10,7 +10,6 @@ import (
 	"io/fs"
 	"os"
 	"slices"
-	"strings"
 	"syscall"
 
 	"yardproof/config"
@@ -115,7 +114,7 @@ func patternProblems(plan *config.Plan) []config.Problem {
 		}
 		problems = append(problems, config.Problem{
 			Severity: config.Error, Where: plan.Where(step.At("pattern")),
-			What: fmt.Sprintf("burn_in: there is no pattern %q", step.Pattern), Fix: "it can be " + strings.Join(patterns.Names(), ", "),
+			What: fmt.Sprintf("burn_in: there is no pattern %q", step.Pattern), Fix: config.Suggest(step.Pattern, patterns.Names()),
 		})
 	}
 	return problems

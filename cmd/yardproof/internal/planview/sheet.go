@@ -205,7 +205,7 @@ func (v *View) stringBlock(s *config.String) sheetBlock {
 	} else {
 		add("turns back", "never")
 	}
-	add("level, at most", "%s %%", percentText(s.Brightness))
+	add("brightness", "%s %%", percentText(s.Brightness))
 	add("gamma", "%s", textout.Number(s.Gamma))
 	return b
 }

@@ -1,0 +1,68 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// TestPlanFromCSV checks that the plan made from rows is one, and that its
+// problems are told at the cell.
+func TestPlanFromCSV(t *testing.T) {
+	dir := t.TempDir()
+	for i, tt := range []struct {
+		rows string
+		code int
+		want string // in what it says, after the file's name
+	}{
+		{"name,universe,pixels\ngable,1,50\n", 0, ""},
+		{"\xef\xbb\xbfName\tUniverse\tPixels\ngable\t1\t50\n", 0, ""},
+		{"name,universe,pixels\ngable,0,50\n", 1, ":2:7: error: string gable: universe cannot be 0"},
+		{"pixels,name,universe\n50,gable,1\n50,ridge,1\n", 1, ":3:10: error: string ridge and string gable overlap"},
+		{"name,universe,pixels,supply\ngable,1,50,a\n", 1, ":2:12: error: supply a: volts is missing"},
+		{"name,universe\ngable,1\n", 1, `:1:1: the column "pixels" is missing`},
+		{"name,universe,pixels,wheight\ngable,1,50,3\n", 1, `:1:22: unknown column "wheight"`},
+		{"name,universe,pixels,name\ngable,1,50,3\n", 1, `:1:22: there are two columns "name"`},
+		{"name,universe,pixels\ngable,1,50,3\n", 1, ":2:12: this cell has no column name above it"},
+		{"name,universe,pixels\n", 1, ": there are no rows"},
+		{"name,universe,pixels,address\ng,1,5,192.0.2.1\n", 1, `:2:7: address "192.0.2.1" belongs to a controller, and this row names none`},
+		{"name,universe,pixels,controller,address\ng,1,5,a,192.0.2.1\nh,2,5,a,\ni,3,5,a,192.0.2.2\n", 1, `:4:9: controller a has address "192.0.2.2" here and "192.0.2.1" above`},
+		{"name,universe,pixels,supply,supply_volts,supply_watts\ng,1,5,a,12,\nh,2,5,a,12,350\n", 0, ""}, // said in two rows
+		{"", 1, ": there are no rows"},
+		{"name,universe,pixels\n\"gable,1,50\n", 1, "look for a quote that is not closed"},
+		{"name,universe,pixels\n\"a: b # c\",1,50\n'=x,2,50\nyes,3,50\n\"é\"\"\\\",4,50\n1e3,5,50\n", 0, ""},
+	} {
+		file := filepath.Join(dir, fmt.Sprintf("%d.csv", i))
+		if err := os.WriteFile(file, []byte(tt.rows), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		code, out, talk := call(t, "plan", "--from-csv", file)
+		if code != tt.code || (tt.want == "" && talk != "no problems\n") || !strings.Contains(talk, tt.want) {
+			t.Errorf("%q: code %d, says %q, want %d, %q", tt.rows, code, talk, tt.code, tt.want)
+		}
+		if code == 0 {
+			plan := filepath.Join(dir, fmt.Sprintf("%d.yaml", i))
+			if err := os.WriteFile(plan, []byte(out), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			if code, _, talk := call(t, "plan", plan); code != 0 {
+				t.Errorf("%q: its plan is refused: %s\n%s", tt.rows, talk, out)
+			}
+		}
+	}
+}
+
+// TestPlanExample checks that the file to begin from is a plan without a problem.
+func TestPlanExample(t *testing.T) {
+	_, text, _ := call(t, "plan", "--example")
+	file := filepath.Join(t.TempDir(), "mine.yaml")
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, want, _ := call(t, "plan", "--demo")
+	if code, out, talk := call(t, "plan", file); code != 0 || out != want || talk != "no problems\n" {
+		t.Errorf("code %d, says %q, and prints %s", code, talk, out)
+	}
+}
