@@ -79,7 +79,7 @@ func newPlan(file string) *Plan {
 		Source:      Source{Name: DefaultSourceName, Priority: DefaultPriority},
 		Network:     Network{Rate: DefaultRate, Spread: DefaultSpread, TTL: 1},
 		Temperature: DefaultTemperature,
-		Meter:       Meter{Share: 0.03, Fixed: 0.10},
+		Meter:       DefaultMeter,
 	}
 }
 

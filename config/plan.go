@@ -27,7 +27,7 @@ type Plan struct {
 	BurnIn      BurnIn
 
 	Temperature float64 // of the wire, degrees Celsius, default 20
-	Meter       Meter   // of currents, default 3 % + 0.10 A (common practice, no source)
+	Meter       Meter   // of the clamp meter, default [DefaultMeter]
 
 	addresses *AddressMap // as Map returns it; nil when the plan was made by hand
 }

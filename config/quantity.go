@@ -101,6 +101,10 @@ func parseShare(text string) (float64, bool) {
 // the reading's unit.
 type Meter struct{ Share, Fixed float64 }
 
+// DefaultMeter is the error of a clamp meter when the plan gives none (common
+// practice, no source).
+var DefaultMeter = Meter{Share: 0.03, Fixed: 0.10}
+
 // Error is the most by which a reading may be off.
 func (m Meter) Error(reading float64) float64 { return m.Share*math.Abs(reading) + m.Fixed }
 

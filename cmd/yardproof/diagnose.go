@@ -59,7 +59,7 @@ func diagnoseCommand() command {
 			fs.IntVar(&f.q.Count, "count", 0, "`pixels` that were lit at 100 %, evenly spread (full-white by count); 0: all")
 			fs.Float64Var(&f.q.Expected, "expected", 0, "the expected `current`, when there is no plan")
 			fs.Float64Var(&f.q.AmpsPerPixel, "amps-per-pixel", 0, "`amps` of a pixel at full white, when there is no plan")
-			fs.StringVar(&f.q.Meter, "meter", "", `the meter's `+"`error`"+`: "3% + 0.10 A" (assumed: 3% + 0.10 A for amps, 0.5% + 0.03 V for volts)`)
+			fs.StringVar(&f.q.Meter, "meter", "", `the meter's `+"`error`"+`: "3% + 0.10 A" (default: for amps the plan's, or 3% + 0.10 A; for volts 0.5% + 0.03 V)`)
 			fs.StringVar(&f.state, "state", "", "the state `directory` that holds the record (default: as for run)")
 			fs.StringVar(&f.format, "format", "text", "text or json")
 			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
@@ -203,7 +203,7 @@ func printOutcome(w io.Writer, o diagnose.Outcome) error {
 	var b strings.Builder
 	if a := o.Answer; a != nil {
 		fmt.Fprintln(&b, a.Finding)
-		numbered(&b, "Likely, the first first:", a.Causes)
+		numbered(&b, "Most likely causes first:", a.Causes)
 		if len(a.Orders) > 0 {
 			fmt.Fprintf(&b, "\nOn the port: %s\n", strings.Join(a.Orders, ", then "))
 		}

@@ -244,7 +244,7 @@ func TestReading(t *testing.T) {
 	}
 	eval[bool](p, `(() => { const [dark, white] = document.querySelectorAll("#reading input"); dark.value = "0,05"; white.value = "1.9"; return true })()`)
 	p.press("#reading", "Judge it")
-	p.until(`document.querySelector("#reading .told")?.textContent.includes("short by")`)
+	p.until(`document.querySelector("#reading .told")?.textContent.includes("too low by")`)
 	p.press("#halyard", "Dark") // what was typed is still there afterwards
 	p.settled()
 	p.press("#halyard", "White")

@@ -25,8 +25,8 @@ type Yard struct {
 // field of the first group, and what is known about it from the second. A question
 // that asks nothing asks for the table of symptoms.
 type Question struct {
-	Seen     string            `json:"seen,omitempty"`     // colours of the slots, see ParseSeen
-	Runs     string            `json:"runs,omitempty"`     // colour-order pixel by pixel, see ParseRuns
+	Seen     string            `json:"seen,omitempty"`     // colours of the slots, see parseSeen
+	Runs     string            `json:"runs,omitempty"`     // colour-order pixel by pixel, see parseRuns
 	LastLit  *int              `json:"last_lit,omitempty"` // the last good pixel, from 1; 0: none
 	Half     *Search           `json:"half,omitempty"`
 	Amps     *float64          `json:"amps,omitempty"`     // read on one feed
@@ -47,7 +47,7 @@ type Question struct {
 	Count        int        `json:"count,omitempty"`          // pixels lit by full-white by count; 0: all
 	Expected     float64    `json:"expected,omitempty"`       // amperes, without a plan
 	AmpsPerPixel float64    `json:"amps_per_pixel,omitempty"` // without a plan
-	Meter        string     `json:"meter,omitempty"`          // see ParseMeter
+	Meter        string     `json:"meter,omitempty"`          // its error, see config.ParseMeter; default: the plan's for amps
 	Lit          *light.Lit `json:"-"`                        // what was shown, for who knows better than the level and count above
 }
 
@@ -77,6 +77,11 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 	if err != nil {
 		return out, err
 	}
+	detail := q.PortSet != "" || q.WhiteDerived || q.Tail != TailUnknown || q.Pixels != 0 || q.Feed != "" || q.DarkAmps != nil ||
+		q.Count != 0 || q.Expected != 0 || q.AmpsPerPixel != 0 || q.Meter != ""
+	if asked == 0 && (detail || q.String != "") {
+		return out, inputf("nothing is asked: say what was seen or read too (seen, runs, last-lit, half, amps, volts, dark, answered, batch or symptom)")
+	}
 	var a Answer
 	switch {
 	case asked == 0 || q.Symptom != "":
@@ -84,17 +89,17 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 		return out, err
 	case q.Seen != "":
 		look := q.look(s)
-		if look.Seen, err = ParseSeen(q.Seen); err == nil {
-			a, err = Order(look)
+		if look.Seen, err = parseSeen(q.Seen); err == nil {
+			a, err = orderAnswer(look)
 		}
 	case q.Runs != "":
-		a, err = LookAtRuns(q.Runs, q.look(s))
+		a, err = runsAnswer(q.Runs, q.look(s))
 	case q.LastLit != nil:
 		pixels := q.Pixels
 		if pixels == 0 {
 			pixels = min(max(*q.LastLit, 0), mostPixels) + 1 // not known: it is not the last
 		}
-		a, err = LastLit(y.Plan, s, *q.LastLit, pixels, q.Tail)
+		a, err = lastLitAnswer(y.Plan, s, *q.LastLit, pixels, q.Tail)
 	case q.Half != nil:
 		pixels := q.Pixels
 		if s != nil {
@@ -116,9 +121,9 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 	case y.Plan == nil:
 		return out, inputf("this question needs the plan")
 	case len(q.Dark) > 0:
-		out.Shared, a, err = Shared(y.Plan, q.Dark)
+		out.Shared, a, err = shared(y.Plan, q.Dark)
 	case len(q.Answered) > 0:
-		a, err = Answered(y.Plan, q.Answered)
+		a, err = answered(y.Plan, q.Answered)
 	default:
 		out.Batches, a, err = y.batches(q)
 	}
@@ -146,8 +151,8 @@ func (y Yard) find(name string) (*config.String, error) {
 	return nil, inputf("the plan has no string %.60q", name)
 }
 
-func (q Question) look(s *config.String) OrderLook {
-	l := OrderLook{PortSet: strings.ToUpper(q.PortSet), WhiteDerived: q.WhiteDerived}
+func (q Question) look(s *config.String) orderSeen {
+	l := orderSeen{PortSet: strings.ToUpper(q.PortSet), WhiteDerived: q.WhiteDerived}
 	if s != nil {
 		l.PlanOrder, l.NullPixels = string(s.Order), s.NullPixels
 		l.WhiteDerived = l.WhiteDerived || s.WhiteDerived
@@ -158,11 +163,25 @@ func (q Question) look(s *config.String) OrderLook {
 	return l
 }
 
-func (q Question) meter(assumed Meter) (Meter, error) {
+// meter is the error of the meter that was read: as the question gives it, or as
+// assumed.
+func (q Question) meter(assumed config.Meter) (config.Meter, error) {
 	if q.Meter == "" {
 		return assumed, nil
 	}
-	return ParseMeter(q.Meter)
+	m, err := config.ParseMeter(q.Meter)
+	if err != nil {
+		err = &InputError{err.Error()}
+	}
+	return m, err
+}
+
+// clamp is the error of the clamp meter: the plan's, unless the question gives it.
+func (y Yard) clamp(q Question) (config.Meter, error) {
+	if y.Plan != nil {
+		return q.meter(y.Plan.Meter)
+	}
+	return q.meter(config.DefaultMeter)
 }
 
 // lit is what was shown while it was read.
@@ -181,9 +200,9 @@ func (q Question) lit() (light.Lit, error) {
 }
 
 func (y Yard) amps(q Question, s *config.String) (Answer, error) {
-	r := Amps{Read: *q.Amps, Dark: q.DarkAmps, Expected: q.Expected, PerPixel: q.AmpsPerPixel, Feed: q.Feed}
+	r := reading{Read: *q.Amps, Dark: q.DarkAmps, Expected: q.Expected, PerPixel: q.AmpsPerPixel, Feed: q.Feed}
 	var err error
-	if r.Meter, err = q.meter(assumedClamp); err != nil {
+	if r.Meter, err = y.clamp(q); err != nil {
 		return Answer{}, err
 	}
 	if s != nil {
@@ -198,7 +217,7 @@ func (y Yard) amps(q Question, s *config.String) (Answer, error) {
 }
 
 // expectAmps fills in what the plan expects of a feed.
-func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
+func (y Yard) expectAmps(q Question, s *config.String, r *reading) error {
 	feed := 0
 	if q.Feed != "" {
 		var names []string
@@ -224,6 +243,11 @@ func (y Yard) expectAmps(q Question, s *config.String, r *Amps) error {
 	}
 	if r.Expected == 0 {
 		r.Expected, r.ExpectedDark = white.Feeds[feed], dark.Feeds[feed]
+		for i, f := range s.Feeds {
+			if i != feed {
+				r.others = append(r.others, feedAmps{f.At, white.Feeds[i], dark.Feeds[i]})
+			}
+		}
 	}
 	if r.PerPixel == 0 {
 		pixels := s.Pixels
@@ -260,17 +284,17 @@ func (y Yard) volts(q Question, s *config.String) (Answer, error) {
 	if !ok || e.Volts == nil {
 		return Answer{}, inputf("the plan does not say enough about %s to expect volts: yardproof plan says what is missing", s.Name)
 	}
-	return Volts(e, q.Volts, s.Volts, m)
+	return voltsAnswer(e, q.Volts, s.Volts, m)
 }
 
 func (y Yard) batches(q Question) ([]Batch, Answer, error) {
-	m, err := q.meter(assumedClamp)
+	m, err := y.clamp(q)
 	if err != nil {
 		return nil, Answer{}, err
 	}
 	if y.Budget == nil {
 		return nil, Answer{}, inputf("the plan has errors: correct it first, so that there is something to compare with")
 	}
-	all := Batches(y.Plan, y.Budget, y.Lines, m)
-	return all, BatchAnswer(all), nil
+	all := batches(y.Plan, y.Budget, y.Lines, m)
+	return all, batchAnswer(all), nil
 }

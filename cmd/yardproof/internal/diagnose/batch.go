@@ -33,8 +33,8 @@ type Sister struct {
 	adds   float64 // expected amperes of white beyond the dark's, of the feeds that were read
 }
 
-// Batches works out the batches of a plan from the record.
-func Batches(p *config.Plan, b *budget.Budget, lines []record.Line, m Meter) []Batch {
+// batches works out the batches of a plan from the record.
+func batches(p *config.Plan, b *budget.Budget, lines []record.Line, m config.Meter) []Batch {
 	type key struct {
 		chip  string
 		volts float64
@@ -64,7 +64,7 @@ func Batches(p *config.Plan, b *budget.Budget, lines []record.Line, m Meter) []B
 	return all
 }
 
-func (b *Batch) judge(m Meter) {
+func (b *Batch) judge(m config.Meter) {
 	ratios := make([]float64, len(b.Sisters))
 	for i, s := range b.Sisters {
 		ratios[i] = s.ratio
@@ -116,8 +116,8 @@ func latest(name string, lines []record.Line) (Sister, bool) {
 	return Sister{}, false
 }
 
-// BatchAnswer says what the batches tell.
-func BatchAnswer(all []Batch) Answer {
+// batchAnswer says what the batches tell.
+func batchAnswer(all []Batch) Answer {
 	a := Answer{Basis: Practice, Causes: []string{}, Next: []string{}}
 	if len(all) == 0 {
 		a.Finding = "No good proof in the record has a white current beside its expectation."

@@ -36,7 +36,7 @@ func TestBatches(t *testing.T) {
 		proof("s1", record.Good, 50), proof("s2", record.Good, 49), proof("s3", record.Good, 50), proof("s4", record.Good, 40),
 		proof("s5", record.Fault, 10), // a fault teaches nothing
 	}
-	all := Batches(p, b, lines, Meter{0.03, 0.05})
+	all := batches(p, b, lines, config.Meter{Share: 0.03, Fixed: 0.05})
 	if len(all) != 1 || len(all[0].Sisters) != 4 {
 		t.Fatalf("%+v", all)
 	}
@@ -48,7 +48,7 @@ func TestBatches(t *testing.T) {
 			t.Errorf("%+v", s)
 		}
 	}
-	a := BatchAnswer(all)
+	a := batchAnswer(all)
 	all4 := a.Finding + strings.Join(append(a.Next, a.PlanLines...), " ")
 	for _, want := range []string{"s4 is short by 9", "amps_per_pixel: 0.0436", "1 stands apart"} {
 		if !strings.Contains(all4, want) {
@@ -57,10 +57,10 @@ func TestBatches(t *testing.T) {
 	}
 	// Another string hangs there now: what was read of the first is not its own.
 	lines = append(lines, record.Line{Kind: record.Replaced, String: "s4"})
-	if all = Batches(p, b, lines, Meter{0.03, 0.05}); len(all[0].Sisters) != 3 {
+	if all = batches(p, b, lines, config.Meter{Share: 0.03, Fixed: 0.05}); len(all[0].Sisters) != 3 {
 		t.Errorf("%+v", all)
 	}
-	if a := BatchAnswer(nil); a.Wrong || len(a.Next) == 0 {
+	if a := batchAnswer(nil); a.Wrong || len(a.Next) == 0 {
 		t.Errorf("nothing read: %+v", a)
 	}
 }

@@ -18,9 +18,9 @@ const (
 	TailUnknown Tail = ""
 )
 
-// LastLit answers for a string that is good up to a pixel, counted from 1. The
+// lastLitAnswer answers for a string that is good up to a pixel, counted from 1. The
 // string may be nil; with it the answer names what the plan has at that place.
-func LastLit(p *config.Plan, s *config.String, pixel, pixels int, tail Tail) (Answer, error) {
+func lastLitAnswer(p *config.Plan, s *config.String, pixel, pixels int, tail Tail) (Answer, error) {
 	if s != nil {
 		pixels = s.Pixels
 	}

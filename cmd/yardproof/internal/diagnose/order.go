@@ -14,9 +14,9 @@ const (
 	Two  = "two"  // two colours at once, or a mixture
 )
 
-// OrderLook is what is known when the colours of slots 1 to 3, or 4, have been seen
+// orderSeen is what is known when the colours of slots 1 to 3, or 4, have been seen
 // by colour-order or one-slot, which send raw slots.
-type OrderLook struct {
+type orderSeen struct {
 	Seen         []string // for each slot: R, G, B, W, [None] or [Two]
 	PortSet      string   // the order set on the controller's port; "": not known
 	PlanOrder    string   // the order in the plan; "": not known
@@ -24,9 +24,9 @@ type OrderLook struct {
 	NullPixels   int      // ahead of pixel 1, in the plan
 }
 
-// ParseSeen reads the colours seen for slots 1, 2, 3 and perhaps 4: "GRB",
+// parseSeen reads the colours seen for slots 1, 2, 3 and perhaps 4: "GRB",
 // "green red blue", "green, none, two".
-func ParseSeen(text string) ([]string, error) {
+func parseSeen(text string) ([]string, error) {
 	words := strings.FieldsFunc(strings.ToUpper(text), func(r rune) bool { return strings.ContainsRune(" ,;/", r) })
 	if len(words) == 1 {
 		if _, ok := seenWord(words[0]); !ok {
@@ -82,12 +82,12 @@ func permutation(s string) bool {
 	return true
 }
 
-// NewOrder deduces what to set on the port: set is the order set there now, seen
+// portOrders deduces what to set on the port: set is the order set there now, seen
 // the colours of slots 1 to n. Makers define an order setting in two inverse
 // senses: that position i of a pixel is fed from the slot the i-th letter names,
-// or that slot i goes to the position the i-th letter names. NewOrder gives the
+// or that slot i goes to the position the i-th letter names. portOrders gives the
 // answer for each; they are often the same.
-func NewOrder(set, seen string) (first, second string) {
+func portOrders(set, seen string) (first, second string) {
 	return compose(set, seen), invert(compose(invert(set), seen))
 }
 
@@ -110,8 +110,8 @@ func invert(p string) string {
 	return string(q)
 }
 
-// Order deduces the colour order, or says why there is none to deduce.
-func Order(l OrderLook) (Answer, error) {
+// orderAnswer deduces the colour order, or says why there is none to deduce.
+func orderAnswer(l orderSeen) (Answer, error) {
 	n := len(l.Seen)
 	if n != 3 && n != 4 {
 		return Answer{}, inputf("colours are needed for three or four slots, not %d", n)
@@ -155,7 +155,7 @@ func Order(l OrderLook) (Answer, error) {
 	case l.PortSet == "" || len(l.PortSet) != n:
 		a.Next = append(a.Next, "Or on the port: set it to "+right+" first and look again. What is then seen is the order to set, and the plan's is "+right+".")
 	default:
-		first, second := NewOrder(l.PortSet, seen)
+		first, second := portOrders(l.PortSet, seen)
 		a.Orders = []string{first}
 		step := fmt.Sprintf("Or on the port, with order: %s in the plan: set it to %s", right, first)
 		if first == l.PortSet {

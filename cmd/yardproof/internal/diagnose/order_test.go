@@ -91,7 +91,7 @@ func TestNewOrder(t *testing.T) {
 	for _, tt := range []struct{ set, seen, want string }{
 		{"RGB", "GRB", "GRB"}, {"GRB", "RGB", "GRB"}, {"GRB", "BRG", "RBG"}, {"GRB", "GRB", "RGB"},
 	} {
-		if got, _ := NewOrder(tt.set, tt.seen); got != tt.want {
+		if got, _ := portOrders(tt.set, tt.seen); got != tt.want {
 			t.Errorf("set %s, seen %s: %s, want %s", tt.set, tt.seen, got, tt.want)
 		}
 	}
@@ -102,7 +102,7 @@ func TestSensesAgreeInHalf(t *testing.T) {
 	agree := 0
 	for _, set := range orders("RGB") {
 		for _, seen := range orders("RGB") {
-			first, second := NewOrder(set, seen)
+			first, second := portOrders(set, seen)
 			if first == second {
 				agree++
 				continue
@@ -127,7 +127,7 @@ func TestDeducedOrderPutsItRight(t *testing.T) {
 			for _, leds := range orders(letters) {
 				for _, inverse := range []bool{false, true} {
 					y := yard{set: set, inverse: inverse, leds: leds, copies: 1}
-					first, second := NewOrder(set, y.seen())
+					first, second := portOrders(set, y.seen())
 					if y.set = first; inverse {
 						y.set = second
 					}
@@ -152,7 +152,7 @@ func TestReadRuns(t *testing.T) {
 							}
 							y := yard{set, false, leds, hidden, copies, backward}
 							text := y.shows(120)
-							r, ok := ReadRuns(text, len(letters))
+							r, ok := readRuns(text, len(letters))
 							if !ok {
 								t.Fatalf("%+v shows %s: nothing fits", y, text)
 							}
@@ -175,7 +175,7 @@ func TestReadRunsWithDeadPixel(t *testing.T) {
 			continue
 		}
 		text := whole[:i] + "." + whole[i+1:]
-		r, ok := ReadRuns(text, 3)
+		r, ok := readRuns(text, 3)
 		if !ok {
 			t.Fatalf("%s: nothing fits", text)
 		}
@@ -206,7 +206,7 @@ func TestRunsAhead(t *testing.T) {
 		{"RR.GGG.BB.B.....RR.GGG", 0, true, "pixel 10 should be lit"},
 		{".RR.GGG.BB.B.....RR.GGG", 1, true, "pixel 11 should be lit"},
 	} {
-		a, err := LookAtRuns(tt.text, OrderLook{NullPixels: tt.nulls})
+		a, err := runsAnswer(tt.text, orderSeen{NullPixels: tt.nulls})
 		if err != nil || a.Wrong != tt.wrong || !strings.Contains(a.Finding, tt.says) {
 			t.Errorf("%s, %d null pixels: wrong %v, %q, %v", tt.text, tt.nulls, a.Wrong, a.Finding, err)
 		}
@@ -216,7 +216,7 @@ func TestRunsAhead(t *testing.T) {
 // Too little to tell gives no order.
 func TestReadRunsRefuses(t *testing.T) {
 	for _, text := range []string{"RR", "RR.GGG", "R", "RRR", "RGB", "RR.RRR.BBBB", "RR.GGG.GGGG", "RRGGGBBBB", "WWWWWWWW"} {
-		if r, ok := ReadRuns(text, 3); ok {
+		if r, ok := readRuns(text, 3); ok {
 			t.Errorf("%s is read as %+v", text, r)
 		}
 	}
@@ -252,7 +252,7 @@ func TestCandy(t *testing.T) {
 			p, _ := patterns.Lookup("colour-order")
 			p.Frame(dst, l, patterns.Options{}, 0)
 			text := mixedUp(dst, leds)
-			a, err := LookAtRuns(text, OrderLook{PlanOrder: tt.sent})
+			a, err := runsAnswer(text, orderSeen{PlanOrder: tt.sent})
 			if err != nil || !strings.Contains(a.Finding, "Three and four channels are mixed up") || len(a.Orders)+len(a.PlanLines) != 0 {
 				t.Errorf("%s sent to %s shows %s: %+v, %v", tt.sent, leds, text, a, err)
 			}
@@ -304,32 +304,32 @@ func TestColoursRotateFrom171(t *testing.T) {
 func TestOrder(t *testing.T) {
 	for _, tt := range []struct {
 		name   string
-		l      OrderLook
+		l      orderSeen
 		seen   string
 		wrong  bool
 		orders string
 		says   string // in the finding or a next step
 	}{
-		{"as planned", OrderLook{PlanOrder: "GRB"}, "green red blue", false, "", "the order is right"},
-		{"plain", OrderLook{}, "RGB", false, "", "the order is right"},
-		{"set RGB", OrderLook{PortSet: "RGB"}, "GRB", true, "GRB", "order: GRB"},
-		{"two senses", OrderLook{PortSet: "GBR", PlanOrder: "RGB"}, "BRG", true, "RGB BRG", "inverse senses"},
-		{"port unknown", OrderLook{PlanOrder: "RGB"}, "BRG", true, "", "set it to RGB first"},
-		{"keep the port", OrderLook{PortSet: "GRB", PlanOrder: "GRB"}, "RGB", true, "GRB", "leave the port at GRB"},
-		{"four", OrderLook{PortSet: "RGBW", PlanOrder: "RGBW"}, "G,R,B,W", true, "GRBW", "order: GRBW"},
-		{"derived", OrderLook{WhiteDerived: true}, "GRB", true, "", "White is derived"},
-		{"none", OrderLook{}, "red none blue", true, "", "lights nothing"},
-		{"two", OrderLook{}, "red, two, blue", true, "", "two colours at once"},
-		{"twice", OrderLook{}, "RRB", true, "", "cannot both be red"},
-		{"white of three", OrderLook{}, "R W B", true, "", "four channels"},
+		{"as planned", orderSeen{PlanOrder: "GRB"}, "green red blue", false, "", "the order is right"},
+		{"plain", orderSeen{}, "RGB", false, "", "the order is right"},
+		{"set RGB", orderSeen{PortSet: "RGB"}, "GRB", true, "GRB", "order: GRB"},
+		{"two senses", orderSeen{PortSet: "GBR", PlanOrder: "RGB"}, "BRG", true, "RGB BRG", "inverse senses"},
+		{"port unknown", orderSeen{PlanOrder: "RGB"}, "BRG", true, "", "set it to RGB first"},
+		{"keep the port", orderSeen{PortSet: "GRB", PlanOrder: "GRB"}, "RGB", true, "GRB", "leave the port at GRB"},
+		{"four", orderSeen{PortSet: "RGBW", PlanOrder: "RGBW"}, "G,R,B,W", true, "GRBW", "order: GRBW"},
+		{"derived", orderSeen{WhiteDerived: true}, "GRB", true, "", "White is derived"},
+		{"none", orderSeen{}, "red none blue", true, "", "lights nothing"},
+		{"two", orderSeen{}, "red, two, blue", true, "", "two colours at once"},
+		{"twice", orderSeen{}, "RRB", true, "", "cannot both be red"},
+		{"white of three", orderSeen{}, "R W B", true, "", "four channels"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			seen, err := ParseSeen(tt.seen)
+			seen, err := parseSeen(tt.seen)
 			if err != nil {
 				t.Fatal(err)
 			}
 			tt.l.Seen = seen
-			a, err := Order(tt.l)
+			a, err := orderAnswer(tt.l)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -345,11 +345,11 @@ func TestOrder(t *testing.T) {
 		})
 	}
 	for _, bad := range []string{"", "RG", "RGBRG", "red blue sky", "ROGB"} {
-		if seen, err := ParseSeen(bad); err == nil {
-			t.Errorf("ParseSeen(%q) = %v", bad, seen)
+		if seen, err := parseSeen(bad); err == nil {
+			t.Errorf("parseSeen(%q) = %v", bad, seen)
 		}
 	}
-	if _, err := Order(OrderLook{Seen: []string{"R", "G", "B"}, PortSet: "RRB"}); err == nil {
+	if _, err := orderAnswer(orderSeen{Seen: []string{"R", "G", "B"}, PortSet: "RRB"}); err == nil {
 		t.Error("a port set to RRB is accepted")
 	}
 }
@@ -358,23 +358,22 @@ func FuzzText(f *testing.F) {
 	f.Add("RR.GGG.BBBB.....RR", "GRB")
 	f.Add("R?B.WW", "red none two white")
 	f.Fuzz(func(t *testing.T, runs, seen string) {
-		if a, err := LookAtRuns(runs, OrderLook{}); err == nil && a.Finding == "" {
+		if a, err := runsAnswer(runs, orderSeen{}); err == nil && a.Finding == "" {
 			t.Error("no finding")
 		}
-		if s, err := ParseSeen(seen); err == nil {
-			if _, err := Order(OrderLook{Seen: s, PortSet: "GRB"}); err != nil {
+		if s, err := parseSeen(seen); err == nil {
+			if _, err := orderAnswer(orderSeen{Seen: s, PortSet: "GRB"}); err != nil {
 				t.Error(err)
 			}
 		}
 		FindSymptoms(seen)
-		ParseMeter(runs)
 	})
 }
 
 // A port that derives white is set to four letters and is sent three channels.
 func TestRunsWithDerivedWhite(t *testing.T) {
-	for _, l := range []OrderLook{{PortSet: "GRBW", WhiteDerived: true}, {PortSet: "GRBW", PlanOrder: "RGB", WhiteDerived: true}} {
-		a, err := LookAtRuns("GG.RRR.BBBB.....GG", l)
+	for _, l := range []orderSeen{{PortSet: "GRBW", WhiteDerived: true}, {PortSet: "GRBW", PlanOrder: "RGB", WhiteDerived: true}} {
+		a, err := runsAnswer("GG.RRR.BBBB.....GG", l)
 		if err != nil || !strings.HasPrefix(a.Finding, "The slots show green, red, blue") {
 			t.Errorf("%+v: %s, %v", l, a.Finding, err)
 		}

@@ -10,10 +10,10 @@ import (
 	"yardproof/config"
 )
 
-// Answered answers for strings that lit up for another: for each string that was
+// answered answers for strings that lit up for another: for each string that was
 // asked to light, the one that was seen. It gives the corrected plan lines, in
 // which the string that was seen takes the place that was asked.
-func Answered(p *config.Plan, seen map[string]string) (Answer, error) {
+func answered(p *config.Plan, seen map[string]string) (Answer, error) {
 	byName, err := known(p, slices.Sorted(maps.Keys(seen)), slices.Sorted(maps.Values(seen)))
 	if err != nil {
 		return Answer{}, err

@@ -5,59 +5,37 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config"
 	"yardproof/config/budget"
 )
 
-// Meter is the error of a meter: a share of the reading and a fixed part in the
-// reading's unit.
-type Meter struct{ Share, Fixed float64 }
-
-// The errors assumed when a meter's are not given. They are typical of the handheld
+// assumedVolts is a voltmeter's error when it is not given, typical of the handheld
 // ones that are used in a yard: common practice, no source.
-var (
-	assumedClamp = Meter{0.03, 0.10}   // amperes
-	assumedVolts = Meter{0.005, 0.030} // volts
-)
+var assumedVolts = config.Meter{Share: 0.005, Fixed: 0.030}
 
-// Error is the most by which a reading may be off.
-func (m Meter) Error(reading float64) float64 { return m.Share*math.Abs(reading) + m.Fixed }
-
-// ParseMeter reads "3% + 0.10 A" or "0.5% + 0.03 V"; either part may be left out.
-func ParseMeter(text string) (Meter, error) {
-	var m Meter
-	for _, part := range strings.Split(text, "+") {
-		part = strings.TrimSpace(part)
-		target, scale := &m.Fixed, 1.0
-		if rest, ok := strings.CutSuffix(part, "%"); ok {
-			part, target, scale = rest, &m.Share, 0.01
-		}
-		part = strings.TrimRight(part, "AaVv ")
-		v, err := strconv.ParseFloat(strings.TrimSpace(part), 64)
-		if err != nil || v < 0 || v > 100 || math.IsNaN(v) || *target != 0 {
-			return Meter{}, inputf(`%.30q is no meter's error: write it as "3%% + 0.10 A"`, text)
-		}
-		*target = v * scale
-	}
-	return m, nil
-}
-
-// Amps is a current reading of one feed beside what was expected.
-type Amps struct {
+// reading is a current reading of one feed beside what was expected.
+type reading struct {
 	Read         float64
 	Dark         *float64 // the reading before, in the dark, with the clamp unmoved
 	Expected     float64  // at the same pattern and level
 	ExpectedDark float64  // idle
 	PerPixel     float64  // amperes that a lit pixel adds; 0: not known
 	Planned      float64  // the plan's amps_per_pixel; 0: nothing is to be learnt for it
-	Meter        Meter
-	Feed         string // for the words; may be empty
+	Meter        config.Meter
+	others       []feedAmps // of the string's other feeds, when it has any
+	Feed         string     // for the words; may be empty
+}
+
+// feedAmps is what another feed is expected to carry, white and in the dark.
+type feedAmps struct {
+	at          string
+	white, dark float64
 }
 
 // Answer places a current beside its expectation.
-func (r Amps) Answer() (Answer, error) {
+func (r reading) Answer() (Answer, error) {
 	for _, v := range []float64{r.Read, r.Expected, r.ExpectedDark, r.PerPixel} {
 		if math.IsNaN(v) || math.IsInf(v, 0) || math.Abs(v) > 10000 {
 			return Answer{}, inputf("a current of %g A is not possible here", v)
@@ -82,15 +60,16 @@ func (r Amps) Answer() (Answer, error) {
 	}
 	a.Finding = fmt.Sprintf("%s%s, %.2f A expected", what, where, expected)
 	if math.Abs(off) <= give {
-		a.Finding += fmt.Sprintf(": alike within the meter's %.2f A.", give)
+		a.Finding += fmt.Sprintf(": alike, within the meter's error of %.2f A.", give)
 		return a, nil
 	}
 	a.Wrong = true
 	worth := func() string {
 		if r.PerPixel <= 0 {
-			return fmt.Sprintf("%.2f A, give or take %.2f", math.Abs(off), give)
+			return fmt.Sprintf("%.2f A (give or take %.2f)", math.Abs(off), give)
 		}
-		return fmt.Sprintf("%.0f, give or take %.0f, pixels' worth", math.Abs(off)/r.PerPixel, math.Ceil(give/r.PerPixel-1e-9))
+		n := math.Round(math.Abs(off) / r.PerPixel)
+		return fmt.Sprintf("about %s (give or take %.0f)", textout.Count(int(n), "pixel"), math.Ceil(give/r.PerPixel-1e-9))
 	}
 	ratio := read / expected
 	switch {
@@ -98,16 +77,20 @@ func (r Amps) Answer() (Answer, error) {
 		a.Finding += ": this feed carries next to nothing."
 		a.Causes = []string{"the fuse or the lead of this feed is open: then the other feeds carry its share, and their fuses are overloaded",
 			"both conductors of the pair are in the clamp", "the clamp is set to AC: an AC-only clamp reads nothing of this"}
-		a.Next = []string{"One positive conductor alone in the clamp, DC, zeroed empty and closed where it hangs.", "Look at the fuse, with the power off.", "Read the other feeds: who carries the share?"}
+		a.Next = []string{"One positive conductor alone in the clamp, DC, zeroed empty and closed where it hangs.", "Look at the fuse, with the power off.", "Read the other feeds: which one carries the share?"}
 	case off > 0:
-		a.Finding += fmt.Sprintf(": short by %s.", worth())
-		a.Causes = []string{"dark pixels, or pixels with a dead colour", "the count on the line is lower than the plan's", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "the port is dimmed, or its gamma is not 1"}
+		a.Finding += fmt.Sprintf(": too low by %s.", worth())
+		a.Causes = []string{"dark pixels, or pixels with a dead colour", "the string has fewer pixels than the plan says", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "the port is dimmed, or its gamma is not 1"}
+		if causes := r.elsewhere(ratio); len(causes) > 0 {
+			a.Causes = append(causes, a.Causes...)
+			a.Next = append(a.Next, "Read every feed of the string: another one that reads high carries this one's share.")
+		}
 		if math.Abs(ratio-1.0/3) < 0.06 || math.Abs(ratio-2.0/3) < 0.06 {
 			a.Causes = append([]string{"about one or two thirds: one or two colours do not light"}, a.Causes...)
 		}
-		a.Next = []string{"Count with ends, look at the colours with one-slot."}
+		a.Next = append(a.Next, "Count with ends, look at the colours with one-slot.")
 	default:
-		a.Finding += fmt.Sprintf(": over by %s.", worth())
+		a.Finding += fmt.Sprintf(": too high by %s.", worth())
 		a.Causes = []string{"the amps of a pixel in the plan are too low", "the clamp also holds a neighbour's conductor", "another feed of this string is open, and this one carries its share"}
 		if ratio > 1.3 && ratio < 1.5 {
 			a.Causes = append([]string{"a true-RMS AC+DC meter under dimming reads high (1.41 times at 50 %): read DC, or light fewer pixels at 100 %"}, a.Causes...)
@@ -121,15 +104,35 @@ func (r Amps) Answer() (Answer, error) {
 		a.Next = append(a.Next, "Read a pair: dark, then white, with the clamp unmoved. The difference cancels zero error, idle current and neighbours.")
 	}
 	if r.Planned > 0 && ratio > 0.6 && ratio < 1.67 {
-		a.Next = append(a.Next, fmt.Sprintf("If every pixel is lit in its three colours and its sisters read the same, the batch draws %.4f A a pixel: amps_per_pixel in the plan.", r.Planned*ratio))
+		a.Next = append(a.Next, fmt.Sprintf("If every pixel is lit in its three colours and its sisters read the same, the batch draws %.4f A a pixel: write that as amps_per_pixel in the plan.", r.Planned*ratio))
 	}
 	return a, nil
 }
 
-// Volts places voltages that were read along a string while it was lit as expected
+// elsewhere gives the causes of a feed that is too low while its string has others:
+// some of its current comes in there, or another feed was read.
+func (r reading) elsewhere(ratio float64) []string {
+	var causes []string
+	if len(r.others) > 0 && ratio < 0.75 {
+		causes = append(causes, "a bad contact at this feed, its fuse holder or its lead: the other feeds then carry its share")
+	}
+	read := math.Abs(r.Read)
+	for _, o := range r.others {
+		expected := o.white
+		if r.Dark != nil {
+			read, expected = math.Abs(r.Read-*r.Dark), o.white-o.dark
+		}
+		if math.Abs(read-expected) <= r.Meter.Error(r.Read) {
+			causes = append(causes, fmt.Sprintf("the feed at %s was read instead: %.2f A are expected there", o.at, expected))
+		}
+	}
+	return causes
+}
+
+// voltsAnswer places voltages that were read along a string while it was lit as expected
 // for e, which is worked out from the volts measured at the supply if those are
 // among the points. Nominal is the supply's in the plan, 0 when not known.
-func Volts(e budget.Expectation, points []budget.Point, nominal float64, m Meter) (Answer, error) {
+func voltsAnswer(e budget.Expectation, points []budget.Point, nominal float64, m config.Meter) (Answer, error) {
 	if len(points) == 0 {
 		return Answer{}, inputf("there is no voltage to compare")
 	}

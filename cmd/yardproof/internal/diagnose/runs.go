@@ -8,9 +8,9 @@ import (
 	"yardproof/cmd/yardproof/internal/textout"
 )
 
-// Runs is what colour-order looks like pixel by pixel, from the data end: a letter
+// seenRuns is what colour-order looks like pixel by pixel, from the data end: a letter
 // (R G B W, or ? for a mixture) for a lit pixel, a dot for a dark one.
-type Runs struct {
+type seenRuns struct {
 	Seen     []string // colours of slots 1, 2, 3 (and 4)
 	Hidden   int      // lit pixels of the plan ahead of the first one seen: hidden or dead
 	Ahead    int      // dark pixels ahead of the first lit one, beyond the picture's own
@@ -19,8 +19,8 @@ type Runs struct {
 	Dark     []int    // pixels, from 1, that should be lit and are not
 }
 
-// ParseRuns reads such a text; blanks are ignored.
-func ParseRuns(text string) (string, error) {
+// parseRuns reads such a text; blanks are ignored.
+func parseRuns(text string) (string, error) {
 	text = strings.ToUpper(strings.Join(strings.Fields(text), ""))
 	for i, r := range text {
 		if !strings.ContainsRune("RGBW?.", r) {
@@ -36,19 +36,19 @@ func ParseRuns(text string) (string, error) {
 	return text, nil
 }
 
-// ReadRuns finds what lets colour-order look like the text: the colours of the
+// readRuns finds what lets colour-order look like the text: the colours of the
 // slots, and what the port or a hidden pixel does to it. It prefers the simplest
 // reading and gives none when simple readings differ in the colours, or when
 // nothing fits.
-func ReadRuns(text string, channels int) (Runs, bool) {
+func readRuns(text string, channels int) (seenRuns, bool) {
 	leading := len(text) - len(strings.TrimLeft(text, "."))
 	for _, allowed := range []int{0, 1, 2} { // dead pixels
-		var found []Runs
+		var found []seenRuns
 		for _, backward := range []bool{false, true} {
 			for copies := 1; copies <= 4; copies++ {
 				for shift := range len(period(channels)) * copies {
 					for _, ahead := range slices.Compact([]int{0, leading}) {
-						r, ok := fit(text[ahead:], channels, Runs{Hidden: shift, Ahead: ahead, Copies: copies, Backward: backward}, allowed)
+						r, ok := fit(text[ahead:], channels, seenRuns{Hidden: shift, Ahead: ahead, Copies: copies, Backward: backward}, allowed)
 						if ok {
 							found = append(found, r)
 						}
@@ -62,7 +62,7 @@ func ReadRuns(text string, channels int) (Runs, bool) {
 		best := found[0]
 		for _, r := range found[1:] {
 			if strings.Join(r.Seen, "") != strings.Join(best.Seen, "") {
-				return Runs{}, false
+				return seenRuns{}, false
 			}
 			if r.Backward == best.Backward && r.Copies == best.Copies && r.Hidden+r.Ahead < best.Hidden+best.Ahead {
 				best = r
@@ -73,7 +73,7 @@ func ReadRuns(text string, channels int) (Runs, bool) {
 		}
 		return best, true
 	}
-	return Runs{}, false
+	return seenRuns{}, false
 }
 
 // period is one turn of colour-order: slots as digits from 1, 0 for dark.
@@ -84,7 +84,7 @@ func period(channels int) string {
 	return "1102220333300000"
 }
 
-func fit(text string, channels int, r Runs, allowed int) (Runs, bool) {
+func fit(text string, channels int, r seenRuns, allowed int) (seenRuns, bool) {
 	turn := period(channels)
 	length := len(turn) * r.Copies
 	text = strings.TrimRight(text, ".") // the last turn may be cut short
@@ -146,9 +146,9 @@ func candied(text string) bool {
 	return pairs >= 2 || strings.Contains(text, "?")
 }
 
-// LookAtRuns is [Order] for somebody who wrote down what colour-order looks like.
-func LookAtRuns(text string, l OrderLook) (Answer, error) {
-	text, err := ParseRuns(text)
+// runsAnswer is [orderAnswer] for somebody who wrote down what colour-order looks like.
+func runsAnswer(text string, l orderSeen) (Answer, error) {
+	text, err := parseRuns(text)
 	if err != nil {
 		return Answer{}, err
 	}
@@ -156,7 +156,7 @@ func LookAtRuns(text string, l OrderLook) (Answer, error) {
 	if len(l.PlanOrder) == 4 || l.PlanOrder == "" && len(l.PortSet) == 4 && !l.WhiteDerived || strings.Contains(text, "W") && !candied(text) {
 		channels = 4
 	}
-	r, ok := ReadRuns(text, channels)
+	r, ok := readRuns(text, channels)
 	switch {
 	case !ok && candied(text):
 		return candy("No two lit neighbours are alike."), nil
@@ -169,7 +169,7 @@ func LookAtRuns(text string, l OrderLook) (Answer, error) {
 		}, nil
 	}
 	l.Seen = r.Seen
-	a, err := Order(l)
+	a, err := orderAnswer(l)
 	if err != nil {
 		return a, err
 	}

@@ -19,10 +19,10 @@ type Common struct {
 	rank    int
 }
 
-// Shared ranks what failed strings have in common: first what all of them are on
+// shared ranks what failed strings have in common: first what all of them are on
 // and no working string is, the narrowest of those first. Strings that are not
 // named are taken as working.
-func Shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
+func shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 	if _, err := known(p, dark); err != nil {
 		return nil, Answer{}, err
 	}

@@ -48,7 +48,7 @@ strings:
 		pixel int
 		says  string // "": not that
 	}{{"one", 170, "Blue from 171 and green from 342"}, {"one", 120, ""}, {"late", 120, "Blue from 121:"}, {"late", 170, ""}, {"odd", 170, ""}, {"four", 170, ""}} {
-		a, err := LastLit(p, named(t, p, tt.name), tt.pixel, 0, TailColours)
+		a, err := lastLitAnswer(p, named(t, p, tt.name), tt.pixel, 0, TailColours)
 		next := strings.Join(a.Next, " ")
 		if err != nil || strings.Contains(a.Finding, "rotate") != (tt.says != "") || !strings.Contains(next, tt.says) {
 			t.Errorf("%+v: %s %s, %v", tt, a.Finding, next, err)
@@ -73,7 +73,7 @@ strings: [{name: s, universe: 1, pixels: 100, chip: ws2811, supply: a, jumpers: 
 		{1, TailFrozen, "the data input of pixel 2"},
 		{1, TailDark, "the output of pixel 1"},
 	} {
-		a, err := LastLit(p, p.Strings[0], tt.pixel, 0, tt.tail)
+		a, err := lastLitAnswer(p, p.Strings[0], tt.pixel, 0, tt.tail)
 		if err != nil || !strings.HasPrefix(a.Causes[0], tt.want) {
 			t.Errorf("%+v: %q, %v", tt, a.Causes, err)
 		}
@@ -139,7 +139,7 @@ func TestLastLit(t *testing.T) {
 		{"quay-rail-west", 30, TailSparkle, true, "weak joint between pixels 30 and 31"},
 		{"lighthouse-turn-3", 50, TailDark, true, "first of universe 32"}, // 361 + 150 = 511: it straddles
 	} {
-		a, err := LastLit(p, named(t, p, tt.name), tt.pixel, 0, tt.tail)
+		a, err := lastLitAnswer(p, named(t, p, tt.name), tt.pixel, 0, tt.tail)
 		if err != nil {
 			t.Errorf("%+v: %v", tt, err)
 			continue
@@ -149,20 +149,20 @@ func TestLastLit(t *testing.T) {
 			t.Errorf("%+v: wrong %v: %s", tt, a.Wrong, all)
 		}
 	}
-	if a, err := LastLit(nil, nil, 170, 400, TailColours); err != nil || !strings.Contains(strings.Join(a.Next, " "), "Blue from 171") {
+	if a, err := lastLitAnswer(nil, nil, 170, 400, TailColours); err != nil || !strings.Contains(strings.Join(a.Next, " "), "Blue from 171") {
 		t.Errorf("170: %+v, %v", a, err)
 	}
-	if _, err := LastLit(p, named(t, p, "gable-left"), 51, 0, TailDark); err == nil {
+	if _, err := lastLitAnswer(p, named(t, p, "gable-left"), 51, 0, TailDark); err == nil {
 		t.Error("pixel 51 of 50 is accepted")
 	}
-	if _, err := LastLit(nil, nil, 5, 0, "purple"); err == nil {
+	if _, err := lastLitAnswer(nil, nil, 5, 0, "purple"); err == nil {
 		t.Error("a purple tail is accepted")
 	}
 }
 
 func TestAnswered(t *testing.T) {
 	p := demo(t)
-	a, err := Answered(p, map[string]string{"gable-left": "gable-right", "gable-right": "gable-left"})
+	a, err := answered(p, map[string]string{"gable-left": "gable-right", "gable-right": "gable-left"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -179,15 +179,15 @@ func TestAnswered(t *testing.T) {
 	if next := strings.Join(a.Next, " "); strings.Contains(next, "differ") || strings.Contains(next, "Find where") {
 		t.Errorf("a plain swap gives: %s", next)
 	}
-	a, err = Answered(p, map[string]string{"gable-left": "gable-ridge"})
+	a, err = answered(p, map[string]string{"gable-left": "gable-ridge"})
 	if next := strings.Join(a.Next, " "); err != nil || !strings.Contains(next, "differ") || !strings.Contains(next, "Find where gable-left is") {
 		t.Errorf("half a swap gives: %s, %v", next, err)
 	}
-	if a, err = Answered(p, map[string]string{"gable-left": "gable-left"}); err != nil || a.Wrong {
+	if a, err = answered(p, map[string]string{"gable-left": "gable-left"}); err != nil || a.Wrong {
 		t.Errorf("a right answer gives %+v, %v", a, err)
 	}
 	for _, bad := range []map[string]string{{"gable-left": "gable-rihgt"}, {"gable-left": "gable-ridge", "gable-right": "gable-ridge"}} {
-		if _, err := Answered(p, bad); err == nil {
+		if _, err := answered(p, bad); err == nil {
 			t.Errorf("%v is accepted", bad)
 		}
 	}
@@ -207,7 +207,7 @@ func TestShared(t *testing.T) {
 		{"quay-rail-west quay-rail-east gable-left gable-right gable-ridge", "controller boathouse", 0},
 		{"quay-rail-west gable-ridge", "universes 11 to 21", 3}, // nothing is only theirs
 	} {
-		all, a, err := Shared(p, strings.Fields(tt.dark))
+		all, a, err := shared(p, strings.Fields(tt.dark))
 		if err != nil || len(all) == 0 {
 			t.Errorf("%s: %v, %v", tt.dark, all, err)
 			continue
@@ -226,13 +226,13 @@ func TestShared(t *testing.T) {
 	for _, one := range p.Strings {
 		every = append(every, one.Name)
 	}
-	if all, _, err := Shared(p, every); err != nil || !strings.HasPrefix(all[0].What, "the transmitter") {
+	if all, _, err := shared(p, every); err != nil || !strings.HasPrefix(all[0].What, "the transmitter") {
 		t.Errorf("every string: first %+v, %v", all[0], err)
 	}
-	if all, _, err := Shared(p, every[1:]); err != nil || slices.ContainsFunc(all, func(c Common) bool { return strings.HasPrefix(c.What, "the transmitter") }) {
+	if all, _, err := shared(p, every[1:]); err != nil || slices.ContainsFunc(all, func(c Common) bool { return strings.HasPrefix(c.What, "the transmitter") }) {
 		t.Errorf("all but one: %+v, %v", all, err)
 	}
-	if _, _, err := Shared(p, []string{"gable"}); err == nil || !strings.Contains(err.Error(), "gable-left") {
+	if _, _, err := shared(p, []string{"gable"}); err == nil || !strings.Contains(err.Error(), "gable-left") {
 		t.Errorf("an unknown string: %v", err)
 	}
 }
@@ -263,7 +263,7 @@ strings:
 		"a2 b1 c1":    "feeder south",
 		"a1 b2":       "feeder north",
 	} {
-		all, a, err := Shared(p, strings.Fields(dark))
+		all, a, err := shared(p, strings.Fields(dark))
 		if err != nil || all[0].What != want || len(all[0].Working) > 0 || len(a.Next) == 0 {
 			t.Errorf("%s: %+v, %v, want %s first", dark, all[0], err, want)
 		}
@@ -272,42 +272,23 @@ strings:
 
 func dark(v float64) *float64 { return &v }
 
-// The meter's check value is worked by hand: 3 % + 0.10 A is 0.21 A at 3.75 A,
-// four pixels of 55 mA or six of 37.5.
-func TestMeter(t *testing.T) {
-	m, err := ParseMeter("3% + 0.10 A")
-	if err != nil || math.Abs(m.Error(3.75)-0.2125) > 1e-9 {
-		t.Fatalf("%+v, %v: %v", m, err, m.Error(3.75))
-	}
-	for text, want := range map[string]Meter{"2%": {0.02, 0}, "0.05 V": {0, 0.05}, "0.5 % + 0.03V": {0.005, 0.03}} {
-		if m, err := ParseMeter(text); err != nil || math.Abs(m.Share-want.Share)+math.Abs(m.Fixed-want.Fixed) > 1e-9 {
-			t.Errorf("%s: %+v, %v", text, m, err)
-		}
-	}
-	for _, bad := range []string{"", "3", "three", "-1%", "3% + 2%", "NaN", "1e400"} {
-		if m, err := ParseMeter(bad); err == nil && bad != "3" {
-			t.Errorf("%q: %+v", bad, m)
-		}
-	}
-}
-
 func TestAmps(t *testing.T) {
-	m := Meter{0.03, 0.10}
+	m := config.Meter{Share: 0.03, Fixed: 0.10}
 	for _, tt := range []struct {
-		r     Amps
+		r     reading
 		wrong bool
 		says  string
 	}{
-		{Amps{Read: 3.70, Expected: 3.75, PerPixel: 0.055, Meter: m}, false, "alike within the meter's 0.21 A"},
-		{Amps{Read: 3.31, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "short by 8, give or take 4, pixels' worth"},
-		{Amps{Read: 3.45, Expected: 3.75, PerPixel: 0.0375, Meter: m}, true, "short by 8, give or take 6, pixels' worth"},
-		{Amps{Read: 3.86, Dark: dark(0.15), Expected: 3.75, ExpectedDark: 0.1, PerPixel: 0.055, Meter: m}, false, "alike"},
-		{Amps{Read: 0.02, Expected: 2.4, PerPixel: 0.055, Meter: m}, true, "next to nothing"},
-		{Amps{Read: 2.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "one or two colours do not light"},
-		{Amps{Read: 7.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "copies"},
-		{Amps{Read: 3.9, Expected: 2.775, PerPixel: 0.055, Meter: m}, true, "true-RMS"},
-		{Amps{Read: 3.3, Expected: 3.75, PerPixel: 0.0275, Planned: 0.055, Meter: m}, true, "0.0484 A a pixel"},
-		{Amps{Read: 3.3, Expected: 3.75, Meter: m}, true, "short by 0.45 A"},
+		{reading{Read: 3.70, Expected: 3.75, PerPixel: 0.055, Meter: m}, false, "alike, within the meter's error of 0.21 A"},
+		{reading{Read: 3.31, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "too low by about 8 pixels (give or take 4)"},
+		{reading{Read: 3.45, Expected: 3.75, PerPixel: 0.0375, Meter: m}, true, "too low by about 8 pixels (give or take 6)"},
+		{reading{Read: 3.86, Dark: dark(0.15), Expected: 3.75, ExpectedDark: 0.1, PerPixel: 0.055, Meter: m}, false, "alike"},
+		{reading{Read: 0.02, Expected: 2.4, PerPixel: 0.055, Meter: m}, true, "next to nothing"},
+		{reading{Read: 2.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "one or two colours do not light"},
+		{reading{Read: 7.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "copies"},
+		{reading{Read: 3.9, Expected: 2.775, PerPixel: 0.055, Meter: m}, true, "true-RMS"},
+		{reading{Read: 3.3, Expected: 3.75, PerPixel: 0.0275, Planned: 0.055, Meter: m}, true, "0.0484 A a pixel"},
+		{reading{Read: 3.3, Expected: 3.75, Meter: m}, true, "too low by 0.45 A"},
 	} {
 		a, err := tt.r.Answer()
 		all := a.Finding + strings.Join(append(a.Causes, a.Next...), " ")
@@ -315,7 +296,7 @@ func TestAmps(t *testing.T) {
 			t.Errorf("%+v: wrong %v, %v: %s", tt.r, a.Wrong, err, all)
 		}
 	}
-	for _, bad := range []Amps{{Read: math.NaN(), Expected: 1}, {Read: 1}, {Read: math.Inf(1), Expected: 1}} {
+	for _, bad := range []reading{{Read: math.NaN(), Expected: 1}, {Read: 1}, {Read: math.Inf(1), Expected: 1}} {
 		if _, err := bad.Answer(); err == nil {
 			t.Errorf("%+v is accepted", bad)
 		}
@@ -334,7 +315,7 @@ func TestVolts(t *testing.T) {
 	if math.Abs(ladder(50)-11.703505) > 1e-6 {
 		t.Fatalf("the ladder's last is %v", ladder(50))
 	}
-	m := Meter{0.005, 0.03}
+	m := config.Meter{Share: 0.005, Fixed: 0.03}
 	// The supply stands at supply volts; each point has lost so much beyond the ladder.
 	at := func(supply float64, lost map[int]float64) (budget.Expectation, []budget.Point) {
 		e := budget.Expectation{Supply: 12}
@@ -369,7 +350,7 @@ func TestVolts(t *testing.T) {
 		{"no supply read", 12, map[int]float64{1: 0.9, 50: 0.9}, true, "Read the volts at the supply too"},
 	} {
 		e, points := at(tt.supply, tt.lost)
-		a, err := Volts(e, points, 12, m)
+		a, err := voltsAnswer(e, points, 12, m)
 		all := a.Finding + strings.Join(append(a.Causes, a.Next...), " ")
 		if err != nil || a.Wrong != tt.wrong || !strings.Contains(all, tt.says) {
 			t.Errorf("%s: wrong %v, %v: %s", tt.name, a.Wrong, err, all)
@@ -377,7 +358,7 @@ func TestVolts(t *testing.T) {
 	}
 	e, _ := at(12, nil)
 	for _, bad := range [][]budget.Point{nil, {{Pixel: 1, Volts: math.NaN()}}, {{Pixel: 1, Volts: 5}, {Pixel: 1, Volts: 6}}, {{Pixel: 1, Volts: -3}}, {{Pixel: 51, Volts: 11}}} {
-		if _, err := Volts(e, bad, 12, m); err == nil {
+		if _, err := voltsAnswer(e, bad, 12, m); err == nil {
 			t.Errorf("%v is accepted", bad)
 		}
 	}
@@ -451,7 +432,7 @@ func TestSymptoms(t *testing.T) {
 // clamp hangs.
 func TestAmpsPairKeepsSigns(t *testing.T) {
 	for _, tt := range []struct{ read, dark float64 }{{2.4, 0.1}, {2.1, -0.2}, {-2.4, -0.1}, {-2.1, 0.2}} {
-		a, err := Amps{Read: tt.read, Dark: &tt.dark, Expected: 2.3, Meter: Meter{0, 0.05}}.Answer()
+		a, err := reading{Read: tt.read, Dark: &tt.dark, Expected: 2.3, Meter: config.Meter{Fixed: 0.05}}.Answer()
 		if err != nil || a.Wrong || !strings.HasPrefix(a.Finding, "2.30 A read") {
 			t.Errorf("%+v: %s, %v", tt, a.Finding, err)
 		}

@@ -23,7 +23,7 @@ func TestDiagnose(t *testing.T) {
 		{`{"dark":["gable-left","gable-right"]}`, `"shared":[`},
 		{`{"string":"gable-left","amps":2.75}`, "alike"},
 		{`{"string":"gable-left","amps":0,"feed":"start"}`, "next to nothing"},
-		{`{"string":"gable-left","amps":1.9,"dark_amps":0.05,"meter":"2% + 0.05 A"}`, "short by"},
+		{`{"string":"gable-left","amps":1.9,"dark_amps":0.05,"meter":"2% + 0.05 A"}`, "too low by"},
 		{`{"string":"gable-left","volts":[{"at":"supply","volts":12.1},{"at":"pixel 1","volts":9.5}]}`, "extra are lost"},
 		{`{"batches":true}`, "No good proof"},
 	} {
