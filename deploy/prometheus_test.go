@@ -119,8 +119,8 @@ func TestEveryAlertIsTested(t *testing.T) {
 			if !strings.Contains(string(text), "alertname: "+r.Alert+"\n        exp_alerts:") {
 				t.Errorf("%s is not seen to fire in rules_test.yml", r.Alert)
 			}
-			if r.Annotations["runbook"] == "" || r.Annotations["summary"] == "" {
-				t.Errorf("%s has no summary or no runbook line", r.Alert)
+			if r.Annotations["description"] == "" || r.Annotations["summary"] == "" {
+				t.Errorf("%s has no summary or no description", r.Alert)
 			}
 		}
 	}

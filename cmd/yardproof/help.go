@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"yardproof/cmd/yardproof/internal/guide"
+	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/web"
 	"yardproof/config"
 )
@@ -15,6 +16,7 @@ func topics() []topic {
 	return []topic{
 		{"patterns", guide.WritePatterns},
 		{"plan", guide.WritePlan},
+		{"metrics", metrics.WriteReference},
 		{"api", web.WriteReference},
 	}
 }

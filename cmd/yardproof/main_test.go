@@ -135,6 +135,7 @@ func TestTopics(t *testing.T) {
 	for topic, want := range map[string][]string{
 		"patterns": {"colour-order", "three times in a second"},
 		"plan":     {"usage: yardproof plan", "amps_per_pixel", "at full white", "[required]"},
+		"metrics":  {"yardproof_frames_sent_total", "yardproof_listener_packets_lost_total{cid, universe}", "absent, never 0"},
 		"api":      {"POST /api/show", "RFC 9457"},
 	} {
 		code, text, _ := call(t, "help", topic)

@@ -25,7 +25,7 @@ func (t *transmitter) openPage(ln net.Listener) (*web.Server, error) {
 	page, err := web.New(web.Config{
 		Session: t.session, State: t.state.Path("."), Loopback: local, HostNames: t.flags.hostNames,
 		Metrics: metrics.Handler(t.plan.Name, append(t.collectors, metrics.Transmitter{
-			Version: version, Rate: t.rate(), Stats: t.source.Stats, Session: t.session,
+			Version: version, Commit: commit(), Rate: t.rate(), Stats: t.source.Stats, Session: t.session,
 		}, metrics.SurroundingsCollector(t.around.snapshot), metrics.Interface(t.flags.iface))...),
 		MetricsOpen: t.flags.metricsOpen,
 		Ready: func() error {

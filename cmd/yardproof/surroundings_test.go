@@ -58,7 +58,7 @@ func TestControllersAreAsked(t *testing.T) {
 	pair := sacntest.NewPair(t)
 	pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--no-look", "--state", t.TempDir())
 	sacntest.Eventually(t, 60*time.Second, "answered", func() bool {
-		return strings.Contains(pair.Get(t, pair.Near, "http://"+address+"/metrics"), `yardproof_controller_answers{controller="boathouse",plan="First light"} 1`)
+		return strings.Contains(pair.Get(t, pair.Near, "http://"+address+"/metrics"), `yardproof_controller_up{controller="boathouse",plan="First light"} 1`)
 	})
 	got := pair.Get(t, pair.Near, "http://"+address+"/metrics")
 	for _, absent := range []string{"yardproof_wire_", "yardproof_conflicts"} {

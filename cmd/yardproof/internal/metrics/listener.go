@@ -20,7 +20,7 @@ var (
 	lConflict   = desc("listener_conflict_sources", "Sources that compete for a universe now; absent where none do.", "universe")
 	lSilent     = desc("listener_silent_universes", "Universes that were joined and have no live source now.")
 	lMalformed  = desc("listener_malformed_packets_total", "Packets refused, by the fixed reason.", "reason")
-	lUnasked    = desc("listener_unasked_packets_total", "Packets of universes that other programs of this host have joined.")
+	lNotJoined  = desc("listener_not_joined_packets_total", "Packets of universes that other programs of this host have joined.")
 	lEvicted    = desc("listener_evicted_sources_total", "Silent sources forgotten to make room.")
 	lRefused    = desc("listener_refused_packets_total", "Packets of new sources that there was no room for.")
 	lDrops      = desc("listener_local_drops_total", "Packets that this host's own socket dropped: not the wire's fault. Absent when the kernel does not tell.")
@@ -38,7 +38,7 @@ type Listener struct {
 func (Listener) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
 		lReceived, lLost, lJitter, lDisordered, lDoubled, lOutage, lLive, lSource, lConflict,
-		lSilent, lMalformed, lUnasked, lEvicted, lRefused, lDrops, lBuffer, lQueries,
+		lSilent, lMalformed, lNotJoined, lEvicted, lRefused, lDrops, lBuffer, lQueries,
 	} {
 		ch <- d
 	}
@@ -92,7 +92,7 @@ func (l Listener) Collect(ch chan<- prometheus.Metric) {
 	for reason, n := range r.Malformed {
 		e.counter(lMalformed, n, reason)
 	}
-	e.counter(lUnasked, r.NotJoined)
+	e.counter(lNotJoined, r.NotJoined)
 	e.counter(lEvicted, r.Evicted)
 	e.counter(lRefused, r.Refused)
 	if r.Socket.DropsKnown {

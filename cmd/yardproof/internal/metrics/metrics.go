@@ -20,6 +20,7 @@ import (
 // Transmitter is what a transmitter's metrics are read from.
 type Transmitter struct {
 	Version string
+	Commit  string
 	Rate    float64 // configured, frames a second
 	Stats   func() source.Stats
 	Session *session.Session
@@ -31,7 +32,7 @@ func desc(name, help string, labels ...string) *prometheus.Desc {
 
 // The metrics, base units, counters with _total.
 var (
-	buildInfo = desc("build_info", "Always 1; the labels say which program this is.", "version", "goversion")
+	buildInfo = desc("build_info", "Always 1; the labels say which program this is.", "version", "commit", "goversion")
 	rate      = desc("configured_rate_hertz", "Frames a second that are to be sent.")
 	frames    = desc("frames_sent_total", "Frames sent.")
 	skipped   = desc("frames_skipped_total", "Frames given up because they were late by more than a period.")
@@ -44,7 +45,7 @@ var (
 	universes = desc("universes", "Streams that are sent, one a universe and destination.")
 	groups    = desc("multicast_groups", "Multicast groups in use.")
 	neighbour = desc("neighbour_limit_entries", "Hard limit of the kernel's neighbour table (gc_thresh3), which holds an entry for each group; absent when it cannot be read.")
-	route     = desc("multicast_route", "Whether the interface has a route for 239.255.0.0/16 (1) or not (0); absent when it cannot be read.")
+	route     = desc("multicast_route_present", "Whether the interface has a route for 239.255.0.0/16 (1) or not (0); absent when it cannot be read.")
 	link      = desc("link_up", "Whether the interface can carry packets (1) or not (0).")
 	showing   = desc("showing_info", "Always 1; the label is the pattern shown.", "pattern")
 	level     = desc("level_ratio", "Level of what is shown at this moment, 0 to 1.")
@@ -66,7 +67,7 @@ func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 // Collect implements [prometheus.Collector].
 func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e := emitter(ch)
-	e.gauge(buildInfo, 1, t.Version, runtime.Version())
+	e.gauge(buildInfo, 1, t.Version, t.Commit, runtime.Version())
 	e.gauge(rate, t.Rate)
 
 	stats := t.Stats()

@@ -48,7 +48,7 @@ func TestHistogramIsCumulative(t *testing.T) {
 		`yardproof_frame_lateness_seconds_bucket{plan="quay",le="0.01"} 8`,
 		`yardproof_frame_lateness_seconds_bucket{plan="quay",le="+Inf"} 9`,
 		`yardproof_frame_lateness_seconds_sum{plan="quay"} 0.25`,
-		`yardproof_build_info{goversion=`,
+		`yardproof_build_info{commit=`,
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("no %s", want)
@@ -59,7 +59,7 @@ func TestHistogramIsCumulative(t *testing.T) {
 // What cannot be known is absent, never 0.
 func TestUnknownIsAbsent(t *testing.T) {
 	got := scrape(t, transmitter(t, source.Stats{}))
-	for _, name := range []string{"neighbour_limit_entries", "multicast_route"} {
+	for _, name := range []string{"neighbour_limit_entries", "multicast_route_present"} {
 		if strings.Contains(got, "yardproof_"+name) {
 			t.Errorf("%s is exported though nobody knows it", name)
 		}

@@ -72,7 +72,7 @@ var (
 	doubled    = desc("wire_packets_duplicated_total", "Packets of our own stream that came more than once.")
 	localDrops = desc("wire_local_drops_total", "Packets that this machine's own socket dropped: not the wire's fault.")
 
-	answers   = desc("controller_answers", "Whether a controller answered the latest echo request (1) or not (0). Some never do.", "controller")
+	answers   = desc("controller_up", "Whether a controller answered the latest echo request (1) or not (0). Some never do.", "controller")
 	asked     = desc("controller_echo_requests_total", "ICMP echo requests sent to a controller.", "controller")
 	echoLost  = desc("controller_echo_lost_total", "ICMP echo requests that were not answered within a second.", "controller")
 	roundTrip = desc("controller_round_trip_seconds", "Round trip of the latest answer.", "controller")
