@@ -23,6 +23,7 @@ func (d *decoder) checkMap() {
 	p.addresses = m
 	sortUses(uses) // the keeps among the strings
 	d.checkOverlaps(uses)
+	d.checkChains()
 	d.checkStreams(m)
 }
 
@@ -34,6 +35,33 @@ func (d *decoder) checkFit(s *String) {
 	if room := sacn.MaxSlots - s.Channel + 1; room < s.ChannelsPerPixel() && (s.Controller == nil || s.Controller.Pack != PackContinuous) {
 		d.errorf(s.At("channel"), fmt.Sprintf("start it at channel 1 of universe %d, or set pack: continuous on its controller", s.Universe+1),
 			"string %s: no whole pixel fits from channel %d on", s.Name, s.Channel)
+	}
+}
+
+// checkChains wants each data line to be one chain: a port's number that was copied
+// by mistake makes one as well.
+func (d *decoder) checkChains() {
+	first := map[Line]*String{}
+	next := map[*String]*String{}
+	for _, s := range d.plan.Strings {
+		line := s.Line()
+		if other := s.After; other != nil {
+			switch behind := next[other]; {
+			case other.Line() != line:
+				d.errorf(s.At("after"), "give both the same port, or leave after: out", "string %s: %s, which it comes after, is on another port", s.Name, other.Name)
+			case behind != nil:
+				d.errorf(s.At("after"), "write after: "+behind.Name+", or leave it out", "string %s: string %s comes after %s too", s.Name, behind.Name, other.Name)
+			}
+			next[other] = s
+		}
+		switch other := first[line]; {
+		case line.Port == "":
+		case other == nil:
+			first[line] = s
+		case s.After == nil:
+			d.warnf(s.At("port"), "write after: with the string its data comes through, or correct the port",
+				"string %s is on the same port as string %s: they are counted as one chain", s.Name, other.Name)
+		}
 	}
 }
 

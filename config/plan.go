@@ -222,6 +222,7 @@ type String struct {
 	Port       string
 	Receiver   string
 	Output     string
+	After      *String // its data comes through this one, on the same port; nil: from the port
 	Universe   uint16
 	Channel    int // first channel, 1-512
 	Pixels     int // addresses on the data line that have channels
@@ -261,6 +262,16 @@ func (p *Plan) Find(name string) *String {
 	}
 	return nil
 }
+
+// Line is the data line a string is on: a controller's port, or an output of a
+// receiver on it. A line without a port is not known.
+type Line struct {
+	Controller             *Controller
+	Port, Receiver, Output string
+}
+
+// Line returns the data line of the string.
+func (s *String) Line() Line { return Line{s.Controller, s.Port, s.Receiver, s.Output} }
 
 // ChannelsPerPixel is 3, or 4 for an order with white.
 func (s *String) ChannelsPerPixel() int { return len(s.Order) }

@@ -176,8 +176,14 @@ func refer[T any](s *section, key, does string, known map[string]*T) *T {
 		fix = "the plan defines none: add it"
 	}
 	kind := key
-	if key == "from" {
+	switch key {
+	case "from":
 		kind = "feeder"
+	case "after":
+		kind = "string above it"
+		if Nearest(name, names) == "" {
+			fix = "write the strings of a port in the order in which data passes them"
+		}
 	}
 	s.d.errorf(s.n.find(key).at, fix, "%s: there is no %s called %s", s.who, kind, quote(name))
 	return nil

@@ -38,6 +38,7 @@ func (p *Plan) Shard(controllers []string) (*Plan, []Problem) {
 				"%s serves %s, which is sent from %s, and %s, which is sent from %s", what, rival.Name, side(ours(rival)), s.Name, side(ours(s)))
 		}
 	}
+	copies := map[*String]*String{} // in the part
 	for i, s := range p.Strings {
 		if s.Controller == nil {
 			d.warnf(s.At("name"), "give it a controller", "no --controllers sends %s, which has no controller", s.Name)
@@ -55,6 +56,10 @@ func (p *Plan) Shard(controllers []string) (*Plan, []Problem) {
 		}
 		if ours(s) {
 			copied := *s
+			if s.After != nil {
+				copied.After = copies[s.After]
+			}
+			copies[s] = &copied
 			copied.Index = len(part.Strings)
 			copied.ahead = s.Number() - 1 - copied.Index
 			part.Strings = append(part.Strings, &copied)

@@ -19,7 +19,7 @@ func (d *decoder) strings(nodes []node) {
 			continue
 		}
 		s.Name = name
-		d.string(sec, s)
+		d.string(sec, s, names)
 		d.plan.Strings = append(d.plan.Strings, s)
 		if _, double := names[name]; !double {
 			names[name] = s
@@ -33,12 +33,13 @@ func (d *decoder) strings(nodes []node) {
 	}
 }
 
-func (d *decoder) string(sec *section, s *String) {
+func (d *decoder) string(sec *section, s *String, above map[string]*String) {
 	s.Label = sec.text("label", "on the tag of the physical string; each its own", "")
 	s.Controller = refer(sec, "controller", "the controller that drives it", d.controllers)
 	s.Port = sec.text("port", "of the controller", "")
 	s.Receiver = sec.text("receiver", "number of the remote receiver on that port, if there is one", "")
 	s.Output = sec.text("output", "of the receiver", "")
+	s.After = refer(sec, "after", "the string on the same port through which its data comes", above)
 	s.Universe = sec.universe("universe", "of its first channel", sacn.MinUniverse)
 	s.Channel = sec.whole("channel", "its first channel in that universe", 1, 1, sacn.MaxSlots, bare)
 	s.Pixels = sec.whole("pixels", "that are lit; null pixels are not counted", 0, 1, MaxStringPixels, pixelCount)

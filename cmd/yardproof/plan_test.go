@@ -260,13 +260,13 @@ func TestPlanMixedPort(t *testing.T) {
 	const text = `controllers: [{name: a}]
 strings:
   - {name: x, controller: a, port: 1, universe: 1, pixels: 50}
-  - {name: y, controller: a, port: 1, universe: 2, pixels: 50, chip: {kilobits: 400}}
+  - {name: y, controller: a, port: 1, after: x, universe: 2, pixels: 50, chip: {kilobits: 400}}
   - {name: z, controller: a, port: 2, universe: 3, pixels: 50, chip: {kilobits: 400}}
 `
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	want := file + ":4:70: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n1 warning\n"
+	want := file + ":4:80: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n1 warning\n"
 	if code, _, talk := call(t, "plan", file); code != 0 || talk != want {
 		t.Errorf("code %d, says %q, want %q", code, talk, want)
 	}

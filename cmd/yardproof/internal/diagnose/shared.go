@@ -60,6 +60,7 @@ func shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 			low, high = min(low, s.Universe), max(high, s.Universe)
 		}
 	}
+	all = append(all, brokenChains(p, failed)...)
 	everything := len(failed) > 1 && len(failed) == len(p.Strings)
 	for _, s := range p.Strings {
 		if everything { // most "nothing lights" is the laptop
@@ -103,6 +104,43 @@ func shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 	return all, sharedAnswer(all, len(failed)), nil
 }
 
+const jointRank = -1 // the narrowest there is
+
+// brokenChains finds data lines on which every string is dark from one on that is
+// not the first: what is broken is likely where that one begins.
+func brokenChains(p *config.Plan, failed map[string]bool) []Common {
+	chains := map[config.Line][]*config.String{}
+	var lines []config.Line
+	for _, s := range p.Strings {
+		line := s.Line()
+		if line.Port == "" {
+			continue
+		}
+		if chains[line] == nil {
+			lines = append(lines, line)
+		}
+		chains[line] = append(chains[line], s) // the plan has them in the order of their data
+	}
+	var found []Common
+	for _, line := range lines {
+		chain := chains[line]
+		lit := slices.IndexFunc(chain, func(s *config.String) bool { return failed[s.Name] })
+		if lit < 1 || slices.ContainsFunc(chain[lit:], func(s *config.String) bool { return !failed[s.Name] }) {
+			continue
+		}
+		last, first := chain[lit-1], chain[lit]
+		c := Common{
+			What: fmt.Sprintf("the joint from %s to %s", last.Name, first.Name), rank: jointRank,
+			Test: fmt.Sprintf("its plug, V+, return and data. %s works, so the port does too; the last pixel of %s or the first of %s may be at fault", last.Name, last.Name, first.Name),
+		}
+		for _, s := range chain[lit:] {
+			c.Dark = append(c.Dark, s.Name)
+		}
+		found = append(found, c)
+	}
+	return found
+}
+
 func missed(c Common, failed int) int { return failed - len(c.Dark) }
 
 func sharedAnswer(all []Common, failed int) Answer {
@@ -114,7 +152,11 @@ func sharedAnswer(all []Common, failed int) Answer {
 		return a
 	}
 	best := all[0]
-	a.Finding = fmt.Sprintf("%d of %s on %s; %s on it.", len(best.Dark), textout.Count(failed, "dark string is", "dark strings are"), best.What, workingText(best.Working))
+	where := "on"
+	if best.rank == jointRank {
+		where = "behind"
+	}
+	a.Finding = fmt.Sprintf("%d of %s %s %s; %s there.", len(best.Dark), textout.Count(failed, "dark string is", "dark strings are"), where, best.What, workingText(best.Working))
 	for _, c := range all {
 		cause := fmt.Sprintf("%s: %d of %d dark; %s", c.What, len(c.Dark), failed, workingText(c.Working))
 		a.Causes = append(a.Causes, cause)

@@ -205,6 +205,8 @@ func TestShared(t *testing.T) {
 		{"bandstand-roof-north bandstand-roof-south bandstand-rail", "supply bandstand-a", 0},
 		{"lighthouse-turn-1 lighthouse-turn-2 lighthouse-turn-3 lighthouse-turn-4", "port 1 of lighthouse", 0},
 		{"quay-rail-west quay-rail-east gable-left gable-right gable-ridge", "controller boathouse", 0},
+		{"lighthouse-turn-3 lighthouse-turn-4", "the joint from lighthouse-turn-2 to lighthouse-turn-3", 0}, // 1 and 2 work, so their port does
+		{"lighthouse-turn-4", "the joint from lighthouse-turn-3 to lighthouse-turn-4", 0},
 		{"quay-rail-west gable-ridge", "universes 11 to 21", 3}, // nothing is only theirs
 	} {
 		all, a, err := shared(p, strings.Fields(tt.dark))
