@@ -28,8 +28,8 @@ func burnInCommand() command {
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f transmitterFlags
 			var cfg burnin.Config
-			fs.StringArrayVar(&cfg.Strings, "string", nil, "a string to burn in; repeat for more; default all")
-			fs.StringArrayVar(&cfg.Controllers, "controller", nil, "a controller whose strings to burn in; repeat for more")
+			fs.StringSliceVar(&cfg.Strings, "string", nil, "the `strings` to burn in, a,b; or repeat the flag (default: all)")
+			fs.StringSliceVar(&cfg.Controllers, "controller", nil, "the `controllers` whose strings to burn in, a,b; or repeat the flag")
 			fs.Float64Var(&cfg.Hours, "hours", 0, "hours to serve each string; default the plan's")
 			fs.BoolVar(&cfg.Again, "again", false, "begin anew, and forget what was served")
 			fs.BoolVar(&cfg.Stay, "stay", false, "when it is over keep sending dark and serving the page, until told to stop")

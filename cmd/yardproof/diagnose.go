@@ -72,7 +72,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		return usagef("--format %q is not text or json", f.format)
 	}
 	if len(args) > 1 {
-		return usagef("%q is one word too many; text with blanks needs quotes", args[1])
+		return usagef("unexpected argument %q; text with blanks needs quotes", args[1])
 	}
 	if err := f.question(fs); err != nil {
 		return err

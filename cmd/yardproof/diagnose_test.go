@@ -65,7 +65,7 @@ func TestDiagnose(t *testing.T) {
 		{"--symptom 21", exitUsage, "from 1 to 20"},
 		{"--answered gable-left " + plan, exitUsage, "asked to light"},
 		{"--format xml", exitUsage, "text or json"},
-		{"a b", exitUsage, "one word too many"},
+		{"a b", exitUsage, "unexpected argument"},
 	} {
 		t.Run(tt.args, func(t *testing.T) {
 			var out, errs bytes.Buffer

@@ -48,7 +48,7 @@ func listenCommand() command {
 			fs.BoolVar(&f.ipv6, "ipv6", false, "listen over IPv6; default as the plan says, else IPv4")
 			return func(ctx context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
-					return usagef("%q is one word too many", args[0])
+					return usagef("unexpected argument %q", args[0])
 				}
 				return f.run(ctx, std)
 			}

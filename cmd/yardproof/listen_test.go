@@ -74,7 +74,7 @@ func TestListenWrongUse(t *testing.T) {
 		"listen --interface lo --universes 0":            "--universes: \"0\" is outside",
 		"listen --interface lo --format csv":             `--format "csv" is neither text nor json`,
 		"listen --interface lo --for -1s":                "--for -1s: it must be above 0",
-		"listen --interface lo 1-40":                     `"1-40" is one word too many`,
+		"listen --interface lo 1-40":                     `unexpected argument "1-40"`,
 		"listen --interface lo --plan no/such/plan.yaml": "there is no plan no/such/plan.yaml",
 		"listen --interface nope9 --universes 1":         `there is no interface "nope9"; there are lo`,
 	} {

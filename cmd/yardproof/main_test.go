@@ -59,7 +59,7 @@ func TestWrongUse(t *testing.T) {
 		{"manual --format bash", 2, "unknown flag: --format"},
 		{"completion", 2, "name a shell: bash, zsh or fish"},
 		{"completion csh", 2, "there are bash, zsh and fish"},
-		{"version extra", 2, `"extra" is one word too many`},
+		{"version extra", 2, `unexpected argument "extra"`},
 		{"run --frob", 2, "unknown flag: --frob; yardproof run --help lists the flags"},
 		{"run", 2, "name one plan file, or give --demo"},
 		{"run a b", 2, "name one plan file"},

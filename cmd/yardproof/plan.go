@@ -179,7 +179,7 @@ func onePlan(args []string) (string, error) {
 	case 1:
 		return args[0], nil
 	}
-	return "", usagef("%q is one word too many", args[1])
+	return "", usagef("unexpected argument %q", args[1])
 }
 
 // verdict prints what is wrong and how much it is; errors make it a bad end.
@@ -204,6 +204,6 @@ func verdict(w io.Writer, c planfile.Checked) error {
 // sayWeak tells those who go on with a faulty plan that they do.
 func sayWeak(w io.Writer, c planfile.Checked) {
 	if n := c.Errors(); n > 0 {
-		fmt.Fprintf(w, "%s has %s: what follows is as good as the plan (yardproof plan shows them)\n", c.Plan.File, textout.Count(n, "error"))
+		fmt.Fprintf(w, "%s has %s: what follows cannot be trusted until they are fixed; yardproof plan shows them\n", c.Plan.File, textout.Count(n, "error"))
 	}
 }

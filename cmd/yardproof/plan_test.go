@@ -323,7 +323,7 @@ func TestPlanWrongUse(t *testing.T) {
 		want string
 	}{
 		{"", 2, "name one plan file, or give --demo"},
-		{"a b", 2, `"b" is one word too many`},
+		{"a b", 2, `unexpected argument "b"`},
 		{"--format xml a", 2, `--format "xml" is not one of text, json, csv`},
 		{"--format html a", 2, `--format "html" is not one of text, json, csv`},
 		{"--sheet x --format json a", 2, `--format "json" is not one of text, csv, html`},

@@ -21,7 +21,7 @@ func reportCommand() command {
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			state := fs.String("state", "", "the state `directory` that holds the record (default: as for run)")
 			format := fs.String("format", "text", "text, html (made for paper) or csv (one row a line of the record)")
-			since := fs.String("since", "", "leave out what was recorded before this `date`: 2026-11-01")
+			since := fs.String("since", "", "leave out what was recorded before this `date`: 2026-11-01, or \"2026-11-01 16:00\"")
 			return func(_ context.Context, std stdio, args []string) error {
 				return runReport(std, *state, *format, *since, args)
 			}
@@ -34,13 +34,16 @@ func runReport(std stdio, state, format, since string, args []string) error {
 		return usagef("--format %q is not text, html or csv", format)
 	}
 	if len(args) > 1 {
-		return usagef("%q is one word too many", args[1])
+		return usagef("unexpected argument %q", args[1])
 	}
 	var from time.Time
 	if since != "" {
 		var err error
-		if from, err = time.ParseInLocation(time.DateOnly, since, time.Local); err != nil {
-			return usagef("--since %q is no date; write it as 2026-11-01", since)
+		if from, err = time.ParseInLocation(report.Minutes, since, time.Local); err != nil {
+			from, err = time.ParseInLocation(time.DateOnly, since, time.Local)
+		}
+		if err != nil {
+			return usagef("--since %q is no date; write it as 2026-11-01, or with the time of day as \"2026-11-01 16:00\"", since)
 		}
 	}
 	dir, err := recordDir(state)

@@ -33,14 +33,14 @@ func TestReport(t *testing.T) {
 		{"--state " + dir, exitFine, "1 good, 1 at fault, 0 unproved"}, // without a plan: only what is recorded
 		{"--state " + dir + " --format csv", exitFine, "'=HYPERLINK"},
 		{"--state " + dir + " --format html", exitFine, "<!doctype html>"},
-		{"--state " + dir + " --since 2026-12-01", exitFine, "0 good"},
+		{"--state " + dir + " --since 2026-12-01", exitFine, "Left out: proofs from before 2026-12-01 00:00\n0 good"},
 		{"--state " + dir + " " + filepath.Join("..", "..", "config", "demo.yaml"), exitFine, "lighthouse-lantern"},
 		{"--state " + t.TempDir(), exitFine, "0 good"},
 		{"--state " + filepath.Join(dir, "nowhere"), exitFound, "--state names the directory"},
 		{"--state " + dir + " missing.yaml", exitUsage, "there is no plan"},
 		{"--format pdf", exitUsage, "not text, html or csv"},
 		{"--since yesterday", exitUsage, "2026-11-01"},
-		{"a b", exitUsage, "one word too many"},
+		{"a b", exitUsage, "unexpected argument"},
 	} {
 		var out, errs bytes.Buffer
 		code := run(context.Background(), stdio{&out, &errs}, append([]string{"report"}, strings.Fields(tt.args)...))

@@ -72,7 +72,7 @@ type showFlags struct {
 
 func (f *showFlags) define(fs *pflag.FlagSet) {
 	fs.StringVar(&f.pattern, "pattern", patterns.Dark, "what to show")
-	fs.StringArrayVar(&f.strings, "string", nil, "a string to show it on; repeat for more; default all")
+	fs.StringSliceVar(&f.strings, "string", nil, "the `strings` to show it on, a,b; or repeat the flag (default: all)")
 	fs.StringVar(&f.level, "level", "100%", "how bright, 0% to 100%; the plan's fuses and supplies may cap it")
 	fs.DurationVar(&f.hold, "hold", session.DefaultHold, "how long full-white stays, at most 1m")
 	fs.IntVar(&f.pixel, "pixel", 0, "for half: the pixel in question, from 1; default the middle one")

@@ -48,7 +48,7 @@ func (f *transmitterFlags) define(fs *pflag.FlagSet) {
 	fs.Float64Var(&f.rate, "rate", 0, "frames a second; default the plan's, which is 40 by default")
 	fs.BoolVar(&f.allowFast, "above-refresh-limit", false, "allow a rate above what E1.11 refreshes, 44 Hz for 512 slots")
 	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one address that serves the page and the metrics")
-	fs.StringArrayVar(&f.hostNames, "host-name", nil, "a further name under which the page is asked for; repeat for more")
+	fs.StringSliceVar(&f.hostNames, "host-name", nil, "extra host `names` that the page answers to, a,b; or repeat the flag")
 	fs.BoolVar(&f.metricsOpen, "metrics-open", false, "serve /metrics to whoever asks, not only to phones that were let in")
 	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
 	fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")

@@ -19,7 +19,7 @@ func versionCommand() command {
 		define: func(*pflag.FlagSet) func(context.Context, stdio, []string) error {
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
-					return usagef("%q is one word too many", args[0])
+					return usagef("unexpected argument %q", args[0])
 				}
 				_, err := fmt.Fprintf(std.out, "yardproof %s, commit %s, %s %s/%s\n", version, commit(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 				return err

@@ -12,7 +12,6 @@ import (
 type Cap struct {
 	Level float64 // 0-1
 	By    string  // what binds: `fuse of gable-left at start, 5 A at 75 %`; "": nothing does
-	Known bool    // false: a fuse or supply is unknown and Level is the careful default
 
 	// What is known holds even where somebody takes the unknown upon himself by
 	// asking for a level.
@@ -188,7 +187,7 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 		return Cap{By: "the plan is too big to work out"}
 	}
 	pt := b.load(duty, spread)
-	c := Cap{Level: 1, Known: true}
+	c := Cap{Level: 1}
 	lower := func(m meterPoint) {
 		if l := m.level(); l < c.Level {
 			c.Level, c.By = l, m.name()
@@ -225,7 +224,6 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 			continue
 		}
 		if why := b.unknown(i); why != "" {
-			c.Known = false
 			if c.Level > unknownLevel {
 				c.Level, c.By = unknownLevel, why
 			}

@@ -40,7 +40,7 @@ func TestCap(t *testing.T) {
 	} {
 		c := b.Cap(test.duty)
 		near(t, fmt.Sprint("level of ", test.duty), c.Level, test.level, 1e-4)
-		if c.By != test.by || !c.Known {
+		if c.By != test.by || c.BoundBy != test.by {
 			t.Errorf("%v: %+v, want by %q", test.duty, c, test.by)
 		}
 	}
@@ -73,7 +73,7 @@ func TestCapUnknown(t *testing.T) {
 	} {
 		p, _ := config.Load("test.yaml", strings.NewReader("supplies: [{name: a, volts: 12, watts: 350}, {name: bare, volts: 12}]\nstrings: "+plan))
 		c := New(p).Cap([]float64{1})
-		if c.Known || c.Level != unknownLevel || !strings.HasSuffix(c.By, missing) || c.Bound != 1 {
+		if c.Level != unknownLevel || !strings.HasSuffix(c.By, missing) || c.Bound != 1 {
 			t.Errorf("%s: %+v", missing, c)
 		}
 	}
@@ -84,9 +84,6 @@ strings: [{name: s, universe: 1, pixels: 100, amps_per_pixel: 0.055, idle_amps_p
 	c := New(p).Cap([]float64{1})
 	near(t, "12 W", c.Level, 0.8/5.5, 1e-6)
 	near(t, "12 W, asked for", c.Bound, 0.8/5.5, 1e-6)
-	if c.Known {
-		t.Error("the fuse is not known")
-	}
 }
 
 func TestControllerInput(t *testing.T) {

@@ -145,7 +145,7 @@ func netlist(b *Budget, law bool) string {
 		panic("no supply")
 	}
 	for i, f := range p.Feeders {
-		ohms := OhmsPerMetre(f.Wire, celsius) * f.Wire.Metres
+		ohms := ohmsPerMetre(f.Wire, celsius) * f.Wire.Metres
 		resistor(supply(f.Supply), fmt.Sprintf("fp%d", i), ohms)
 		resistor("0", fmt.Sprintf("fn%d", i), ohms)
 	}
@@ -153,13 +153,13 @@ func netlist(b *Budget, law bool) string {
 		chip := b.Strings[i].Chip
 		extra := map[int]float64{}
 		for _, j := range s.Jumpers {
-			extra[s.NullPixels+j.After] += OhmsPerMetre(j.Wire, celsius) * j.Wire.Metres
+			extra[s.NullPixels+j.After] += ohmsPerMetre(j.Wire, celsius) * j.Wire.Metres
 		}
 		cut := map[int]bool{}
 		for _, c := range s.CutPositiveAfter {
 			cut[s.NullPixels+c] = true
 		}
-		each := OhmsPerMetre(s.Pitch, celsius) * s.Pitch.Metres
+		each := ohmsPerMetre(s.Pitch, celsius) * s.Pitch.Metres
 		for k := 1; k <= s.NullPixels+s.Pixels; k++ {
 			if !cut[k-1] {
 				resistor(node("p", i, k-1), node("p", i, k), each+extra[k-1])
@@ -198,7 +198,7 @@ func netlist(b *Budget, law bool) string {
 			} else {
 				from = supply(f.Supply)
 			}
-			ohms := OhmsPerMetre(f.Wire, celsius) * f.Wire.Metres
+			ohms := ohmsPerMetre(f.Wire, celsius) * f.Wire.Metres
 			meter := fmt.Sprintf("m%d_%d", i, j)
 			fmt.Fprintf(&w, "V%s %s %s DC 0\n", meter, from, meter)
 			resistor(meter, node("p", i, k), ohms)

@@ -24,16 +24,16 @@ const (
 	noPitchOhms = 1e-6
 )
 
-// GaugeArea returns the cross-section of a solid wire in mm² (ASTM B258: 36 AWG
+// gaugeArea returns the cross-section of a solid wire in mm² (ASTM B258: 36 AWG
 // is 0.127 mm across, and 39 gauges are a factor of 92).
-func GaugeArea(awg int) float64 {
+func gaugeArea(awg int) float64 {
 	d := 0.127 * math.Pow(92, float64(36-awg)/39)
 	return math.Pi * d * d / 4
 }
 
-// OhmsPerMetre returns the resistance of one conductor of the wire for each
+// ohmsPerMetre returns the resistance of one conductor of the wire for each
 // metre at a temperature in degrees Celsius; 0 when the wire is not known.
-func OhmsPerMetre(w config.Wire, celsius float64) float64 {
+func ohmsPerMetre(w config.Wire, celsius float64) float64 {
 	warm := 1 + copperCoefficient*(celsius-20)
 	if w.Milliohms > 0 {
 		return w.Milliohms / 1000 * warm // as measured or printed: the metal is in it
@@ -50,13 +50,13 @@ func OhmsPerMetre(w config.Wire, celsius float64) float64 {
 }
 
 // wireOhms is the resistance of one conductor over its whole length.
-func wireOhms(w config.Wire, celsius float64) float64 { return OhmsPerMetre(w, celsius) * w.Metres }
+func wireOhms(w config.Wire, celsius float64) float64 { return ohmsPerMetre(w, celsius) * w.Metres }
 
 // wireArea is the copper section of one conductor in mm²; 0 when unknown.
 func wireArea(w config.Wire) float64 {
 	switch {
 	case w.HasAWG:
-		return GaugeArea(w.AWG)
+		return gaugeArea(w.AWG)
 	case w.MM2 > 0:
 		return w.MM2
 	case w.Milliohms > 0:
@@ -105,12 +105,12 @@ func Ampacity(w config.Wire) (amps float64, basis string) {
 func copperMayCarry(area float64) (float64, string) {
 	const same = 1.0001 // the gauge itself, whatever the rounding
 	thick := ampacities[0]
-	if a := GaugeArea(thick.awg); area > a*same {
+	if a := gaugeArea(thick.awg); area > a*same {
 		// Thick wire sheds heat worse for its area, so by circumference only.
 		return thick.amps * math.Sqrt(area/a), "by its circumference, beyond " + thick.basis
 	}
 	for i, thin := range ampacities {
-		a := GaugeArea(thin.awg)
+		a := gaugeArea(thin.awg)
 		if area < a/same {
 			continue
 		}
@@ -118,9 +118,9 @@ func copperMayCarry(area float64) (float64, string) {
 			return thin.amps, thin.basis
 		}
 		thick := ampacities[i-1]
-		share := math.Log(area/a) / math.Log(GaugeArea(thick.awg)/a)
+		share := math.Log(area/a) / math.Log(gaugeArea(thick.awg)/a)
 		return thin.amps * math.Pow(thick.amps/thin.amps, share), thin.basis + ", " + byArea
 	}
 	thinnest := ampacities[len(ampacities)-1]
-	return thinnest.amps * area / GaugeArea(thinnest.awg), thinnest.basis + ", by its area"
+	return thinnest.amps * area / gaugeArea(thinnest.awg), thinnest.basis + ", by its area"
 }

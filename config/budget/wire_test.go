@@ -30,9 +30,9 @@ func TestWireTables(t *testing.T) {
 	} {
 		t.Run(fmt.Sprint(row.awg, " AWG"), func(t *testing.T) {
 			w := config.Wire{AWG: row.awg, HasAWG: true, Metal: config.Copper}
-			near(t, "mm2", GaugeArea(row.awg), row.mm2, 0.0006*row.mm2)
-			near(t, "ohms/km at 20", 1000*OhmsPerMetre(w, 20), row.ohms20, 0.002*row.ohms20)
-			warm := 1000 * OhmsPerMetre(w, 75)
+			near(t, "mm2", gaugeArea(row.awg), row.mm2, 0.0006*row.mm2)
+			near(t, "ohms/km at 20", 1000*ohmsPerMetre(w, 20), row.ohms20, 0.002*row.ohms20)
+			warm := 1000 * ohmsPerMetre(w, 75)
 			if row.nec75ft > 0 { // printed with three digits
 				near(t, "ohms/kft at 75", warm*0.3048, row.nec75ft, 0.005*row.nec75ft)
 			}
@@ -43,28 +43,27 @@ func TestWireTables(t *testing.T) {
 	}
 	// Every gauge between the printed ones is evenly spaced: three double the area.
 	for awg := 10; awg <= 25; awg++ {
-		near(t, fmt.Sprint(awg, " against three thinner"), GaugeArea(awg)/GaugeArea(awg+3), 2.005, 0.001)
+		near(t, fmt.Sprint(awg, " against three thinner"), gaugeArea(awg)/gaugeArea(awg+3), 2.005, 0.001)
 	}
 }
 
 func TestWireForms(t *testing.T) {
 	area := config.Wire{MM2: 0.823, Metal: config.Copper}
-	near(t, "0.823 mm2", OhmsPerMetre(area, 20), 0.02095, 1e-5)
+	near(t, "0.823 mm2", ohmsPerMetre(area, 20), 0.02095, 1e-5)
 	clad := config.Wire{AWG: 18, HasAWG: true, Metal: config.CCA}
-	near(t, "copper-clad aluminium", OhmsPerMetre(clad, 20), 0.03247, 1e-5)
+	near(t, "copper-clad aluminium", ohmsPerMetre(clad, 20), 0.03247, 1e-5)
 	printed := config.Wire{Milliohms: 21, Metal: config.CCA}
-	near(t, "as printed", OhmsPerMetre(printed, 20), 0.021, 1e-12)
-	near(t, "unknown", OhmsPerMetre(config.Wire{}, 20), 0, 0)
-	near(t, "0 AWG", OhmsPerMetre(config.Wire{HasAWG: true, Metal: config.Copper}, 20), 0.000322, 1e-6)
+	near(t, "as printed", ohmsPerMetre(printed, 20), 0.021, 1e-12)
+	near(t, "unknown", ohmsPerMetre(config.Wire{}, 20), 0, 0)
+	near(t, "0 AWG", ohmsPerMetre(config.Wire{HasAWG: true, Metal: config.Copper}, 20), 0.000322, 1e-6)
 }
 
-// 18 and 16 AWG are NEC 725.43 (2008); 14, 12 and 10 NEC 240.4(D) and the thinner
-// ones NFPA 79 table 12.5.1, both from memory.
+// 18 and 16 AWG are NEC 725.43 (2008), which was read.
 func TestMayCarry(t *testing.T) {
 	for _, row := range []struct {
 		awg  int
 		amps float64
-	}{{10, 30}, {12, 20}, {14, 15}, {16, 10}, {18, 7}, {20, 5}, {22, 3}, {24, 2}, {26, 1}, {28, 0.8}} {
+	}{{16, 10}, {18, 7}} {
 		amps, basis := Ampacity(config.Wire{AWG: row.awg, HasAWG: true, Metal: config.Copper})
 		if amps != row.amps || basis == "" {
 			t.Errorf("%d AWG may have %g A (%s), want %g A", row.awg, amps, basis, row.amps)

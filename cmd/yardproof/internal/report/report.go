@@ -22,6 +22,7 @@ import (
 type Report struct {
 	Plans                 []string
 	Printed               string
+	Since                 string // what was recorded before is left out; "": nothing is
 	Zone                  string
 	Good, Fault, Unproved int
 	Stages                []record.Stage
@@ -47,7 +48,8 @@ type mark struct{ Verdict, Day string }
 
 type line struct{ When, Kind, Subject, Label, Stage, Verdict, What string }
 
-const whenLayout = "2006-01-02 15:04"
+// Minutes is how times are written, and read for since.
+const Minutes = "2006-01-02 15:04"
 
 // New leaves out what was recorded before since. A spare that was hung
 // before still hangs there: else its later proofs would be another string's.
@@ -56,7 +58,10 @@ func New(lines []record.Line, since time.Time, plan *config.Plan, now time.Time,
 	standings := record.Standings(slices.DeleteFunc(slices.Clone(lines), func(l record.Line) bool { return old(l) && l.Kind != record.Replaced }))
 	lines = slices.DeleteFunc(lines, old)
 	r := &Report{
-		Printed: now.In(zone).Format(whenLayout), Zone: now.In(zone).Format("MST"), Stages: record.Stages(), lines: lines, zone: zone, Cautions: budget.Cautions(),
+		Printed: now.In(zone).Format(Minutes), Zone: now.In(zone).Format("MST"), Stages: record.Stages(), lines: lines, zone: zone, Cautions: budget.Cautions(),
+	}
+	if !since.IsZero() {
+		r.Since = since.In(zone).Format(Minutes)
 	}
 	if plan != nil {
 		standings = inPlan(standings, plan)
@@ -100,7 +105,7 @@ func inPlan(standings []record.Standing, plan *config.Plan) []record.Standing {
 	return append(all, standings...)
 }
 
-func (r *Report) when(t time.Time) string { return t.In(r.zone).Format(whenLayout) }
+func (r *Report) when(t time.Time) string { return t.In(r.zone).Format(Minutes) }
 
 func (r *Report) day(t time.Time) string { return t.In(r.zone).Format(time.DateOnly) }
 
@@ -191,6 +196,9 @@ func shownText(pattern string, level *float64, count int) string {
 func (r *Report) Text(w io.Writer) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "Proof record%s, printed %s %s\n", ofPlans(r.Plans), r.Printed, r.Zone)
+	if r.Since != "" {
+		fmt.Fprintf(&b, "Left out: proofs from before %s\n", r.Since)
+	}
 	fmt.Fprintf(&b, "%d good, %d at fault, %d unproved\n", r.Good, r.Fault, r.Unproved)
 	if len(r.Strings) > 0 {
 		fmt.Fprintln(&b)

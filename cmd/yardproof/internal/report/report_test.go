@@ -112,7 +112,7 @@ func TestReportSinceKeepsSpare(t *testing.T) {
 		{Time: at(20), Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good},
 	}
 	r := New(lines, at(10), plan, at(21), time.UTC)
-	if r.Good != 1 || len(r.Log) != 1 {
+	if r.Good != 1 || len(r.Log) != 1 || r.Since != "2026-11-10 12:00" {
 		t.Errorf("%d good, log %+v", r.Good, r.Log)
 	}
 }
