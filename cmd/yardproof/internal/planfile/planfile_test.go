@@ -1,0 +1,90 @@
+package planfile
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"yardproof/config"
+)
+
+func check(text string) Checked { return Check(config.Load("p", strings.NewReader(text))) }
+
+func TestRead(t *testing.T) {
+	dir := t.TempDir()
+	var name *NameError
+	for path, want := range map[string]string{"": "empty", filepath.Join(dir, "none.yaml"): "there is no plan", dir: "is a directory"} {
+		if _, err := Read(path); !errors.As(err, &name) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want a name error with %q", path, err, want)
+		}
+	}
+	file := filepath.Join(dir, "plan.yaml")
+	if err := os.WriteFile(file, []byte("strings: [{name: a, universe: 1, pixels: 50}]"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if c, err := Read(file); err != nil || c.Errors() != 0 || c.Budget == nil || c.Plan.File != file {
+		t.Errorf("%+v, %v", c, err)
+	}
+}
+
+// Errors stand alone, in the order of the file; warnings are shown when there are none.
+func TestPrint(t *testing.T) {
+	const good = "supplies: [{name: p, volts: 12, watts: 1}]\nstrings: [{name: a, universe: 1, pixels: 50, supply: p, amps_per_pixel: 0.05}]\n"
+	for text, want := range map[string]string{
+		"strings: [{name: a, universe: 1, pixels: 50}]": "",
+		good: "warning|",
+		good + "burn_in: {hours: 1, programme: [{pattern: wlak, minutes: 1}]}\nname: [a]\n": "p:3:43: error: burn_in: there is no pattern \"wlak\"; did you mean \"walk\"?|p:4:7: error|",
+	} {
+		c := check(text)
+		var b strings.Builder
+		c.Print(&b)
+		lines := strings.Split(b.String(), "\n")
+		wanted := strings.Split(want, "|")
+		if len(lines) != len(wanted) {
+			t.Errorf("%q prints %s", text, b.String())
+			continue
+		}
+		for i := range wanted {
+			if !strings.Contains(lines[i], wanted[i]) {
+				t.Errorf("%q: line %d is %q, want %q", text, i+1, lines[i], wanted[i])
+			}
+		}
+		if (c.Errors() > 0) != (c.Budget == nil) {
+			t.Errorf("%q: %d errors, and the budget is %v", text, c.Errors(), c.Budget)
+		}
+	}
+}
+
+func TestPart(t *testing.T) {
+	c := check("controllers: [{name: x}, {name: y}]\nstrings: [{name: a, controller: x, universe: 1, pixels: 50}, {name: b, controller: y, universe: 2, pixels: 50}]")
+	if whole := c.Part(nil); whole.Plan != c.Plan || whole.Budget != c.Budget {
+		t.Error("no controllers are not the whole plan")
+	}
+	if part := c.Part([]string{"y"}); part.Errors() > 0 || len(part.Plan.Strings) != 1 || len(part.Budget.Strings) != 1 || part.Plan.Strings[0].Name != "b" {
+		t.Errorf("the part of y is %+v", part.Plan.Strings)
+	}
+	if part := c.Part([]string{"z"}); part.Errors() != 1 || part.Budget != nil {
+		t.Errorf("the part of nobody has %v", part.Problems)
+	}
+	if len(c.Problems) != 0 {
+		t.Errorf("a part has changed the whole: %v", c.Problems)
+	}
+}
+
+func TestNoSuch(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		there []string
+		want  string
+	}{
+		{"rial", []string{"rail", "roof"}, `there is no string "rial"; did you mean "rail"?`},
+		{"mast", []string{"rail", "roof"}, `there is no string "mast"; it can be rail, roof`},
+		{"mast", nil, "the plan has no strings"},
+	} {
+		if got := NoSuch("string", tt.name, tt.there).Error(); got != tt.want {
+			t.Errorf("%s: %s, want %s", tt.name, got, tt.want)
+		}
+	}
+}
