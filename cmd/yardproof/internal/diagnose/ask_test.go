@@ -98,7 +98,7 @@ func TestPlanMeter(t *testing.T) {
 func TestLowFeed(t *testing.T) {
 	p := demo(t)
 	y := Yard{Plan: p, Budget: budget.New(p)}
-	white, _ := light.Expected(y.Budget, named(t, p, "quay-rail-west"), light.Lit{Pattern: patterns.FullWhite, Level: 1}, 0)
+	white, _ := light.Expected(y.Budget, p.Find("quay-rail-west"), light.Lit{Pattern: patterns.FullWhite, Level: 1}, 0)
 	start, end := white.Feeds[0], white.Feeds[1]
 	if start-end < 0.5 {
 		t.Fatalf("the feeds carry %.2f and %.2f A: too alike for this test", start, end)

@@ -6,10 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/config"
 	"yardproof/config/budget"
-	"yardproof/patterns"
 )
 
 func demo(t testing.TB) *config.Plan {
@@ -21,17 +19,6 @@ func demo(t testing.TB) *config.Plan {
 		}
 	}
 	return p
-}
-
-func named(t *testing.T, p *config.Plan, name string) *config.String {
-	t.Helper()
-	for _, s := range p.Strings {
-		if s.Name == name {
-			return s
-		}
-	}
-	t.Fatalf("the demo has no string %s", name)
-	return nil
 }
 
 // Where colours rotate by universes of 510 and 512 depends on the first channel.
@@ -48,7 +35,7 @@ strings:
 		pixel int
 		says  string // "": not that
 	}{{"one", 170, "Blue from 171 and green from 342"}, {"one", 120, ""}, {"late", 120, "Blue from 121:"}, {"late", 170, ""}, {"odd", 170, ""}, {"four", 170, ""}} {
-		a, err := lastLitAnswer(p, named(t, p, tt.name), tt.pixel, 0, TailColours)
+		a, err := lastLitAnswer(p, p.Find(tt.name), tt.pixel, 0, TailColours)
 		next := strings.Join(a.Next, " ")
 		if err != nil || strings.Contains(a.Finding, "rotate") != (tt.says != "") || !strings.Contains(next, tt.says) {
 			t.Errorf("%+v: %s %s, %v", tt, a.Finding, next, err)
@@ -139,7 +126,7 @@ func TestLastLit(t *testing.T) {
 		{"quay-rail-west", 30, TailSparkle, true, "weak joint between pixels 30 and 31"},
 		{"lighthouse-turn-3", 50, TailDark, true, "first of universe 32"}, // 361 + 150 = 511: it straddles
 	} {
-		a, err := lastLitAnswer(p, named(t, p, tt.name), tt.pixel, 0, tt.tail)
+		a, err := lastLitAnswer(p, p.Find(tt.name), tt.pixel, 0, tt.tail)
 		if err != nil {
 			t.Errorf("%+v: %v", tt, err)
 			continue
@@ -152,7 +139,7 @@ func TestLastLit(t *testing.T) {
 	if a, err := lastLitAnswer(nil, nil, 170, 400, TailColours); err != nil || !strings.Contains(strings.Join(a.Next, " "), "Blue from 171") {
 		t.Errorf("170: %+v, %v", a, err)
 	}
-	if _, err := lastLitAnswer(p, named(t, p, "gable-left"), 51, 0, TailDark); err == nil {
+	if _, err := lastLitAnswer(p, p.Find("gable-left"), 51, 0, TailDark); err == nil {
 		t.Error("pixel 51 of 50 is accepted")
 	}
 	if _, err := lastLitAnswer(nil, nil, 5, 0, "purple"); err == nil {
@@ -363,38 +350,6 @@ func TestVolts(t *testing.T) {
 		if _, err := voltsAnswer(e, bad, 12, m); err == nil {
 			t.Errorf("%v is accepted", bad)
 		}
-	}
-}
-
-// Case E1 of config/budget's tests from a plan: ngspice gives 2.775 A and 11.703505 V
-// at the last pixel. Half the pixels at full level are half the current.
-func TestExpected(t *testing.T) {
-	p, problems := config.Load("e1.yaml", strings.NewReader(`
-supplies: [{name: a, volts: 12, watts: 350}]
-strings:
-  - {name: e1, universe: 1, channel: 1, pixels: 50, chip: ws2811, amps_per_pixel: 0.0555, idle_amps_per_pixel: 0,
-     supply: a, fuse_amps: 5, pitch: {awg: 18, millimetres: 100}}
-`))
-	for _, pr := range problems {
-		if pr.Severity == config.Error {
-			t.Fatal(pr)
-		}
-	}
-	b := budget.New(p)
-	e, ok := light.Expected(b, p.Strings[0], light.Lit{Pattern: patterns.FullWhite, Level: 1}, 0)
-	if !ok || math.Abs(e.Feeds[0]-2.775) > 1e-6 || math.Abs(e.Volts[49]-11.703505) > 2e-4 {
-		t.Errorf("full white: %+v, %v", e, ok)
-	}
-	e, ok = light.Expected(b, p.Strings[0], light.Lit{Pattern: patterns.FullWhite, Options: patterns.Options{Count: 25}, Level: 1}, 0)
-	if !ok || math.Abs(e.Feeds[0]-2.775/2) > 1e-6 {
-		t.Errorf("25 pixels: %+v, %v", e, ok)
-	}
-	e, ok = light.Expected(b, p.Strings[0], light.Lit{Pattern: "dark", Level: 1}, 12.5)
-	if !ok || e.Feeds[0] != 0 || math.Abs(e.Volts[49]-12.5) > 1e-9 {
-		t.Errorf("dark: %+v, %v", e, ok)
-	}
-	if _, ok := light.Expected(b, p.Strings[0], light.Lit{Pattern: "snow"}, 0); ok {
-		t.Error("snow is expected to draw something")
 	}
 }
 
