@@ -4,9 +4,8 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
-	"os"
-	"path/filepath"
 
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
 )
 
@@ -32,7 +31,7 @@ func interfaces() ([]laptop, error) {
 			name:     i.Name,
 			up:       i.Flags&net.FlagUp != 0 && i.Flags&net.FlagRunning != 0,
 			loopback: i.Flags&net.FlagLoopback != 0,
-			wireless: wireless(i.Name),
+			wireless: planfile.Wireless(i.Name),
 		}
 		addrs, err := i.Addrs()
 		if err != nil {
@@ -46,17 +45,6 @@ func interfaces() ([]laptop, error) {
 		list = append(list, l)
 	}
 	return list, nil
-}
-
-// wireless reports whether the kernel calls an interface wireless. Where it
-// does not say (other systems than Linux) the answer is no.
-func wireless(name string) bool {
-	for _, mark := range []string{"wireless", "phy80211"} {
-		if _, err := os.Stat(filepath.Join("/sys/class/net", name, mark)); err == nil {
-			return true
-		}
-	}
-	return false
 }
 
 // usual returns, a line each, what is usually wrong with the laptop when

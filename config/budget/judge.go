@@ -308,8 +308,4 @@ func (j judge) network() {
 		j.add(config.Warning, j.p.Network.At("interface"), "use unicast, or a switch with IGMP snooping and a querier",
 			"%.1f Mb/s of multicast is over %.0f %% of a 100 Mb/s port, and a switch without snooping sends it to every port", m.BitsPerSecond/1e6, 100*busyShare)
 	}
-	if name := j.p.Network.Interface; wireless(name) {
-		j.add(config.Warning, j.p.Network.At("interface"), "use a cable",
-			"interface %s is wireless: multicast there is neither acknowledged nor sent fast (RFC 9119)", name)
-	}
 }

@@ -2,7 +2,6 @@ package budget
 
 import (
 	"net/netip"
-	"strings"
 
 	"yardproof/config"
 )
@@ -21,7 +20,6 @@ const (
 	shortestFrame     = 64 + 8 + 12     // IEEE 802.3 3.2.8, with preamble and gap
 	fastEthernet      = 100_000_000     // bits a second
 	busyShare         = 0.70            // common practice, no source
-	wirelessPrefix    = "wl"            // systemd.net-naming-scheme(7)
 )
 
 // Network is the load that the plan puts on the wire, in bits with preamble and
@@ -118,6 +116,3 @@ func (b *Budget) network() {
 		Controllers:      links,
 	}
 }
-
-// wireless reports whether an interface's name is that of a wireless one.
-func wireless(name string) bool { return strings.HasPrefix(name, wirelessPrefix) }

@@ -60,7 +60,7 @@ func Read(path string) (Checked, error) {
 
 // Check adds what config does not know to a plan and its problems.
 func Check(plan *config.Plan, problems []config.Problem) Checked {
-	c := Checked{Plan: plan, Problems: append(problems, patternProblems(plan)...)}
+	c := Checked{Plan: plan, Problems: slices.Concat(problems, patternProblems(plan), wirelessProblem(plan))}
 	if c.Errors() == 0 {
 		c.Budget = budget.New(plan)
 		c.Problems = append(c.Problems, c.Budget.Problems...)

@@ -57,6 +57,19 @@ func TestPrint(t *testing.T) {
 	}
 }
 
+// A name is taken for what it says only where no such interface is.
+func TestWireless(t *testing.T) {
+	for name, want := range map[string]bool{"wlan-none-0": true, "eth-none-0": false, "lo": false, "": false, "../net": false} {
+		if got := Wireless(name); got != want {
+			t.Errorf("%q is wireless: %v", name, got)
+		}
+	}
+	c := check("network: {interface: wlan-none-0}\nstrings: [{name: a, universe: 1, pixels: 50}]")
+	if len(c.Problems) != 1 || c.Problems[0].String() != "p:1:22: warning: interface wlan-none-0 is wireless: multicast there is neither acknowledged nor sent fast (RFC 9119); use a cable" {
+		t.Errorf("%v", c.Problems)
+	}
+}
+
 func TestPart(t *testing.T) {
 	c := check("controllers: [{name: x}, {name: y}]\nstrings: [{name: a, controller: x, universe: 1, pixels: 50}, {name: b, controller: y, universe: 2, pixels: 50}]")
 	if whole := c.Part(nil); whole.Plan != c.Plan || whole.Budget != c.Budget {
