@@ -15,6 +15,15 @@ var meant = map[string]string{
 	"m": "metres", "mm": "millimetres", "meters": "metres", "ft": "feet", "foot": "feet", "in": "inches", "injection": "feeds", "psu": "supply", "psus": "supplies",
 }
 
+// Meant returns which of words somebody meant who writes as elsewhere, such as
+// start_universe for universe; the word itself when it is none of those.
+func Meant(word string, words []string) string {
+	if w := meant[fold(word)]; w != "" && slices.Contains(words, w) {
+		return w
+	}
+	return word
+}
+
 // Suggest says what to write in place of a word that is not one of words: the one
 // that was meant, if a few slips of the finger explain it, or those there are.
 func Suggest(word string, words []string) string {
