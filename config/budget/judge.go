@@ -154,7 +154,7 @@ func (j judge) feeds(s *config.String, r *String) {
 		}
 		j.fuse(at, fmt.Sprintf("string %s, feed at %s", s.Name, f.At), f.FuseAmps, behind(s, f))
 		if feed.known && feed.FullWhiteAmps > f.FuseAmps {
-			j.add(config.Warning, at, "feed the string in one more place, or trust no cap: a noisy data line can light everything",
+			j.add(config.Warning, at, "add a feed; a level limit in software does not save this fuse, since a noisy data line can light everything",
 				"string %s: full white takes %.2f A through the %g A fuse at %s", s.Name, feed.FullWhiteAmps, f.FuseAmps, f.At)
 		}
 	}

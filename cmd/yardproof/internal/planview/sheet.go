@@ -242,10 +242,10 @@ func (v *View) label(s *config.String) sheetLabel {
 // universeSize is how many channels the controller must count in a universe.
 func universeSize(s *config.String) string {
 	if s.Controller.Pack == config.PackContinuous {
-		return fmt.Sprintf("%d channels: a pixel may begin in one and end in the next", sacn.MaxSlots)
+		return fmt.Sprintf("%d channels, pixels may span two", sacn.MaxSlots)
 	}
 	n := s.ChannelsPerPixel()
-	return fmt.Sprintf("%d channels: %d whole pixels of %d", sacn.MaxSlots/n*n, sacn.MaxSlots/n, n)
+	return fmt.Sprintf("%d channels, %d whole pixels", sacn.MaxSlots/n*n, sacn.MaxSlots/n)
 }
 
 // portText names where on the controller a string is plugged in.

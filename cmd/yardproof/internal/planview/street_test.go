@@ -64,14 +64,14 @@ func TestSheet(t *testing.T) {
 	for _, tt := range []struct{ controller, of, setting, want string }{
 		// 170 whole pixels of 3 fill 510 channels; 30 of the 200 are left, 90 channels.
 		{"bandstand", "roof", "ends at", "universe 2, channel 90"},
-		{"bandstand", "roof", "a universe holds", "510 channels: 170 whole pixels of 3"},
+		{"bandstand", "roof", "a universe holds", "510 channels, 170 whole pixels"},
 		{"bandstand", "roof", "null pixels ahead of them", "1"},
 		{"bandstand", "roof", "turns back", "never"},
 		{"bandstand", "roof", "pixel 1 is", "at the data end"},
 		// 192 pixels, nulls included, are 576 channels: 503 from channel 10 on, 73 are left.
 		{"boathouse", "rail", "begins at", "universe 1, channel 10"},
 		{"boathouse", "rail", "ends at", "universe 2, channel 73"},
-		{"boathouse", "rail", "a universe holds", "512 channels: a pixel may begin in one and end in the next"},
+		{"boathouse", "rail", "a universe holds", "512 channels, pixels may span two"},
 		{"boathouse", "rail", "null pixels ahead of them", "0"},
 		{"boathouse", "rail", "turns back", "every 10 pixels"},
 		{"boathouse", "rail", "pixel 1 is", "at the far end: the port counts backward"},
@@ -79,7 +79,7 @@ func TestSheet(t *testing.T) {
 		{"boathouse", "", "when data stops", "it holds the last picture: a dead laptop leaves the lights burning"},
 		// 128 whole pixels of 4 fill 512 channels; 2 of the 130 are left, 8 channels.
 		{"lighthouse", "spiral", "ends at", "universe 2, channel 8"},
-		{"lighthouse", "spiral", "a universe holds", "512 channels: 128 whole pixels of 4"},
+		{"lighthouse", "spiral", "a universe holds", "512 channels, 128 whole pixels"},
 		{"lighthouse", "spiral", "white", "sent, on a channel of its own"},
 		{"lighthouse", "lantern", "pixels that show one address", "2"},
 		{"lighthouse", "lantern", "colour order", "GRBW"},
