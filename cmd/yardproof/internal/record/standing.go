@@ -76,6 +76,12 @@ func Standings(lines []Line) []Standing {
 	return all
 }
 
+// Outdated reports whether a plan's label says that another physical string hangs
+// there by now.
+func (s Standing) Outdated(label string) bool {
+	return !s.Replaced && label != "" && s.Label != "" && s.Label != label
+}
+
 func (s *Standing) count(l *Line) {
 	s.Latest = l
 	s.ByStage[l.Stage] = l

@@ -97,7 +97,7 @@ func inPlan(standings []record.Standing, plan *config.Plan) []record.Standing {
 		}
 		st := standings[i]
 		standings = slices.Delete(standings, i, i+1)
-		if !st.Replaced && s.Label != "" && st.Label != "" && st.Label != s.Label { // the plan says that another hangs there
+		if st.Outdated(s.Label) {
 			st = record.Standing{String: s.Name, Label: s.Label, Proofs: st.Proofs, Replaced: true}
 		}
 		all = append(all, st)
@@ -170,11 +170,11 @@ func readingText(r record.Reading) string {
 		text += " at " + r.At
 	}
 	if r.Expected != nil {
-		text += fmt.Sprintf(" (%.2f %s expected)", *r.Expected, r.Unit())
+		text += fmt.Sprintf(" (expected %.2f %s)", *r.Expected, r.Unit())
 	}
 	switch {
 	case r.Pattern != "":
-		text += " in " + shownText(r.Pattern, r.LevelPercent, r.Count)
+		text += " with " + shownText(r.Pattern, r.LevelPercent, r.Count)
 	case r.While != "":
 		text += " while " + r.While
 	}
@@ -209,7 +209,7 @@ func (r *Report) Text(w io.Writer) error {
 		t.Print(&b)
 	}
 	if len(r.Log) > 0 {
-		fmt.Fprintln(&b, "\nEverything recorded, the oldest first")
+		fmt.Fprintln(&b, "\nEverything recorded, oldest first")
 		t := textout.NewTable("when", "kind", "string", "label", "stage", "verdict", "what")
 		for _, l := range r.Log {
 			t.Add(l.When, l.Kind, l.Subject, l.Label, l.Stage, l.Verdict, l.What)

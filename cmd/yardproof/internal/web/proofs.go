@@ -22,8 +22,8 @@ func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
 	proofs := []record.Line{}
 	for _, st := range record.Standings(s.cfg.Record.Lines()) {
 		str := plan.Find(st.String)
-		if str == nil || !st.Replaced && str.Label != "" && st.Label != "" && st.Label != str.Label {
-			continue // the plan says that another one hangs there
+		if str == nil || st.Outdated(str.Label) {
+			continue
 		}
 		for _, line := range st.ByStage {
 			l := *line
