@@ -90,16 +90,16 @@ func (d *decoder) root(n *node) {
 		return
 	}
 	s.extensible = true
-	p.Name = s.text("name", "of the display, for headings", "")
+	p.Name = s.text("name", "name of the display, for headings", "")
 	if sub := s.sub("source", "how the transmitter presents itself", "source", &p.Source.Marks); sub != nil {
 		d.source(sub)
 		sub.end()
 	}
-	if sub := s.sub("network", "how packets leave", "network", &p.Network.Marks); sub != nil {
+	if sub := s.sub("network", "how packets leave this machine", "network", &p.Network.Marks); sub != nil {
 		d.network(sub)
 		sub.end()
 	}
-	p.Temperature = s.number("temperature", "of the wire", DefaultTemperature, -60, 120, celsius)
+	p.Temperature = s.number("temperature", "temperature of the wire", DefaultTemperature, -60, 120, celsius)
 	d.meter(s)
 	for n := range d.each(s.list("controllers", "what turns universes into pixel data")) {
 		d.controller(n)

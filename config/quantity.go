@@ -42,12 +42,6 @@ var (
 	anyLength    = unit{"metres", []sign{{"m", 1}, {"cm", 0.01}, {"mm", 0.001}, {"ft", metresPerFoot}, {"in", metresPerInch}}}
 )
 
-// as is a unit under another name in messages.
-func (u unit) as(name string) unit {
-	u.name = name
-	return u
-}
-
 // The keys that a length may stand under.
 var lengthKeys = []struct {
 	key    string

@@ -10,7 +10,7 @@ import (
 
 func (d *decoder) source(s *section) {
 	src := &d.plan.Source
-	src.Name = s.text("name", "how receivers show this transmitter, up to 63 octets of UTF-8", src.Name)
+	src.Name = s.text("name", "name that receivers show for this transmitter, up to 63 octets of UTF-8", src.Name)
 	if len(src.Name) > 63 { // the field holds 64 octets with the NUL (E1.31 6.2.2)
 		d.errorf(s.n.find("name").at, "shorten it", "source: name is %d octets long, the most is 63", len(src.Name))
 		src.Name = DefaultSourceName
@@ -20,14 +20,14 @@ func (d *decoder) source(s *section) {
 
 func (d *decoder) network(s *section) {
 	n := &d.plan.Network
-	n.Interface = s.text("interface", "that packets leave by, such as eth0; --interface overrides it", "")
+	n.Interface = s.text("interface", "network interface that packets leave by, such as eth0; --interface overrides it", "")
 	most := math.Floor(10*sacn.MaxRate(sacn.MaxSlots)) / 10
 	n.Rate = s.number("rate", "how often every universe is sent", n.Rate, 1, most, framesRate)
 	n.SyncUniverse = s.universe("sync_universe", "universe of the synchronization packets; 0: none are sent", 0)
 	n.Spread = s.share("spread", "part of the frame period over which its packets are spread", n.Spread, true)
-	n.UsedSlots = s.word("slots", "packets carry all 512 slots, or only up to the last one in use", "full", "used") == "used"
-	n.IPv6 = s.word("family", "of the IP addresses", "ipv4", "ipv6") == "ipv6"
-	n.TTL = s.whole("ttl", "routers that multicast may pass, plus one", n.TTL, 1, 255, unit{name: "hops"})
+	n.UsedSlots = s.word("slots", "what packets carry: full is all 512 slots, used is up to the last slot in use", "full", "used") == "used"
+	n.IPv6 = s.word("family", "version of the IP addresses", "ipv4", "ipv6") == "ipv6"
+	n.TTL = s.whole("ttl", "how far multicast may go; 1 stays in the local network", n.TTL, 1, 255, unit{name: "hops"})
 	n.Preview = s.flag("preview", "mark the data as not for live output (E1.31 Preview_Data)")
 	n.ForceSync = s.flag("force_sync", "receivers go on without synchronization when it is lost (E1.31 Force_Synchronization)")
 }
@@ -35,7 +35,7 @@ func (d *decoder) network(s *section) {
 const meterForm = `^\s*([0-9.]+\s*%\s*(\+\s*[0-9.]+\s*A?\s*)?|[0-9.]+\s*A?\s*(\+\s*[0-9.]+\s*%\s*)?)$`
 
 func (d *decoder) meter(s *section) {
-	n := s.get(Key{Name: "meter", Does: "error of the clamp meter, of the reading and fixed", Kind: KeyText, Default: "3% + 0.10 A", Pattern: meterForm})
+	n := s.get(Key{Name: "meter", Does: "error of the clamp meter: a share of the reading, and amperes", Kind: KeyText, Default: "3% + 0.10 A", Pattern: meterForm})
 	if n == nil {
 		return
 	}
@@ -81,9 +81,9 @@ func (d *decoder) controller(n *node) {
 	}
 	c.Name = name
 	d.address(s, c)
-	c.Pack = Pack(s.word("pack", "whole: no pixel straddles two universes; continuous: all 512 channels are filled", string(PackWhole), string(PackContinuous)))
+	c.Pack = Pack(s.word("pack", "how pixels fill universes: whole splits no pixel, continuous fills all 512 channels", string(PackWhole), string(PackContinuous)))
 	c.OnLoss = OnLoss(s.word("on_loss", "what it shows when its data stops", string(OnLossUnknown), string(OnLossHolds), string(OnLossDark), string(OnLossOwnPattern)))
-	c.MaxAmps = s.positive("max_amps", "limit of its power input", 0, 10000, amperes)
+	c.MaxAmps = s.positive("max_amps", "limit of the controller's power input", 0, 10000, amperes)
 	c.MaxPixelsPerPort = s.whole("max_pixels_per_port", "limit of each port", 0, 1, MaxPixels, pixelCount)
 	s.end()
 	d.plan.Controllers = append(d.plan.Controllers, c)
@@ -122,8 +122,8 @@ func (d *decoder) supply(n *node) {
 		return
 	}
 	v.Name = name
-	v.Volts = s.positive("volts", "of its output, from its plate", 0, 60, volts)
-	v.Watts = s.positive("watts", "of its output, from its plate", 0, 10000, watts)
+	v.Volts = s.positive("volts", "volts of its output, from its plate", 0, 60, volts)
+	v.Watts = s.positive("watts", "watts of its output, from its plate", 0, 10000, watts)
 	v.ContinuousShare = s.share("use", "part of the rating that may be drawn for hours", DefaultSupplyUse, false)
 	s.require("add it from the supply's plate", "volts", "watts")
 	s.end()
@@ -195,10 +195,10 @@ func (d *decoder) reserved(n *node) {
 	if s == nil {
 		return
 	}
-	r.Universe = s.universe("universe", "that the channels are on", sacn.MinUniverse)
+	r.Universe = s.universe("universe", "universe that the channels are on", sacn.MinUniverse)
 	r.First, r.Last = s.channels("channels", "first and last channel, or one: 400-512")
-	r.Value = s.whole("value", "that is always sent there", 0, 0, 255, bare)
-	r.What = s.text("what", "is on these channels, for messages", "")
+	r.Value = s.whole("value", "value that is always sent there", 0, 0, 255, bare)
+	r.What = s.text("what", "what is on these channels, for messages", "")
 	s.require("add it", "universe", "channels")
 	s.end()
 	if r.Universe > 0 && r.First > 0 {
@@ -208,7 +208,7 @@ func (d *decoder) reserved(n *node) {
 
 func (d *decoder) burnIn(s *section) {
 	b := &d.plan.BurnIn
-	b.Hours = s.positive("hours", "that every string has to serve", 0, 10000, hours)
+	b.Hours = s.positive("hours", "hours that every string has to run", 0, 10000, hours)
 	if text := s.textOf(Key{Name: "between", Does: "part of the day, in local time, in which it runs; without it always", Pattern: windowForm}); text != "" {
 		var err error
 		if b.Between, err = ParseWindow(text); err != nil {
@@ -221,9 +221,9 @@ func (d *decoder) burnIn(s *section) {
 		if t == nil {
 			continue
 		}
-		step.Pattern = t.text("pattern", "name of a pattern; yardproof patterns lists them", "")
-		step.Level = t.share("level", "of its brightness", 1, false)
-		minutes := t.positive("minutes", "for which it is shown", 0, 60*24*30, minutes)
+		step.Pattern = t.text("pattern", "name of a pattern; yardproof help patterns lists them", "")
+		step.Level = t.share("level", "level of the pattern", 1, false)
+		minutes := t.positive("minutes", "how long it is shown", 0, 60*24*30, minutes)
 		t.require("add it", "pattern", "minutes")
 		step.Duration = time.Duration(minutes * float64(time.Minute))
 		t.end()

@@ -10,9 +10,9 @@ controllers: [{name: boathouse}, {name: bandstand}, {name: lighthouse, address: 
 supplies: [{name: a, volts: 12, watts: 350}, {name: b, volts: 12, watts: 350}]
 strings:
   - {name: roof, controller: bandstand, universe: 1, pixels: 50, supply: b}
-  - {name: gable, controller: boathouse, universe: 2, pixels: 200, supply: a}
+  - {name: gable, controller: boathouse, port: 1, universe: 2, pixels: 200, supply: a}
   - {name: spiral, controller: lighthouse, universe: 2, pixels: 50}
-  - {name: rail, controller: boathouse, universe: 5, pixels: 50, supply: a}
+  - {name: rail, controller: boathouse, port: 1, after: gable, universe: 5, pixels: 50, supply: a}
 reserved: [{universe: 5, channels: 500-512, value: 7, what: blower}]
 `
 
@@ -36,6 +36,9 @@ func TestShard(t *testing.T) {
 	}
 	if got := strings.Join(names, " "); got != "gable rail" {
 		t.Errorf("strings %s", got)
+	}
+	if part.Strings[1].After != part.Strings[0] || plan.Strings[3].After != plan.Strings[1] {
+		t.Error("the part's rail does not come after the part's gable")
 	}
 	if a, b := part.Strings[0].Number(), part.Strings[1].Number(); a != 2 || b != 4 {
 		t.Errorf("they are called %d and %d, want the whole plan's 2 and 4", a, b)

@@ -36,27 +36,27 @@ func (d *decoder) strings(nodes []node) {
 func (d *decoder) string(sec *section, s *String, above map[string]*String) {
 	s.Label = sec.text("label", "on the tag of the physical string; each its own", "")
 	s.Controller = refer(sec, "controller", "the controller that drives it", d.controllers)
-	s.Port = sec.text("port", "of the controller", "")
+	s.Port = sec.text("port", "port of the controller", "")
 	s.Receiver = sec.text("receiver", "number of the remote receiver on that port, if there is one", "")
-	s.Output = sec.text("output", "of the receiver", "")
+	s.Output = sec.text("output", "output of the receiver", "")
 	s.After = refer(sec, "after", "the string on the same port through which its data comes", above)
-	s.Universe = sec.universe("universe", "of its first channel", sacn.MinUniverse)
+	s.Universe = sec.universe("universe", "universe of its first channel", sacn.MinUniverse)
 	s.Channel = sec.whole("channel", "its first channel in that universe", 1, 1, sacn.MaxSlots, bare)
-	s.Pixels = sec.whole("pixels", "that are lit; null pixels are not counted", 0, 1, MaxStringPixels, pixelCount)
+	s.Pixels = sec.whole("pixels", "number of lit pixels; null pixels are not counted", 0, 1, MaxStringPixels, pixelCount)
 	s.NullPixels = sec.whole("null_pixels", "dark pixels ahead of the first lit one, such as a repeater", 0, 0, 1000, pixelCount)
 	sec.require("add it", "universe", "pixels")
-	if s.Order = sec.order("order", "of the colours in the data that is sent", "RGB"); s.Order == "" {
+	if s.Order = sec.order("order", "order of the colours in the data that is sent", "RGB"); s.Order == "" {
 		s.Order = "RGB"
 	}
 	d.chip(sec, &s.Chip)
 
-	supply := refer(sec, "supply", "of every feed that names no other", d.supplies)
+	supply := refer(sec, "supply", "supply of every feed that names no other", d.supplies)
 	fuse, fuseUse := sec.fuse(0, DefaultFuseUse)
-	s.Volts = sec.positive("volts", "its supply's, unless this says otherwise", 0, 60, volts)
-	s.Load = LoadKind(sec.word("load", "current, resistor, or power (a regulator in each pixel); without it as the chip's", "", string(LoadCurrent), string(LoadResistor), string(LoadPower)))
-	s.AmpsPerPixel = sec.positive("amps_per_pixel", "of one address at full white, measured or from its leaflet", 0, 100, amperes.as("A at full white"))
-	s.IdleAmpsPerPixel = sec.number("idle_amps_per_pixel", "of one address when it is dark", -1, 0, 10, amperes.as("A when dark"))
-	s.DataLead = sec.number("data_lead", "length of the data wire from port to first pixel", 0, 0, 1000, anyLength)
+	s.Volts = sec.positive("volts", "volts it is made for; by default its supply's", 0, 60, volts)
+	s.Load = LoadKind(sec.word("load", "how its current follows the volts: current is constant, power is a regulator in each pixel; by default the chip's", "", string(LoadCurrent), string(LoadResistor), string(LoadPower)))
+	s.AmpsPerPixel = sec.positive("amps_per_pixel", "current of one pixel at full white, measured or from its leaflet", 0, 100, amperes)
+	s.IdleAmpsPerPixel = sec.number("idle_amps_per_pixel", "current of one pixel when it is dark", -1, 0, 10, amperes)
+	s.DataLead = sec.number("data_lead", "length of the data wire from the port to the first pixel", 0, 0, 1000, anyLength)
 	d.wiring(sec, s)
 	d.feeds(sec, s, supply, fuse, fuseUse)
 	d.portSettings(sec, s)
@@ -102,11 +102,11 @@ func (d *decoder) chip(sec *section, c *Chip) {
 		sec.declare(Key{Name: "chip", Does: does, Kind: KeyText})
 	}
 	s := d.section(n, sec.who+": chip", &c.Marks)
-	c.Name = strings.ToLower(s.text("name", "of the chip", DefaultChip))
+	c.Name = strings.ToLower(s.text("name", "name of the chip", DefaultChip))
 	c.BitsPerSecond = 1000 * s.positive("kilobits", "speed of its data", 0, 1e6, kilobits)
-	c.BitsPerPixel = s.whole("bits", "of data for each pixel", 0, 1, 1024, unit{name: "for each pixel"})
+	c.BitsPerPixel = s.whole("bits", "bits of data for each pixel", 0, 1, 1024, unit{name: "for each pixel"})
 	c.Reset = time.Duration(s.positive("reset_us", "pause that ends a frame", 0, 1e6, microseconds) * float64(time.Microsecond))
-	c.DropoutVolts = s.positive("lowest_volts", "below which it does not work", 0, 60, volts)
+	c.DropoutVolts = s.positive("lowest_volts", "volts below which it does not work", 0, 60, volts)
 	s.end()
 }
 
@@ -168,8 +168,8 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		}
 		f.At = w.text("at", "start, end or a pixel number", "start")
 		f.Address = d.feedAddress(w, s, f.At)
-		f.Feeder = refer(w, "from", "the feeder it hangs on", d.feeders)
-		f.Supply = refer(w, "supply", "the supply it hangs on; by default the string's", d.supplies)
+		f.Feeder = refer(w, "from", "feeder its wire comes from", d.feeders)
+		f.Supply = refer(w, "supply", "supply its wire comes from; by default the string's", d.supplies)
 		if f.Supply == nil && w.n.find("supply") == nil {
 			f.Supply = supply
 		}
@@ -227,13 +227,13 @@ func (d *decoder) feedAddress(w *section, s *String, at string) int {
 func (d *decoder) portSettings(sec *section, s *String) {
 	s.PortOrder = sec.order("port_order", "order of colours set on the port, if it changes them", "")
 	sec.renamed("dimmed", "brightness")
-	s.Brightness = sec.share("brightness", "set on the port; 100%: it does not dim", 1, false)
-	s.Gamma = sec.number("gamma", "set on the port; 1: it does not change levels", 1, 0.1, 5, bare)
-	s.Copies = sec.whole("copies", "pixels that show each address", 1, 1, 1000, unit{name: "pixels for each address"})
-	s.Fold = sec.whole("fold", "the string turns back every so many pixels; 0: it does not", 0, 0, MaxStringPixels, unit{name: "pixels (0: none)"})
-	s.Flow = Flow(sec.word("flow", "backward: the port counts from the far end", string(Forward), string(Backward)))
-	s.WhiteDerived = sec.word("white", "sent, or derived by the port from red, green and blue", "sent", "derived") == "derived"
-	s.NullsByPlan = sec.word("nulls_by", "who skips null pixels: controller, or the plan, which gives them channels", "controller", "plan") == "plan"
+	s.Brightness = sec.share("brightness", "level set on the port; 100 %: it does not dim", 1, false)
+	s.Gamma = sec.number("gamma", "gamma set on the port; 1: it does not change levels", 1, 0.1, 5, bare)
+	s.Copies = sec.whole("copies", "how many pixels show each address", 1, 1, 1000, pixelCount)
+	s.Fold = sec.whole("fold", "after how many pixels the string turns back; 0: it does not", 0, 0, MaxStringPixels, pixelCount)
+	s.Flow = Flow(sec.word("flow", "direction of the data; backward: the port counts from the far end", string(Forward), string(Backward)))
+	s.WhiteDerived = sec.word("white", "where white comes from: it is sent, or derived by the port from red, green and blue", "sent", "derived") == "derived"
+	s.NullsByPlan = sec.word("nulls_by", "what skips null pixels: the controller, or the plan, which gives them channels", "controller", "plan") == "plan"
 	if s.PortOrder != "" && len(s.PortOrder) != len(s.Order) && !s.WhiteDerived {
 		d.errorf(s.At("port_order"), "give both the same letters, or set white: derived", "%s: port_order has %d channels, order has %d", sec.who, len(s.PortOrder), len(s.Order))
 	}

@@ -34,11 +34,11 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 	w := Wire{Metal: Copper}
 	awg := s.whole("awg", "gauge of the wire (ASTM B258)", -1, 0, 40, gauge)
 	w.MM2 = s.positive("mm2", "cross-section of one conductor", 0, 1000, squareMM)
-	w.Milliohms = s.positive("milliohms", "measured, of one conductor", 0, 1e6, milliohms)
+	w.Milliohms = s.positive("milliohms", "measured resistance of one conductor", 0, 1e6, milliohms)
 	var length *node
 	w.Metres, length = s.length("one way", 10000)
 	metal := s.n.find("metal")
-	w.Metal = Metal(s.word("metal", "copper, or cca: copper-clad aluminium", string(Copper), string(CCA)))
+	w.Metal = Metal(s.word("metal", "what the wire is made of; cca is copper-clad aluminium", string(Copper), string(CCA)))
 
 	var gauges []string
 	for _, key := range []string{"awg", "mm2", "milliohms"} {
@@ -77,7 +77,7 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 // node is where it stands, nil when there is none.
 func (s *section) length(what string, most float64) (metres float64, at *node) {
 	for _, in := range lengthKeys {
-		v := s.number(in.key, "length, "+what, 0, 0, math.Round(most/in.metres), in.unit)
+		v := s.number(in.key, "length "+what, -1, 0, math.Round(most/in.metres), in.unit)
 		n := s.n.find(in.key)
 		switch {
 		case n == nil:
@@ -86,7 +86,7 @@ func (s *section) length(what string, most float64) (metres float64, at *node) {
 			s.d.errorf(n.at, "keep one", "%s: the length is given twice", s.who)
 			continue
 		}
-		metres += v * in.metres
+		metres += max(v, 0) * in.metres
 		at = n
 	}
 	return metres, at
