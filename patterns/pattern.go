@@ -37,6 +37,17 @@ type Options struct {
 	Count int // full-white: pixels to light, evenly spread; 0: all
 }
 
+// A Setting is one of the Options.
+type Setting int
+
+// The settings.
+const (
+	NoSetting Setting = iota
+	PixelSetting
+	SlotSetting
+	CountSetting
+)
+
 // Pattern is one test pattern.
 type Pattern struct {
 	Name string
@@ -58,6 +69,8 @@ type Pattern struct {
 
 	moments func(l Layout) []time.Duration // what a picture of it shows
 
+	Takes Setting // the one of the Options that it heeds
+
 	Dark   bool // nothing is lit
 	Load   bool // full white, or a count of pixels evenly spread: heavy, so it is shown briefly, and what meters are read under
 	Moves  bool // the picture changes by itself, once a load has risen
@@ -78,7 +91,7 @@ func All() []Pattern {
 		{Name: "number", Does: "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
 			Frame: number, Worst: worstNumber, Next: every(beat / 7), moments: beginnings(number, beat, numberCycle), Moves: true, Swings: true},
 		{Name: "one-slot", Does: "One slot of every pixel, the next one every two seconds: colour order without counting, dead LEDs",
-			Frame: oneSlot, Worst: worstOneSlot, Next: every(slotTime), moments: beginnings(oneSlot, slotTime, oneSlotCycle), Moves: true},
+			Frame: oneSlot, Worst: worstOneSlot, Next: every(slotTime), moments: beginnings(oneSlot, slotTime, oneSlotCycle), Moves: true, Takes: SlotSetting},
 		{Name: "colour-order", Does: "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
 			Frame: colourOrder, Worst: worstColourOrder, Next: never, moments: moments(0)},
 		{Name: "ends", Does: "Green first, red last, three whites beside each, the rest faintly lit: the count and the null pixels",
@@ -88,11 +101,11 @@ func All() []Pattern {
 		{Name: "ruler", Does: "White marks on a faint string: 1 pixel at each five, 2 at tens, 3 at fifties, 4 at hundreds, the last one at the number",
 			Frame: ruler, Worst: worstRuler, Next: never, moments: moments(0)},
 		{Name: "half", Does: "Blue below one pixel, white at it, amber above: narrow down a break",
-			Frame: half, Worst: worstHalf, Next: never, moments: moments(0)},
+			Frame: half, Worst: worstHalf, Next: never, moments: moments(0), Takes: PixelSetting},
 		{Name: "tick", Does: "Blue and amber in turn, dim, one change a second: a tail out of step while a joint is flexed",
 			Frame: tick, Worst: worstTick, Next: every(tickTime), moments: moments(0, 1), Moves: true, Swings: true},
 		{Name: FullWhite, Does: "Every channel, reached over two seconds: current, volts and heat; or only some pixels, evenly spread",
-			Frame: fullWhite, Worst: worstFullWhite, Next: nextFullWhite, moments: moments(0.5, 1, 2), Load: true},
+			Frame: fullWhite, Worst: worstFullWhite, Next: nextFullWhite, moments: moments(0.5, 1, 2), Load: true, Takes: CountSetting},
 		{Name: "ramp", Does: "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
 			Frame: ramp, Worst: worstRamp, Next: always, moments: moments(0.5, 2, 5, 10), Moves: true, Swings: true},
 		{Name: "bits", Does: "Every pixel spells its own address in red and blue, one bit a second after a long green: for cameras",

@@ -28,6 +28,18 @@ func TestProperties(t *testing.T) {
 	}
 }
 
+func TestTakes(t *testing.T) {
+	l := Layout{Pixels: 20, Order: "RGB", Number: 12}
+	for _, p := range All() {
+		plain := frame(p, l, Options{}, 5*time.Second)
+		for setting, o := range map[Setting]Options{PixelSetting: {Pixel: 3}, SlotSetting: {Slot: 2}, CountSetting: {Count: 4}} {
+			if heeds := string(frame(p, l, o, 5*time.Second)) != string(plain); heeds != (p.Takes == setting) {
+				t.Errorf("%s says that it takes %v; with %+v its frame changes: %v", p.Name, p.Takes, o, heeds)
+			}
+		}
+	}
+}
+
 // current is that of a port with a gamma of 2, which tells apart what is even at 1.
 func current(slots []byte) int {
 	n := 0

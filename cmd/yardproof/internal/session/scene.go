@@ -3,6 +3,7 @@ package session
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/light"
@@ -50,19 +51,20 @@ func newScene(plan *config.Plan, b *budget.Budget) *scene {
 var ErrRequest = errors.New("cannot be shown")
 
 func (sc *scene) check(r Request) error {
-	if _, ok := patterns.Lookup(r.Pattern); !ok {
+	p, ok := patterns.Lookup(r.Pattern)
+	if !ok {
 		return fmt.Errorf("pattern %q %w: %s", r.Pattern, ErrRequest, config.Suggest(r.Pattern, patterns.Names()))
 	}
 	for _, name := range r.Strings {
 		if _, ok := sc.byName[name]; !ok {
-			return fmt.Errorf("string %q %w: the plan has no such string", name, ErrRequest)
+			return fmt.Errorf("string %q %w: the plan has none of that name; %s", name, ErrRequest, config.Suggest(name, slices.Sorted(maps.Keys(sc.byName))))
 		}
 	}
 	pixels, slots := sc.most(r.Strings)
 	switch {
-	case r.Pattern == "half" && r.Options.Pixel > pixels:
+	case p.Takes == patterns.PixelSetting && r.Options.Pixel > pixels:
 		return fmt.Errorf("pixel %d %w: there are %d", r.Options.Pixel, ErrRequest, pixels)
-	case r.Pattern == "one-slot" && r.Options.Slot > slots:
+	case p.Takes == patterns.SlotSetting && r.Options.Slot > slots:
 		return fmt.Errorf("slot %d %w: a pixel has %d", r.Options.Slot, ErrRequest, slots)
 	}
 	if !(r.Level >= 0 && r.Level <= 1) {
