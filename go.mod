@@ -12,6 +12,7 @@ require (
 require (
 	github.com/prometheus/client_golang v1.25.0
 	golang.org/x/net v0.62.0
+	golang.org/x/term v0.48.0
 	rsc.io/qr v0.2.0
 )
 

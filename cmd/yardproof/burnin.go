@@ -2,21 +2,23 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
-	"io"
-	"os"
+	"log/slog"
 	"strings"
 	"sync"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus"
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/burnin"
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/cmd/yardproof/internal/transmit"
 	"yardproof/patterns"
 )
 
@@ -26,7 +28,7 @@ func burnInCommand() command {
 		args: "PLAN",
 		does: "Go through the plan's burn-in programme until its hours have been served, whatever restarts",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			var f transmitterFlags
+			var f transmitFlags
 			var cfg burnin.Config
 			fs.StringSliceVar(&cfg.Strings, "string", nil, "the `strings` to burn in, a,b; or repeat the flag (default: all)")
 			fs.StringSliceVar(&cfg.Controllers, "controller", nil, "the `controllers` whose strings to burn in, a,b; or repeat the flag")
@@ -36,27 +38,67 @@ func burnInCommand() command {
 			f.define(fs)
 			return func(ctx context.Context, std stdio, args []string) error {
 				if len(args) != 1 {
-					return usagef("name one plan file")
+					return cli.Usagef("name one plan file")
 				}
 				if fs.Changed("hours") && !(cfg.Hours > 0 && cfg.Hours <= 10000) {
-					return usagef("--hours %v: give more than 0 and at most 10000", cfg.Hours)
+					return cli.Usagef("--hours %v: give more than 0 and at most 10000", cfg.Hours)
 				}
 				if err := f.check(fs); err != nil {
 					return err
 				}
-				bar := newStatusLine(std.err)
-				b := burnInRun{cfg: cfg, bar: bar, out: std.out}
-				b.t = transmitter{
-					flags: f, std: stdio{std.out, bar}, rateGiven: fs.Changed("rate"), patient: true,
-					load: func() (planfile.Checked, error) {
-						return readBurnIn(args[0], cfg)
-					},
-					first: session.Request{Pattern: patterns.Dark}, prepare: b.prepare, drive: b.drive,
-				}
-				return b.t.run(ctx)
+				return runBurnIn(ctx, std, args[0], f, cfg)
 			}
 		},
 	}
+}
+
+// runBurnIn composes a transmitter and a burn-in that chooses what it shows.
+func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg burnin.Config) (err error) {
+	bar := terminal.NewStatusLine(std.err)
+	c, err := f.config(bar, func() (planfile.Checked, error) { return readBurnIn(path, cfg) })
+	if err != nil {
+		return err
+	}
+	c.First, c.Patient = session.Request{Pattern: patterns.Dark}, true
+	t, err := transmit.Open(c)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, t.Close()) }()
+	cfg.Session, cfg.State, cfg.Rate, cfg.Log, cfg.Record = t.Session(), t.State(), t.Rate(), c.Log, t.Record().Append
+	cfg.Read = func() burnin.Reading {
+		reading := burnin.Reading{Stats: t.Sent()}
+		reading.Expected, reading.Lost, _ = t.Lost()
+		return reading
+	}
+	cfg.Done = func(r burnin.Report) {
+		fmt.Fprintf(std.out, "burn-in of %s: %s\n%s\n", textout.Count(len(r.Chosen), "string"), progress(r), r.Summary())
+	}
+	b, err := burnin.New(cfg)
+	if err != nil {
+		return cli.Usage(err)
+	}
+	fmt.Fprintf(bar, "programme: %s\n", b.Steps())
+	report := b.Report()
+	switch {
+	case report.State == burnin.Finished:
+		fmt.Fprintf(bar, "the burn-in was over at %s; --again begins anew\n", report.Finished.Local().Format("2006-01-02 15:04"))
+	case report.Least > 0:
+		fmt.Fprintf(bar, "going on after %s\n", progress(report))
+	}
+	return t.Run(ctx, &transmit.Programme{
+		Run: func(ctx context.Context) error {
+			ctx, stop := context.WithCancel(ctx)
+			var shown sync.WaitGroup
+			shown.Go(func() { showProgress(ctx, b, bar, c.Log) })
+			defer shown.Wait()
+			defer stop()
+			return b.Run(ctx)
+		},
+		Says:      func() string { return progress(b.Report()) },
+		Looked:    b.Looked,
+		Collector: metrics.BurnInCollector(b.Report),
+	})
 }
 
 // readBurnIn reads a plan and refuses one that has no programme for these flags.
@@ -66,82 +108,33 @@ func readBurnIn(path string, cfg burnin.Config) (planfile.Checked, error) {
 		return c, err
 	}
 	if err := burnin.Check(c.Plan, cfg); err != nil {
-		return c, usageError{err}
+		return c, cli.Usage(err)
 	}
 	return c, nil
 }
 
-// burnInRun is one run of the command.
-type burnInRun struct {
-	t   transmitter
-	cfg burnin.Config
-	bar *statusLine
-	out io.Writer
-	b   *burnin.BurnIn
-}
-
-func (r *burnInRun) prepare() (err error) {
-	r.cfg.Session, r.cfg.State, r.cfg.Rate, r.cfg.Log = r.t.session, r.t.state, r.t.rate(), r.t.log
-	r.cfg.Record, r.cfg.Done = r.t.record.Append, r.summary
-	r.cfg.Read = func() burnin.Reading {
-		reading := burnin.Reading{Stats: r.t.source.Stats()}
-		reading.Expected, reading.Lost, _ = r.t.around.snapshot().Loss()
-		return reading
-	}
-	if r.b, err = burnin.New(r.cfg); err != nil {
-		return usageError{err}
-	}
-	fmt.Fprintf(r.bar, "programme: %s\n", r.b.Steps())
-	report := r.b.Report()
-	switch {
-	case report.State == burnin.Finished:
-		fmt.Fprintf(r.bar, "the burn-in was over at %s; --again begins anew\n", report.Finished.Local().Format("2006-01-02 15:04"))
-	case report.Least > 0:
-		fmt.Fprintf(r.bar, "going on after %s\n", progress(report))
-	}
-	r.t.says = func() string { return progress(r.b.Report()) }
-	r.t.looked = r.b.Looked
-	r.t.collectors = []prometheus.Collector{metrics.BurnInCollector(r.b.Report)}
-	return nil
-}
-
-// drive runs the programme, with a bar in a terminal or a line each hour.
-func (r *burnInRun) drive(ctx context.Context) error {
-	return together(ctx, func(ctx context.Context) error {
-		ctx, stop := context.WithCancel(ctx)
-		var shown sync.WaitGroup
-		shown.Go(func() { r.show(ctx) })
-		defer shown.Wait()
-		defer stop()
-		return r.b.Run(ctx)
-	})
-}
-
-func (r *burnInRun) show(ctx context.Context) {
+// showProgress draws a bar in a terminal, or logs a line each hour, until ctx ends.
+func showProgress(ctx context.Context, b *burnin.BurnIn, bar *terminal.StatusLine, log *slog.Logger) {
 	every := time.Hour
-	if r.bar.terminal {
+	if bar.Live {
 		every = time.Second
 	}
 	tick := time.NewTicker(every)
 	defer tick.Stop()
 	for {
-		if r.bar.terminal {
-			r.bar.Set(progressBar(r.b.Report()))
+		if bar.Live {
+			bar.Set(progressBar(b.Report()))
 		}
 		select {
 		case <-ctx.Done():
-			r.bar.Set("")
+			bar.Set("")
 			return
 		case <-tick.C:
 		}
-		if report := r.b.Report(); !r.bar.terminal {
-			r.t.log.Info("burn-in", "state", string(report.State), "progress", progress(report), "summary", report.Summary())
+		if report := b.Report(); !bar.Live {
+			log.Info("burn-in", "state", string(report.State), "progress", progress(report), "summary", report.Summary())
 		}
 	}
-}
-
-func (r *burnInRun) summary(report burnin.Report) {
-	fmt.Fprintf(r.out, "burn-in of %s: %s\n%s\n", textout.Count(len(report.Chosen), "string"), progress(report), report.Summary())
 }
 
 // progress says in a few words how far a burn-in is.
@@ -171,50 +164,4 @@ func progressBar(r burnin.Report) string {
 		step = r.Step.Pattern
 	}
 	return fmt.Sprintf("[%s%s] %s  %s  cycle %d", strings.Repeat("#", full), strings.Repeat("-", barWidth-full), progress(r), step, r.Cycles+1)
-}
-
-// statusLine writes lines to a terminal above one that is drawn again and
-// again; elsewhere it only writes.
-type statusLine struct {
-	terminal bool
-
-	mu   sync.Mutex
-	w    io.Writer
-	line string
-}
-
-func newStatusLine(w io.Writer) *statusLine {
-	s := &statusLine{w: w}
-	if f, ok := w.(*os.File); ok {
-		if info, err := f.Stat(); err == nil {
-			s.terminal = info.Mode()&os.ModeCharDevice != 0
-		}
-	}
-	return s
-}
-
-const clearLine = "\r\x1b[K" // ECMA-48 clause 8.3.41: erase to the end of the line
-
-func (s *statusLine) Write(p []byte) (int, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.line == "" {
-		return s.w.Write(p)
-	}
-	text := append([]byte(clearLine), p...)
-	if _, err := s.w.Write(append(text, s.line...)); err != nil {
-		return 0, err
-	}
-	return len(p), nil
-}
-
-// Set draws another line; none for "".
-func (s *statusLine) Set(line string) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if line == s.line {
-		return
-	}
-	s.line = line
-	fmt.Fprint(s.w, clearLine+line) // a terminal that has gone is no reason to stop
 }

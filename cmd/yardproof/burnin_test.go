@@ -167,21 +167,3 @@ func TestBurnInWrongUse(t *testing.T) {
 		}
 	}
 }
-
-func TestStatusLine(t *testing.T) {
-	var b bytes.Buffer
-	s := newStatusLine(&b)
-	if s.terminal {
-		t.Error("a buffer is no terminal")
-	}
-	s.Set("[##--]")
-	if n, err := s.Write([]byte("a line\n")); n != 7 || err != nil {
-		t.Errorf("%d, %v", n, err)
-	}
-	s.Set("[###-]")
-	s.Set("")
-	want := clearLine + "[##--]" + clearLine + "a line\n[##--]" + clearLine + "[###-]" + clearLine
-	if b.String() != want {
-		t.Errorf("%q, want %q", b.String(), want)
-	}
-}

@@ -11,9 +11,11 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
 	"yardproof/config/budget"
 )
@@ -69,10 +71,10 @@ func diagnoseCommand() command {
 
 func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	if f.format != "text" && f.format != "json" {
-		return usagef("--format %q is not text or json", f.format)
+		return cli.Usagef("--format %q is not text or json", f.format)
 	}
 	if len(args) > 1 {
-		return usagef("unexpected argument %q; text with blanks needs quotes", args[1])
+		return cli.Usagef("unexpected argument %q; text with blanks needs quotes", args[1])
 	}
 	if err := f.question(fs); err != nil {
 		return err
@@ -87,7 +89,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		sayWeak(std.err, c)
 	}
 	if f.q.Batch && yard.Plan != nil {
-		dir, err := recordDir(f.state)
+		dir, err := state.ExistingPlace(f.state)
 		if err != nil {
 			return err
 		}
@@ -98,7 +100,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	out, err := yard.Ask(f.q)
 	var input *diagnose.InputError
 	if errors.As(err, &input) {
-		return usageError{err}
+		return cli.Usage(err)
 	}
 	if err != nil {
 		return err
@@ -113,7 +115,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		return err
 	}
 	if out.Answer != nil && out.Answer.Wrong {
-		return errFound
+		return cli.ErrFound
 	}
 	return nil
 }
@@ -131,25 +133,25 @@ func (f *diagnoseFlags) question(fs *pflag.FlagSet) (err error) {
 	}
 	for _, text := range []string{"seen", "runs", "symptom"} {
 		if fs.Changed(text) && fs.Lookup(text).Value.String() == "" {
-			return usagef("--%s is empty", text)
+			return cli.Usagef("--%s is empty", text)
 		}
 	}
 	if fs.Changed("pixels") && (f.q.Pixels < 1 || f.q.Pixels > config.MaxStringPixels) {
-		return usagef("--pixels %d: give 1 to %d", f.q.Pixels, config.MaxStringPixels)
+		return cli.Usagef("--pixels %d: give 1 to %d", f.q.Pixels, config.MaxStringPixels)
 	}
 	if f.q.Count < 0 {
-		return usagef("--count %d: it cannot be negative", f.q.Count)
+		return cli.Usagef("--count %d: it cannot be negative", f.q.Count)
 	}
 	f.q.Tail = diagnose.Tail(f.tail)
 	if f.q.LevelPercent, err = strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(f.level), "%")), 64); err != nil || !(f.q.LevelPercent > 0 && f.q.LevelPercent <= 100) {
-		return usagef("--level %q is not a share above 0 and up to 100%%", f.level)
+		return cli.Usagef("--level %q is not a share above 0 and up to 100%%", f.level)
 	}
 	if fs.Changed("half") {
 		good, dark, ok := strings.Cut(f.half, ",")
 		g, err1 := strconv.Atoi(strings.TrimSpace(good))
 		d, err2 := strconv.Atoi(strings.TrimSpace(dark))
 		if !ok || err1 != nil || err2 != nil {
-			return usagef("--half %q: write the last pixel seen lit (0: none) and the first seen dark, as in --half 0,51", f.half)
+			return cli.Usagef("--half %q: write the last pixel seen lit (0: none) and the first seen dark, as in --half 0,51", f.half)
 		}
 		f.q.Half = &diagnose.Search{Good: g, Dark: d}
 	}
@@ -175,7 +177,7 @@ func parsePoints(parts []string) ([]budget.Point, error) {
 		}
 		p.Volts, err2 = strconv.ParseFloat(strings.TrimRight(strings.TrimSpace(volts), " vV"), 64)
 		if !ok || err != nil || err2 != nil {
-			return nil, usagef("--volts %q: write supply=12.1, or a pixel's number, =, and the volts", part)
+			return nil, cli.Usagef("--volts %q: write supply=12.1, or a pixel's number, =, and the volts", part)
 		}
 		points = append(points, p)
 	}
@@ -189,10 +191,10 @@ func parsePairs(text string) (map[string]string, error) {
 		lit, seen, ok := strings.Cut(part, "=")
 		lit, seen = strings.TrimSpace(lit), strings.TrimSpace(seen)
 		if !ok || lit == "" || seen == "" {
-			return nil, usagef("--answered %q: write the string that was asked to light, =, and the one that was seen", part)
+			return nil, cli.Usagef("--answered %q: write the string that was asked to light, =, and the one that was seen", part)
 		}
 		if _, twice := pairs[lit]; twice {
-			return nil, usagef("--answered has %s twice", lit)
+			return nil, cli.Usagef("--answered has %s twice", lit)
 		}
 		pairs[lit] = seen
 	}

@@ -9,6 +9,8 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/web"
 )
 
@@ -20,9 +22,9 @@ func linkCommand() command {
 			dir := fs.String("state", "", "the state directory of the transmitter; default as in run")
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
-					return usagef("link takes no arguments")
+					return cli.Usagef("link takes no arguments")
 				}
-				path, err := stateDir(*dir)
+				path, err := state.Place(*dir)
 				if err != nil {
 					return err
 				}
@@ -38,20 +40,8 @@ func linkCommand() command {
 						conn.Close()
 					}
 				}
-				return printLink(std, link)
+				return web.PrintLink(std.out, std.err, link)
 			}
 		},
 	}
-}
-
-// printLink prints a link to stdout and its QR code to stderr.
-func printLink(std stdio, link string) error {
-	code, err := web.QR(link)
-	if err != nil {
-		return err
-	}
-	fmt.Fprint(std.err, code)
-	fmt.Fprintln(std.out, link)
-	fmt.Fprintln(std.err, "good once, for ten minutes; yardproof link makes another")
-	return nil
 }

@@ -8,17 +8,17 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
-	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/farend"
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/tasks"
+	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/cmd/yardproof/internal/textout"
-	"yardproof/sacn"
 	"yardproof/sacn/listener"
 )
 
@@ -48,7 +48,7 @@ func listenCommand() command {
 			fs.BoolVar(&f.ipv6, "ipv6", false, "listen over IPv6; default as the plan says, else IPv4")
 			return func(ctx context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
-					return usagef("unexpected argument %q", args[0])
+					return cli.Usagef("unexpected argument %q", args[0])
 				}
 				return f.run(ctx, std)
 			}
@@ -56,154 +56,97 @@ func listenCommand() command {
 	}
 }
 
-// farEnd is a listener and what is expected of the air.
-type farEnd struct {
-	l       *listener.Listener
-	plan    string // its name
-	joined  []uint16
-	strings map[uint16][]string // of the plan, by universe
-	unicast []string            // sentences on what cannot be heard here
-	begun   time.Time
-}
-
 func (f *listenFlags) run(ctx context.Context, std stdio) error {
 	if f.format != "text" && f.format != "json" {
-		return usagef("--format %q is neither text nor json", f.format)
+		return cli.Usagef("--format %q is neither text nor json", f.format)
 	}
 	if f.length < 0 {
-		return usagef("--for %v: it must be above 0", f.length)
+		return cli.Usagef("--for %v: it must be above 0", f.length)
 	}
-	far := &farEnd{strings: make(map[uint16][]string)}
-	var err error
-	if far.joined, err = parseUniverses(f.universes); err != nil {
-		return usageError{fmt.Errorf("--universes: %w", err)}
+	expected, plan, err := f.expect(std)
+	if err != nil {
+		return err
 	}
-	if f.plan != "" {
-		if err := f.expect(far, std); err != nil {
-			return err
-		}
-	}
-	size, live := terminalSize(std.out)
+	size, live := terminal.Size(std.out)
 	live = live && f.format == "text"
-	cfg := listener.Config{Interface: f.iface, IPv6: f.ipv6, Universes: far.joined, Log: newLogger(std.err)}
+	cfg := listener.Config{Interface: f.iface, IPv6: f.ipv6, Universes: expected.Universes, Log: newLogger(std.err)}
 	if live {
 		cfg.Log = slog.New(slog.DiscardHandler) // the table says the same, and log lines would tear it
 	}
-	if far.l, err = listener.Open(cfg); err != nil {
+	l, err := listener.Open(cfg)
+	if err != nil {
 		if _, ok := errors.AsType[*listener.InterfaceError](err); ok {
-			return usagef("--interface: %w", err)
+			return cli.Usagef("--interface: %w", err)
 		}
 		return err
 	}
-	far.begun = time.Now()
+	far := farend.New(l.Snapshot, expected)
 	if f.length > 0 {
 		var cancel context.CancelFunc
 		ctx, cancel = context.WithTimeout(ctx, f.length)
 		defer cancel()
 	}
-	tasks := []task{far.l.Run}
+	list := []tasks.Task{{Name: "listening", Run: l.Run}}
 	if f.http != "" {
 		page, err := net.Listen("tcp", f.http)
 		if err != nil {
 			return fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", f.http, err)
 		}
 		fmt.Fprintf(std.err, "metrics at http://%s/metrics\n", page.Addr())
-		tasks = append(tasks, far.serve(page))
+		list = append(list, tasks.Task{Name: "serving the metrics", Run: serveMetrics(page, metrics.Handler(plan, metrics.Listener{Joined: expected.Universes, Read: l.Snapshot}))})
 	}
 	switch {
 	case live:
-		tasks = append(tasks, func(ctx context.Context) error { return far.table(ctx, std.out, size) })
+		list = append(list, tasks.Task{Name: "drawing the table", Run: func(ctx context.Context) error { return far.Table(ctx, std.out, size) }})
 	case f.format == "text":
-		tasks = append(tasks, func(ctx context.Context) error { return far.lines(ctx, std.out) })
+		list = append(list, tasks.Task{Name: "writing lines", Run: func(ctx context.Context) error { return far.Lines(ctx, std.out) }})
 	}
-	if err := together(ctx, tasks...); err != nil {
+	if err := tasks.Run(ctx, list...); err != nil {
 		return err
 	}
-	answer := far.answer()
+	answer := far.Answer()
 	if f.format == "json" {
 		enc := json.NewEncoder(std.out)
 		enc.SetIndent("", "  ")
 		err = enc.Encode(answer)
 	} else {
-		err = answer.print(std.out)
+		err = answer.Print(std.out)
 	}
 	if err == nil && len(answer.Findings) > 0 {
-		return errFound
+		return cli.ErrFound
 	}
 	return err
 }
 
-// expect takes from the plan what should be heard.
-func (f *listenFlags) expect(far *farEnd, std stdio) error {
+// expect returns what should be heard: of the plan, if there is one.
+func (f *listenFlags) expect(std stdio) (farend.Expected, string, error) {
+	asked, err := farend.ParseUniverses(f.universes)
+	if err != nil {
+		return farend.Expected{}, "", cli.Usagef("--universes: %w", err)
+	}
+	if f.plan == "" {
+		return farend.Expected{Universes: asked}, "", nil
+	}
 	c, err := planfile.Read(f.plan)
 	if err != nil {
-		return err
+		return farend.Expected{}, "", err
 	}
-	plan := c.Plan
 	if n := c.Errors(); n > 0 {
 		c.Print(std.err)
-		return fmt.Errorf("%s has %s: fix them first; until then nobody knows what should be heard", f.plan, textout.Count(n, "error"))
+		return farend.Expected{}, "", fmt.Errorf("%s has %s: fix them first; until then nobody knows what should be heard", f.plan, textout.Count(n, "error"))
 	}
-	f.ipv6 = f.ipv6 || plan.Network.IPv6
-	far.plan = plan.Name
-	m := plan.Map()
-	asked := f.universes != ""
-	for _, u := range m.Universes {
-		n := u.Number
-		if u.Address.IsValid() {
-			far.unicast = append(far.unicast, fmt.Sprintf("universe %d goes to %s by unicast: not measured here", n, u.Address))
-		} else if !asked {
-			far.joined = append(far.joined, n)
-		}
-	}
-	for i, s := range m.Strings {
-		for _, seg := range s.Segments {
-			n := seg.Universe
-			if list := far.strings[n]; !slices.Contains(list, plan.Strings[i].Name) {
-				far.strings[n] = append(list, plan.Strings[i].Name)
-			}
-		}
-	}
-	return nil
+	f.ipv6 = f.ipv6 || c.Plan.Network.IPv6
+	return farend.Expect(c.Plan, asked), c.Plan.Name, nil
 }
 
-// parseUniverses reads a list such as 1-40,100. It returns them ascending, each
-// once.
-func parseUniverses(s string) ([]uint16, error) {
-	if s == "" {
-		return nil, nil
-	}
-	set := new(listener.UniverseSet)
-	for part := range strings.SplitSeq(s, ",") {
-		from, to, isRange := strings.Cut(part, "-")
-		if !isRange {
-			to = from
-		}
-		first, err1 := strconv.Atoi(strings.TrimSpace(from))
-		last, err2 := strconv.Atoi(strings.TrimSpace(to))
-		switch {
-		case err1 != nil || err2 != nil:
-			return nil, fmt.Errorf("%q is neither a universe nor a range such as 1-40", part)
-		case first > last:
-			return nil, fmt.Errorf("%q runs backwards", part)
-		case first < sacn.MinUniverse || last > sacn.MaxUniverse:
-			return nil, fmt.Errorf("%q is outside universes %d-%d", part, sacn.MinUniverse, sacn.MaxUniverse)
-		}
-		for u := first; u <= last; u++ {
-			set.Add(uint16(u))
-		}
-	}
-	return set.List(), nil
-}
-
-func (far *farEnd) serve(page net.Listener) task {
+func serveMetrics(page net.Listener, handler http.Handler) func(context.Context) error {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", metrics.Handler(far.plan, metrics.Listener{Joined: far.joined, Read: far.l.Snapshot}))
+	mux.Handle("GET /metrics", handler)
 	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: time.Minute}
 	return func(ctx context.Context) error {
 		context.AfterFunc(ctx, func() { server.Close() })
 		if err := server.Serve(page); !errors.Is(err, http.ErrServerClosed) {
-			return fmt.Errorf("serving the metrics: %w", err)
+			return err
 		}
 		return nil
 	}

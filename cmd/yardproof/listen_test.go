@@ -2,8 +2,6 @@ package main
 
 import (
 	"encoding/json"
-	"fmt"
-	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -13,60 +11,9 @@ import (
 	"testing"
 	"time"
 
-	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/cmd/yardproof/internal/farend"
 	"yardproof/sacn/sacntest"
 )
-
-func TestParseUniverses(t *testing.T) {
-	for in, want := range map[string]string{
-		"":             "[]",
-		"7":            "[7]",
-		"1-3,100":      "[1 2 3 100]",
-		" 5 - 6 , 1 ":  "[1 5 6]",
-		"9,8,8,8-9":    "[8 9]",
-		"63999":        "[63999]",
-		"0":            `"0" is outside universes 1-63999`,
-		"63999-64000":  `"63999-64000" is outside universes 1-63999`,
-		"4-2":          `"4-2" runs backwards`,
-		"1,,2":         `"" is neither a universe nor a range such as 1-40`,
-		"1-2-3":        `"1-2-3" is neither a universe nor a range such as 1-40`,
-		"one":          `"one" is neither a universe nor a range such as 1-40`,
-		"99999999999 ": `"99999999999 " is outside universes 1-63999`,
-	} {
-		got, err := parseUniverses(in)
-		text := fmt.Sprint(got)
-		if err != nil {
-			text = err.Error()
-		}
-		if text != want {
-			t.Errorf("%q: %s, want %s", in, text, want)
-		}
-	}
-}
-
-// What is understood is in range, ascending, and reads the same when written again.
-func FuzzParseUniverses(f *testing.F) {
-	for _, s := range []string{"1-40,100", "63999", " 5 - 6 , 1 ", "4-2", "1-2-3", ",", "-1", "1-99999999999999999999"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		got, err := parseUniverses(s)
-		if err != nil {
-			return
-		}
-		numbers := make([]int, len(got))
-		for i, u := range got {
-			numbers[i] = int(u)
-			if u < 1 || u > 63999 || i > 0 && got[i-1] >= u {
-				t.Fatalf("%q: %v", s, got)
-			}
-		}
-		again, err := parseUniverses(textout.Ranges(numbers))
-		if err != nil || !slices.Equal(again, got) {
-			t.Fatalf("%q: %v, then %v, %v", s, got, again, err)
-		}
-	})
-}
 
 func TestListenWrongUse(t *testing.T) {
 	for args, want := range map[string]string{
@@ -127,7 +74,7 @@ func TestListenHearsRun(t *testing.T) {
 			needKeys(t, source["universes"].([]any)[0].(map[string]any), "universe priority packets lost out_of_order duplicates loss_percent rate_hz jitter_ms longest_gap_ms preview terminated")
 			needKeys(t, loose["discovered"].([]any)[0].(map[string]any), "name universes")
 
-			var a listenAnswer
+			var a farend.Answer
 			if err := json.Unmarshal([]byte(far.Stdout()), &a); err != nil {
 				t.Fatal(err)
 			}
@@ -193,82 +140,5 @@ func TestListenFinds(t *testing.T) {
 		if !strings.Contains(far.Stdout(), want) {
 			t.Errorf("no %q in\n%s", want, far.Stdout())
 		}
-	}
-}
-
-func sampleAnswer() *listenAnswer {
-	a := &listenAnswer{Interface: "yard0", Seconds: 31, Joined: 60}
-	src := heardSource{CID: "c", Name: "quay laptop", Address: "10.77.0.1"}
-	for u := range uint16(60) {
-		src.Universes = append(src.Universes, heardUniverse{Universe: u + 1, Priority: 100, Packets: 1200, RateHz: 40, rateNow: 40, Live: true})
-	}
-	src.Universes[41].Lost, src.Universes[41].LossPercent = 30, 2.44
-	src.Universes[8].Live, src.Universes[8].Outages, src.Universes[8].OutageSeconds, src.Universes[8].silent = false, 1, 6, 6*time.Second
-	src.Universes[3].Preview, src.Universes[4].SyncAddress = true, 500
-	a.Sources = []heardSource{src}
-	a.Findings = []string{"30 packets were lost"}
-	return a
-}
-
-func TestListenText(t *testing.T) {
-	var b strings.Builder
-	if err := sampleAnswer().print(&b); err != nil {
-		t.Fatal(err)
-	}
-	lines := strings.Split(b.String(), "\n")
-	if !strings.HasPrefix(strings.TrimSpace(lines[3]), "9 ") || !strings.Contains(lines[3], "silent 6s") || !strings.HasPrefix(strings.TrimSpace(lines[4]), "42 ") {
-		t.Errorf("the worst do not come first:\n%s", b.String())
-	}
-	for _, want := range []string{"and 38 more without loss", "found: 30 packets were lost", "preview", "sync 500"} {
-		if !strings.Contains(b.String(), want) {
-			t.Errorf("no %q in\n%s", want, b.String())
-		}
-	}
-}
-
-// The live table never leaves its screen, whatever the size.
-func TestListenScreen(t *testing.T) {
-	a := sampleAnswer()
-	past := make(streamHistory)
-	past.note(a)
-	a.Sources[0].Universes[41].Packets, a.Sources[0].Universes[41].Lost = 1220, 50
-	past.note(a)
-	for _, size := range [][2]int{{24, 80}, {50, 200}, {5, 20}, {1, 1}} {
-		got := screen(a, past, size[0], size[1])
-		lines := strings.Split(got, "\r\n")
-		if len(lines) > size[0] {
-			t.Errorf("%v: %d lines", size, len(lines))
-		}
-		for _, line := range lines {
-			line = strings.NewReplacer("\x1b[H", "", "\x1b[K", "", "\x1b[J", "").Replace(line)
-			if n := len([]rune(line)); n > size[1] {
-				t.Errorf("%v: a line of %d", size, n)
-			}
-		}
-	}
-	wide := screen(a, past, 50, 200)
-	if !strings.Contains(wide, " 16\x1b") || !strings.Contains(wide, ".#") {
-		t.Errorf("strip of loss:\n%s", wide)
-	}
-}
-
-func TestMark(t *testing.T) {
-	for _, c := range []struct {
-		packets uint64
-		lost    int64
-		ended   bool
-		want    byte
-	}{
-		{40, 0, false, '.'}, {40, -1, false, '.'}, {39, 1, false, '1'}, {20, 20, false, '6'}, {1, 39, false, '9'}, {0, 0, false, '#'}, {0, 0, true, ' '},
-	} {
-		if got := mark(c.packets, c.lost, c.ended); got != c.want {
-			t.Errorf("%+v: %c", c, got)
-		}
-	}
-}
-
-func TestNoTerminal(t *testing.T) {
-	if _, ok := terminalSize(io.Discard); ok {
-		t.Error("a writer that is no file is a terminal")
 	}
 }

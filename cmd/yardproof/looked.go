@@ -9,6 +9,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/burnin"
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/state"
 )
 
 func lookedCommand() command {
@@ -19,12 +21,12 @@ func lookedCommand() command {
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			dir := fs.String("state", "", "the state directory of the burn-in; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
 			return func(ctx context.Context, std stdio, args []string) error {
-				path, err := stateDir(*dir)
+				path, err := state.Place(*dir)
 				if err != nil {
 					return err
 				}
 				if info, err := os.Stat(path); err != nil || !info.IsDir() {
-					return usagef("there is no state directory %s; --state names that of the burn-in, under systemd /var/lib/yardproof", path)
+					return cli.Usagef("there is no state directory %s; --state names that of the burn-in, under systemd /var/lib/yardproof", path)
 				}
 				if err := burnin.LeaveLook(path, strings.Join(args, " ")); err != nil {
 					return err

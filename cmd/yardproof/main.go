@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/guide"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
@@ -27,7 +28,7 @@ const (
 
 // A command's define adds its flags and returns what runs it. The returned
 // function prints data to stdout and talk to stderr, ends when ctx does, and
-// reports through its error: nil, a usageError, errFound, or what went wrong.
+// reports through its error: nil, a [cli.UsageError], [cli.ErrFound], or what went wrong.
 type command struct {
 	name   string
 	args   string // what follows the flags in the usage line
@@ -52,16 +53,6 @@ func commands() []command {
 		completionCommand(),
 		versionCommand(),
 	}
-}
-
-// errFound means that the answer has been printed, and that it is not a good one.
-var errFound = errors.New("something was found wrong")
-
-// usageError is a call that cannot be obeyed as it was written.
-type usageError struct{ error }
-
-func usagef(format string, args ...any) error {
-	return usageError{fmt.Errorf(format, args...)}
 }
 
 func main() {
@@ -120,12 +111,12 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 	default:
 		err = runIt(ctx, std, fs.Args())
 	}
-	var wrongUse usageError
+	var wrongUse cli.UsageError
 	var noSuch *planfile.NameError
 	switch {
 	case err == nil:
 		return exitFine
-	case errors.Is(err, errFound):
+	case errors.Is(err, cli.ErrFound):
 		return exitFound
 	case errors.As(err, &wrongUse), errors.As(err, &noSuch):
 		fmt.Fprintf(std.err, "yardproof %s: %v\n", c.name, err)
@@ -142,8 +133,8 @@ func (c command) flagError(fs *pflag.FlagSet, err error) error {
 		var names []string
 		fs.VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
 		if near := config.Nearest(unknown.GetSpecifiedName(), names); near != "" {
-			return usagef("unknown flag --%s; did you mean --%s?", unknown.GetSpecifiedName(), near)
+			return cli.Usagef("unknown flag --%s; did you mean --%s?", unknown.GetSpecifiedName(), near)
 		}
 	}
-	return usagef("%w; yardproof %s --help lists the flags", err, c.name)
+	return cli.Usagef("%w; yardproof %s --help lists the flags", err, c.name)
 }

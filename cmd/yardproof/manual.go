@@ -5,11 +5,13 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"net"
 	"os"
 	"strings"
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/guide"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
@@ -22,7 +24,7 @@ func manualCommand() command {
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
-					return usagef("%q is an unexpected argument; completions come from yardproof completion bash, zsh or fish", args[0])
+					return cli.Usagef("%q is an unexpected argument; completions come from yardproof completion bash, zsh or fish", args[0])
 				}
 				out := bufio.NewWriter(std.out) // its Flush tells of the first write that failed
 				guide.WriteMan(out, version, described())
@@ -41,7 +43,7 @@ func completionCommand() command {
 			fs.SetInterspersed(false) // what is asked about has flags of its own
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) == 0 {
-					return usagef("name a shell: bash, zsh or fish")
+					return cli.Usagef("name a shell: bash, zsh or fish")
 				}
 				out := bufio.NewWriter(std.out)
 				switch args[0] {
@@ -54,7 +56,7 @@ func completionCommand() command {
 				case "strings", "controllers", "interfaces": // the shells ask
 					writeWords(out, args[0], args[1:])
 				default:
-					return usagef("%q is not a shell that is known; there are bash, zsh and fish", args[0])
+					return cli.Usagef("%q is not a shell that is known; there are bash, zsh and fish", args[0])
 				}
 				return out.Flush()
 			}
@@ -82,9 +84,9 @@ func (c command) described() guide.Command {
 // among the words typed so far, else of the built-in plan; or the interfaces.
 func writeWords(w io.Writer, kind string, typed []string) {
 	if kind == "interfaces" {
-		all, _ := interfaces() // none to offer is no error
+		all, _ := net.Interfaces() // none to offer is no error
 		for _, i := range all {
-			fmt.Fprintln(w, i.name)
+			fmt.Fprintln(w, i.Name)
 		}
 		return
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/planview"
 	"yardproof/cmd/yardproof/internal/textout"
@@ -101,17 +102,17 @@ func (f *planFlags) mode() (mode, error) {
 	}
 	switch {
 	case len(asked) > 1:
-		return m, usagef("%s exclude each other: give one", textout.And(asked))
+		return m, cli.Usagef("%s exclude each other: give one", textout.And(asked))
 	case m.onto == needsString && f.str == "":
-		return m, usagef("%s needs --string NAME", asked[0])
+		return m, cli.Usagef("%s needs --string NAME", asked[0])
 	case m.onto == noString && f.str != "":
-		return m, usagef("--string is for --profile, --picture and --patterns")
+		return m, cli.Usagef("--string is for --profile, --picture and --patterns")
 	case m.formats == nil && f.format != "":
-		return m, usagef("%s prints a plan and has no --format", asked[0])
+		return m, cli.Usagef("%s prints a plan and has no --format", asked[0])
 	case m.formats != nil && f.format == "":
 		f.format = m.formats[0]
 	case !slices.Contains(m.formats, f.format) && m.formats != nil:
-		return m, usagef("--format %q is not one of %s", f.format, strings.Join(m.formats, ", "))
+		return m, cli.Usagef("--format %q is not one of %s", f.format, strings.Join(m.formats, ", "))
 	}
 	return m, nil
 }
@@ -123,7 +124,7 @@ func (f *planFlags) run(std stdio, args []string) error {
 	}
 	switch noPlan := m.instead != nil; {
 	case (noPlan || f.demo) && len(args) > 0, noPlan && f.demo:
-		return usagef("give one of: a plan, --demo, --example, --schema, --from-csv")
+		return cli.Usagef("give one of: a plan, --demo, --example, --schema, --from-csv")
 	case noPlan:
 		return m.instead(std)
 	}
@@ -175,11 +176,11 @@ func (f *planFlags) fromRows(std stdio) error {
 func onePlan(args []string) (string, error) {
 	switch len(args) {
 	case 0:
-		return "", usagef("name one plan file, or give --demo")
+		return "", cli.Usagef("name one plan file, or give --demo")
 	case 1:
 		return args[0], nil
 	}
-	return "", usagef("unexpected argument %q", args[1])
+	return "", cli.Usagef("unexpected argument %q", args[1])
 }
 
 // verdict prints what is wrong and how much it is; errors make it a bad end.
@@ -198,7 +199,7 @@ func verdict(w io.Writer, c planfile.Checked) error {
 		fmt.Fprintln(w, "no problems")
 		return nil
 	}
-	return errFound
+	return cli.ErrFound
 }
 
 // sayWeak tells those who go on with a faulty plan that they do.

@@ -8,9 +8,11 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/report"
+	"yardproof/cmd/yardproof/internal/state"
 )
 
 func reportCommand() command {
@@ -19,22 +21,22 @@ func reportCommand() command {
 		args: "[PLAN]",
 		does: "Print the proof record as a sheet; with a plan, also the strings that have no proof yet",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			state := fs.String("state", "", "the state `directory` that holds the record (default: as for run)")
+			stateDir := fs.String("state", "", "the state `directory` that holds the record (default: as for run)")
 			format := fs.String("format", "text", "text, html (made for paper) or csv (one row a line of the record)")
 			since := fs.String("since", "", "leave out what was recorded before this `date`: 2026-11-01, or \"2026-11-01 16:00\"")
 			return func(_ context.Context, std stdio, args []string) error {
-				return runReport(std, *state, *format, *since, args)
+				return runReport(std, *stateDir, *format, *since, args)
 			}
 		},
 	}
 }
 
-func runReport(std stdio, state, format, since string, args []string) error {
+func runReport(std stdio, stateDir, format, since string, args []string) error {
 	if !slices.Contains([]string{"text", "html", "csv"}, format) {
-		return usagef("--format %q is not text, html or csv", format)
+		return cli.Usagef("--format %q is not text, html or csv", format)
 	}
 	if len(args) > 1 {
-		return usagef("unexpected argument %q", args[1])
+		return cli.Usagef("unexpected argument %q", args[1])
 	}
 	var from time.Time
 	if since != "" {
@@ -43,10 +45,10 @@ func runReport(std stdio, state, format, since string, args []string) error {
 			from, err = time.ParseInLocation(time.DateOnly, since, time.Local)
 		}
 		if err != nil {
-			return usagef("--since %q is no date; write it as 2026-11-01, or with the time of day as \"2026-11-01 16:00\"", since)
+			return cli.Usagef("--since %q is no date; write it as 2026-11-01, or with the time of day as \"2026-11-01 16:00\"", since)
 		}
 	}
-	dir, err := recordDir(state)
+	dir, err := state.ExistingPlace(stateDir)
 	if err != nil {
 		return err
 	}

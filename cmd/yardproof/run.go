@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -10,8 +11,10 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/transmit"
 	"yardproof/config"
 	"yardproof/patterns"
 )
@@ -22,7 +25,7 @@ func runCommand() command {
 		args: "PLAN",
 		does: "Show a test pattern on the chosen strings, and serve the page and the metrics",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			var f transmitterFlags
+			var f transmitFlags
 			var show showFlags
 			var universe, pixels int
 			demo := fs.Bool("demo", false, "the built-in plan on the loopback interface: needs no file and no network")
@@ -34,28 +37,36 @@ func runCommand() command {
 				if err := f.check(fs); err != nil {
 					return err
 				}
-				t := transmitter{flags: f, std: std, demo: *demo, rateGiven: fs.Changed("rate")}
 				quick := fs.Changed("universe") || fs.Changed("pixels")
+				var load func() (planfile.Checked, error)
 				switch {
 				case *demo && (quick || len(args) > 0), quick && len(args) > 0:
-					return usagef("give one of: a plan, --demo, --universe with --pixels")
+					return cli.Usagef("give one of: a plan, --demo, --universe with --pixels")
 				case *demo:
-					t.load = func() (planfile.Checked, error) { return planfile.Check(config.Demo()), nil }
+					load = func() (planfile.Checked, error) { return planfile.Check(config.Demo()), nil }
 				case quick:
-					t.load = func() (planfile.Checked, error) { return planfile.Check(config.OneString(universe, pixels)), nil }
+					load = func() (planfile.Checked, error) { return planfile.Check(config.OneString(universe, pixels)), nil }
 				case len(args) == 1:
-					t.load = func() (planfile.Checked, error) { return planfile.Read(args[0]) }
+					load = func() (planfile.Checked, error) { return planfile.Read(args[0]) }
 				default:
-					return usagef("name one plan file, or give --demo")
+					return cli.Usagef("name one plan file, or give --demo")
 				}
 				if *demo && !fs.Changed("pattern") {
 					show.pattern = "walk"
 				}
-				var err error
-				if t.first, err = show.request(fs.Changed("level")); err != nil {
+				f.throwaway = *demo && f.state == ""
+				c, err := f.config(std.err, load)
+				if err != nil {
 					return err
 				}
-				return t.run(ctx)
+				if c.First, err = show.request(fs.Changed("level")); err != nil {
+					return err
+				}
+				t, err := transmit.Open(c)
+				if err != nil {
+					return err
+				}
+				return errors.Join(t.Run(ctx, nil), t.Close())
 			}
 		},
 	}
@@ -83,12 +94,12 @@ func (f *showFlags) define(fs *pflag.FlagSet) {
 func (f *showFlags) request(asked bool) (session.Request, error) {
 	level, err := parseLevel(f.level)
 	if err != nil {
-		return session.Request{}, usageError{fmt.Errorf("--level: %w", err)}
+		return session.Request{}, cli.Usage(fmt.Errorf("--level: %w", err))
 	}
 	r := session.Request{Pattern: f.pattern, Strings: f.strings, Level: level, LevelExplicit: asked, Hold: f.hold}
 	r.Options.Pixel, r.Options.Slot, r.Options.Count = f.pixel, f.slot, f.only
 	if f.hold <= 0 || f.hold > session.MaxHold {
-		return r, usagef("--hold %v: give more than 0 and at most %v", f.hold, session.MaxHold)
+		return r, cli.Usagef("--hold %v: give more than 0 and at most %v", f.hold, session.MaxHold)
 	}
 	for _, o := range []struct {
 		flag, pattern string
@@ -96,9 +107,9 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 	}{{"pixel", "half", f.pixel}, {"slot", "one-slot", f.slot}, {"only", patterns.FullWhite, f.only}} {
 		switch {
 		case o.n < 0:
-			return r, usagef("--%s %d: it counts from 1", o.flag, o.n)
+			return r, cli.Usagef("--%s %d: it counts from 1", o.flag, o.n)
 		case o.n > 0 && f.pattern != o.pattern:
-			return r, usagef("--%s is for --pattern %s; %s takes none", o.flag, o.pattern, f.pattern)
+			return r, cli.Usagef("--%s is for --pattern %s; %s takes none", o.flag, o.pattern, f.pattern)
 		}
 	}
 	return r, nil

@@ -1,18 +1,12 @@
 package main
 
 import (
-	"bytes"
-	"context"
-	"errors"
-	"log/slog"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"sync"
 	"syscall"
 	"testing"
-	"testing/synctest"
 	"time"
 
 	"yardproof/sacn/sacntest"
@@ -110,54 +104,4 @@ func TestWatchSurvivesItsInterface(t *testing.T) {
 		}
 		time.Sleep(200 * time.Millisecond)
 	}
-}
-
-type runs func(context.Context) error
-
-func (r runs) Run(ctx context.Context) error { return r(ctx) }
-
-// What is not possible for days is logged once, and again when it was possible
-// in between; and it leaves nothing behind.
-func TestKeepComplainsOnce(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		var said bytes.Buffer
-		s := &surroundings{log: newLogger(&said)}
-		tries := 0
-		ctx, end := context.WithTimeout(t.Context(), time.Hour)
-		defer end()
-		err := s.keep("the echo", func() (runner, error) {
-			if tries++; tries == 100 {
-				return runs(func(context.Context) error { return errors.New("not allowed") }), nil
-			}
-			return nil, errors.New("not allowed")
-		})(ctx)
-		if n := strings.Count(said.String(), "not possible now"); err != nil || tries < 300 || n != 2 {
-			t.Errorf("%v; %d lines after %d tries: %s", err, n, tries, &said)
-		}
-		if len(s.again) > 1 {
-			t.Errorf("%d contexts are held", len(s.again))
-		}
-	})
-}
-
-// A new plan makes what waits for nothing begin again.
-func TestKeepBeginsAgain(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		s := &surroundings{log: slog.New(slog.DiscardHandler)}
-		opened := 0
-		ctx, end := context.WithCancel(t.Context())
-		var task sync.WaitGroup
-		task.Go(func() {
-			s.keep("the echo", func() (runner, error) { opened++; return nil, nil })(ctx)
-		})
-		for want := 1; want < 4; want++ {
-			synctest.Wait()
-			if opened != want {
-				t.Errorf("opened %d times, want %d", opened, want)
-			}
-			s.planChanged()
-		}
-		end()
-		task.Wait()
-	})
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"runtime"
 	"runtime/debug"
+	"yardproof/cmd/yardproof/internal/cli"
 
 	"github.com/spf13/pflag"
 )
@@ -19,7 +20,7 @@ func versionCommand() command {
 		define: func(*pflag.FlagSet) func(context.Context, stdio, []string) error {
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
-					return usagef("unexpected argument %q", args[0])
+					return cli.Usagef("unexpected argument %q", args[0])
 				}
 				_, err := fmt.Fprintf(std.out, "yardproof %s, commit %s, %s %s/%s\n", version, commit(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 				return err

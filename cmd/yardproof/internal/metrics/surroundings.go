@@ -3,62 +3,9 @@ package metrics
 import (
 	"github.com/prometheus/client_golang/prometheus"
 
+	"yardproof/cmd/yardproof/internal/surroundings"
 	"yardproof/sacn/listener"
 )
-
-// Surroundings is what a transmitter knows of the network around it. What is
-// nil is not watched, and is absent from the metrics.
-type Surroundings struct {
-	Watch       *listener.WatchReport
-	Tap         *listener.TapReport
-	Controllers []Controller
-}
-
-// Controller is a controller with an address, asked for ICMP echoes.
-type Controller struct {
-	Name string
-	listener.PingTarget
-}
-
-// Loss returns the packets of our own stream that should have reached the
-// watched interface and those that never did; false while none was heard.
-func (s Surroundings) Loss() (expected, lost uint64, ok bool) {
-	if s.Tap == nil {
-		return 0, 0, false
-	}
-	for _, u := range s.Tap.Universes {
-		if u.Heard {
-			expected += u.Packets + u.LostForGood
-			lost += u.LostForGood
-			ok = true
-		}
-	}
-	return expected, lost, ok
-}
-
-// Answering returns how many controllers answered the latest echo request, and
-// how many were asked.
-func (s Surroundings) Answering() (n, all int) {
-	for _, c := range s.Controllers {
-		if c.Answers {
-			n++
-		}
-	}
-	return n, len(s.Controllers)
-}
-
-// Rivalled returns the universes of ours on which another source is live; false
-// before any was looked at.
-func (s Surroundings) Rivalled() (n int, ok bool) {
-	if s.Watch == nil || s.Watch.Samples == 0 {
-		return 0, false
-	}
-	seen := map[uint16]bool{}
-	for _, r := range s.Watch.Rivals {
-		seen[r.Universe] = true
-	}
-	return len(seen), true
-}
 
 var (
 	conflicts = desc("conflicts", "Universes of ours on which another source is live, by whose data receivers follow: ours, theirs or tie.", "wins")
@@ -80,7 +27,7 @@ var (
 )
 
 // SurroundingsCollector reads the surroundings at each scrape.
-type SurroundingsCollector func() Surroundings
+type SurroundingsCollector func() surroundings.Snapshot
 
 // Describe implements [prometheus.Collector].
 func (SurroundingsCollector) Describe(ch chan<- *prometheus.Desc) {

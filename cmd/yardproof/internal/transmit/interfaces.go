@@ -1,10 +1,12 @@
-package main
+package transmit
 
 import (
 	"fmt"
 	"net"
 	"net/netip"
+	"strings"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
 )
@@ -45,6 +47,41 @@ func interfaces() ([]laptop, error) {
 		list = append(list, l)
 	}
 	return list, nil
+}
+
+// chooseInterface insists on a name that somebody wrote: sending out of the wrong
+// interface is the commonest mistake in the yard.
+func chooseInterface(named string, plan *config.Plan) (string, error) {
+	if named == "" {
+		named = plan.Network.Interface
+	}
+	if named != "" {
+		return named, nil
+	}
+	all, err := interfaces()
+	if err != nil {
+		return "", err
+	}
+	var names []string
+	for _, l := range all {
+		if l.up && len(l.prefixes) > 0 {
+			names = append(names, fmt.Sprintf("%s %v", l.name, l.prefixes))
+		}
+	}
+	return "", cli.Usagef("no interface was named; give --interface, or interface: under network: in the plan; there are %s", strings.Join(names, ", "))
+}
+
+// adviseOnInterfaces prints what is usually wrong with the laptop. A failed
+// listing does not stop sending.
+func (t *Transmitter) adviseOnInterfaces() {
+	all, err := interfaces()
+	if err != nil {
+		t.cfg.Log.Warn("the interfaces could not be checked", "error", err)
+		return
+	}
+	for _, line := range usual(t.plan, t.cfg.Interface, all) {
+		t.say("check: %s", line)
+	}
 }
 
 // usual returns, a line each, what is usually wrong with the laptop when

@@ -1,4 +1,4 @@
-package main
+package state
 
 import (
 	"fmt"
@@ -6,9 +6,9 @@ import (
 	"path/filepath"
 )
 
-// stateDir returns the state directory: the flag's, systemd's, the XDG base
+// Place returns the state directory: the flag's, systemd's, the XDG base
 // directory's, else the home directory's.
-func stateDir(flag string) (string, error) {
+func Place(flag string) (string, error) {
 	if flag != "" {
 		return flag, nil
 	}
@@ -25,9 +25,9 @@ func stateDir(flag string) (string, error) {
 	return filepath.Join(home, ".local", "state", "yardproof"), nil
 }
 
-// recordDir is stateDir for those who read what is there already.
-func recordDir(flag string) (string, error) {
-	dir, err := stateDir(flag)
+// ExistingPlace is Place for those who read what is there already.
+func ExistingPlace(flag string) (string, error) {
+	dir, err := Place(flag)
 	if err != nil {
 		return "", err
 	}

@@ -1,4 +1,4 @@
-package main
+package transmit
 
 import (
 	"net/netip"

@@ -1,0 +1,109 @@
+package main
+
+import (
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/transmit"
+
+	"github.com/spf13/pflag"
+)
+
+// transmitFlags are what every command that sends has in common.
+type transmitFlags struct {
+	iface     string
+	rate      float64
+	allowFast bool
+	http      string
+	state     string
+	length    time.Duration
+	noLook    bool
+	watch     string
+
+	hostNames   []string
+	metricsOpen bool
+	controllers []string
+
+	throwaway bool // nobody needs the state afterwards
+}
+
+func (f *transmitFlags) define(fs *pflag.FlagSet) {
+	fs.StringVar(&f.iface, "interface", "", "the network interface to send from; default the plan's")
+	fs.Float64Var(&f.rate, "rate", 0, "frames a second; default the plan's, which is 40 by default")
+	fs.BoolVar(&f.allowFast, "above-refresh-limit", false, "allow a rate above what E1.11 refreshes, 44 Hz for 512 slots")
+	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one address that serves the page and the metrics")
+	fs.StringSliceVar(&f.hostNames, "host-name", nil, "extra host `names` that the page answers to, a,b; or repeat the flag")
+	fs.BoolVar(&f.metricsOpen, "metrics-open", false, "serve /metrics to whoever asks, not only to phones that were let in")
+	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
+	fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")
+	fs.BoolVar(&f.noLook, "no-look", false, "do not look for other sources, before the first frame or later")
+	fs.StringSliceVar(&f.controllers, "controllers", nil, "send only the universes of these controllers, a,b; other transmitters send the rest of the plan")
+	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other interface, to measure what the network loses")
+}
+
+// check rejects invalid flags.
+func (f *transmitFlags) check(fs *pflag.FlagSet) error {
+	if fs.Changed("for") && f.length <= 0 {
+		return cli.Usagef("--for %v: it must be above 0", f.length)
+	}
+	if fs.Changed("rate") && f.rate == 0 {
+		return cli.Usagef("--rate 0: it must be above 0")
+	}
+	host, port, err := net.SplitHostPort(f.http)
+	if n, portErr := strconv.ParseUint(port, 10, 16); err != nil || portErr != nil {
+		return cli.Usagef("--http %q is no address with a port; write it as 127.0.0.1:9531", f.http)
+	} else if host == "" {
+		return cli.Usagef("--http %s names no address; write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", f.http, n, n)
+	}
+	for _, name := range f.hostNames {
+		if name == "" || strings.ContainsAny(name, " /:@") {
+			return cli.Usagef("--host-name %q is no name of a machine", name)
+		}
+	}
+	return nil
+}
+
+// config is what the flags say of sending a plan.
+func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, error)) (transmit.Config, error) {
+	place := ""
+	if !f.throwaway {
+		var err error
+		if place, err = state.Place(f.state); err != nil {
+			return transmit.Config{}, err
+		}
+	}
+	return transmit.Config{
+		Load: func() (planfile.Checked, error) {
+			c, err := load()
+			if err != nil {
+				return c, err
+			}
+			return c.Part(f.controllers), nil
+		},
+		Interface: f.iface, Rate: f.rate, AllowFast: f.allowFast, For: f.length,
+		NoScan: f.noLook, WatchOn: f.watch, State: place,
+		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen,
+		Version: version, Commit: commit(), Talk: talk, Log: newLogger(talk),
+	}, nil
+}
+
+// newLogger writes events to w, without a time where the journal adds its own.
+func newLogger(w io.Writer) *slog.Logger {
+	options := &slog.HandlerOptions{}
+	if os.Getenv("JOURNAL_STREAM") != "" {
+		options.ReplaceAttr = func(groups []string, a slog.Attr) slog.Attr {
+			if len(groups) == 0 && a.Key == slog.TimeKey {
+				return slog.Attr{}
+			}
+			return a
+		}
+	}
+	return slog.New(slog.NewTextHandler(w, options))
+}

@@ -1,0 +1,116 @@
+package farend
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/sacn"
+	"yardproof/sacn/listener"
+)
+
+// find says what is wrong, a sentence each.
+func (a *Answer) find(r *listener.Report) {
+	found := func(format string, args ...any) { a.Findings = append(a.Findings, fmt.Sprintf(format, args...)) }
+	var lost, local, received, restarts uint64
+	var outages uint32
+	lossy, silent, reserved := new(listener.UniverseSet), new(listener.UniverseSet), new(listener.UniverseSet)
+	for _, src := range a.Sources {
+		for _, u := range src.Universes {
+			lost, local, outages, restarts = lost+u.Lost, local+u.LostLocal, outages+u.Outages, restarts+u.Restarts
+			received += u.Packets - u.Duplicates
+			if u.Lost > 0 {
+				lossy.Add(u.Universe)
+			}
+			if u.Outages > 0 {
+				silent.Add(u.Universe)
+			}
+			if u.Priority > sacn.MaxPriority {
+				reserved.Add(u.Universe)
+			}
+		}
+	}
+	if lost > 0 {
+		found("%d packets of %d were lost (%.3g %%), on %s", lost, received+lost, 100*float64(lost)/float64(received+lost), universesText(lossy.List()))
+	}
+	if local > 0 {
+		found("up to %d of these were dropped by this host itself: local, not the wire", local)
+	} else if r.LocalDrops > 0 {
+		found("this host itself dropped %d packets: local, not the wire", r.LocalDrops)
+	}
+	if outages > 0 {
+		found("%d times a stream was silent for over 2.5 s, on %s", outages, universesText(silent.List()))
+	}
+	if restarts > 0 {
+		found("%d times a count went back by 20 or more: a source was restarted, or two share a CID", restarts)
+	}
+	for _, c := range a.conflictLines(false) {
+		found("%s", c)
+	}
+	if n := len(a.Missing); n > 0 {
+		var universes []uint16
+		var names []string
+		for _, m := range a.Missing {
+			universes = append(universes, m.Universe)
+			for _, name := range m.Strings {
+				if !slices.Contains(names, name) {
+					names = append(names, name)
+				}
+			}
+		}
+		strs := ""
+		if len(names) > 0 {
+			strs = ", which is " + textout.Some(names, 10)
+		}
+		found("nothing was heard on %s%s", universesText(universes), strs)
+	}
+	if a.Malformed > 0 {
+		var reasons []string
+		for reason, n := range a.Reasons {
+			if n > 0 {
+				reasons = append(reasons, fmt.Sprintf("%s %d", reason, n))
+			}
+		}
+		slices.Sort(reasons)
+		found("%d packets were malformed: %s", a.Malformed, strings.Join(reasons, ", "))
+	}
+	if list := reserved.List(); len(list) > 0 {
+		found("a priority above %d on %s, which E1.31 reserves", sacn.MaxPriority, universesText(list))
+	}
+	if s := r.SnoopingSuspected(); s != "" {
+		found("%s", s)
+	}
+}
+
+// note says what else is worth knowing.
+func (a *Answer) note(r *listener.Report, far *FarEnd) {
+	note := func(format string, args ...any) { a.Notes = append(a.Notes, fmt.Sprintf(format, args...)) }
+	if n := len(far.expected.Universes); n >= manyGroups {
+		// 704 octets of Ethernet a packet: 638 of payload, 28 of headers, 38 of frame, preamble and gap.
+		note("%d groups were joined, so the network sends all of them to this port: up to %.0f Mb/s at 40 Hz", n, float64(n)*704*8*40/1e6)
+	}
+	if s := r.Socket; s.DropsKnown && s.Buffer < s.Needed {
+		note("the receive buffer of %d octets is smaller than one packet of every universe, %d: sysctl -w net.core.rmem_max=%d", s.Buffer, s.Needed, s.Asked)
+	}
+	if !r.Socket.DropsKnown {
+		note("what this host drops itself is not known on this system, so loss may be local")
+	}
+	if !r.Querier.Known {
+		note("whether a querier is on the network is not known: %s", r.Querier.Reason)
+	}
+	if r.NotJoined > 0 {
+		note("%d packets were left aside, of universes that another program of this host has joined", r.NotJoined)
+	}
+	if r.Evicted+r.Refused > 0 {
+		note("too many sources: %d silent ones were forgotten, %d packets of new ones refused", r.Evicted, r.Refused)
+	}
+	for _, src := range r.Sources {
+		if src.Moved > 1 {
+			note("%q changed its address %d times: two senders may share the CID %s", src.Name, src.Moved, src.CID)
+		}
+	}
+	a.Notes = append(a.Notes, far.expected.Unicast...)
+}
+
+// manyGroups is from where the load that joining brings is worth a word.
+const manyGroups = 100

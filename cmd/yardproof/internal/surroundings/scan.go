@@ -1,0 +1,66 @@
+package surroundings
+
+import (
+	"context"
+	"fmt"
+
+	"yardproof/sacn"
+	"yardproof/sacn/listener"
+)
+
+// Scan returns, a line each, who else sends on our universes before we do.
+func (s *Surroundings) Scan(ctx context.Context) []string {
+	if s.cfg.NoScan {
+		return nil
+	}
+	report, err := listener.Scan(ctx, s.watchConfig(), scanLength)
+	if err != nil {
+		return []string{fmt.Sprintf("other sources could not be looked for: %v", err)}
+	}
+	var lines []string
+	for _, group := range rivalsBySource(report.Rivals) {
+		lines = append(lines, describeRivals(group))
+	}
+	return lines
+}
+
+// rivalsBySource gathers the rivals of one source with one verdict.
+func rivalsBySource(rivals []listener.CompetingSource) [][]listener.CompetingSource {
+	type key struct {
+		cid     sacn.CID
+		verdict listener.Precedence
+	}
+	index := map[key]int{}
+	var groups [][]listener.CompetingSource
+	for _, r := range rivals {
+		k := key{r.CID, r.Precedence}
+		i, ok := index[k]
+		if !ok {
+			i = len(groups)
+			index[k] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], r)
+	}
+	return groups
+}
+
+// describeRivals says in one sentence what another source means for the yard.
+func describeRivals(rivals []listener.CompetingSource) string {
+	r := rivals[0]
+	where := fmt.Sprintf("universe %d", r.Universe)
+	if n := len(rivals); n > 1 {
+		where = fmt.Sprintf("universe %d and %d more", r.Universe, n-1)
+	}
+	who := fmt.Sprintf("%q at %s also sends on %s, with priority %d", r.Name, r.Address, where, r.Priority)
+	switch {
+	case r.SameCID:
+		return fmt.Sprintf("%q at %s sends with this transmitter's own CID on %s: a second copy of it is running; stop one of them", r.Name, r.Address, where)
+	case r.Precedence == listener.Theirs:
+		return who + ", above ours: neither dark nor any cap reaches those strings; stop that source first"
+	case r.Precedence == listener.Tie:
+		return who + ", the same as ours: what is shown is anybody's guess; stop that source"
+	default:
+		return who + ", below ours: it comes back when we stop"
+	}
+}

@@ -1,0 +1,88 @@
+package surroundings
+
+import (
+	"net/netip"
+
+	"yardproof/sacn/listener"
+)
+
+// Snapshot is what is known at one moment. What is nil is not watched.
+type Snapshot struct {
+	Watch       *listener.WatchReport
+	Tap         *listener.TapReport
+	Controllers []Controller
+}
+
+// Controller is a controller with an address, asked for ICMP echoes.
+type Controller struct {
+	Name string
+	listener.PingTarget
+}
+
+// Snapshot returns what is known now; parts that are not watched are nil.
+func (s *Surroundings) Snapshot() Snapshot {
+	s.mu.Lock()
+	watch, tap, ping := s.watch, s.tap, s.ping
+	s.mu.Unlock()
+	var out Snapshot
+	if watch != nil {
+		r := watch.Snapshot()
+		out.Watch = &r
+	}
+	if tap != nil {
+		r := tap.Snapshot()
+		out.Tap = &r
+	}
+	if ping != nil {
+		byAddress := map[netip.Addr]listener.PingTarget{}
+		for _, t := range ping.Snapshot() {
+			byAddress[t.Address] = t
+		}
+		for _, c := range s.cfg.Plan().Controllers {
+			if t, ok := byAddress[c.Address]; ok {
+				out.Controllers = append(out.Controllers, Controller{Name: c.Name, PingTarget: t})
+			}
+		}
+	}
+	return out
+}
+
+// Loss returns the packets of our own stream that should have reached the
+// watched interface and those that never did; false while none was heard.
+func (s Snapshot) Loss() (expected, lost uint64, ok bool) {
+	if s.Tap == nil {
+		return 0, 0, false
+	}
+	for _, u := range s.Tap.Universes {
+		if u.Heard {
+			expected += u.Packets + u.LostForGood
+			lost += u.LostForGood
+			ok = true
+		}
+	}
+	return expected, lost, ok
+}
+
+// Answering returns how many controllers answered the latest echo request, and
+// how many were asked.
+func (s Snapshot) Answering() (n, all int) {
+	for _, c := range s.Controllers {
+		if c.Answers {
+			n++
+		}
+	}
+	return n, len(s.Controllers)
+}
+
+// Contested returns the universes of ours on which another source is live; false
+// before any was looked at.
+func (s Snapshot) Contested() (n int, ok bool) {
+	if s.Watch == nil || s.Watch.Samples == 0 {
+		return 0, false
+	}
+	seen := map[uint16]bool{}
+	for _, r := range s.Watch.Rivals {
+		seen[r.Universe] = true
+	}
+	return len(seen), true
+}

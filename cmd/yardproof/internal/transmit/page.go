@@ -1,0 +1,69 @@
+package transmit
+
+import (
+	"errors"
+	"fmt"
+	"net"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/web"
+)
+
+// listen opens the one address that serves the page.
+func (t *Transmitter) listen() (net.Listener, error) {
+	ln, err := net.Listen("tcp", t.cfg.HTTP)
+	if err != nil {
+		return nil, fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", t.cfg.HTTP, err)
+	}
+	return ln, nil
+}
+
+// openPage makes the page and says how to open it.
+func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Server, error) {
+	at, _ := ln.Addr().(*net.TCPAddr)
+	local := at != nil && at.IP.IsLoopback()
+	collectors := []prometheus.Collector{
+		metrics.Transmitter{Version: t.cfg.Version, Commit: t.cfg.Commit, Rate: t.cfg.Rate, Stats: t.source.Stats, Session: t.session},
+		metrics.SurroundingsCollector(t.around.Snapshot),
+		metrics.Interface(t.cfg.Interface),
+	}
+	cfg := web.Config{
+		Session: t.session, State: t.state.Path("."), Loopback: local, HostNames: t.cfg.HostNames, MetricsOpen: t.cfg.MetricsOpen,
+		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name), Record: t.record,
+		Version: t.cfg.Version, Log: t.cfg.Log,
+	}
+	if programme != nil {
+		cfg.Says, cfg.Looked = programme.Says, programme.Looked
+		collectors = append(collectors, programme.Collector)
+	}
+	cfg.Metrics = metrics.Handler(t.plan.Name, collectors...)
+	page, err := web.New(cfg)
+	if err != nil {
+		return nil, err
+	}
+	base, err := web.Announce(t.state.Path("."), ln.Addr())
+	if err != nil {
+		return nil, err
+	}
+	t.say("page and metrics at %s/", base)
+	if local {
+		return page, nil
+	}
+	link, err := web.NewLink(t.state.Path("."))
+	if err != nil {
+		return nil, err
+	}
+	return page, web.PrintLink(t.cfg.Talk, t.cfg.Talk, link)
+}
+
+// ready tells why no frame has gone out, if none has.
+func (t *Transmitter) ready() error {
+	select {
+	case <-t.source.Started():
+		return nil
+	default:
+		return errors.New("no frame has gone out yet")
+	}
+}

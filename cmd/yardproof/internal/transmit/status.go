@@ -1,0 +1,88 @@
+package transmit
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/systemd"
+	"yardproof/cmd/yardproof/internal/textout"
+)
+
+// saveSequence saves the sequence number each second, so that a restart goes on
+// where receivers expect it; and at once, since a run may be shorter than that.
+func (t *Transmitter) saveSequence(ctx context.Context) error {
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		if err := t.state.SaveSequence(t.source.Stats().Sequence); err != nil {
+			t.cfg.Log.Warn("the sequence number could not be saved; after a restart receivers may discard half a second", "error", err)
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-tick.C:
+		}
+	}
+}
+
+// tellSystemd reports readiness when frames have gone out, then the status each
+// second, and feeds the watchdog only while the frame loop moves.
+func (t *Transmitter) tellSystemd(ctx context.Context, programme *Programme) error {
+	select {
+	case <-ctx.Done():
+		return nil
+	case <-t.source.Started():
+	}
+	t.notifier.Ready()
+	interval := time.Second
+	if w := systemd.WatchdogInterval(); w > 0 {
+		interval = min(interval, w)
+	}
+	tick := time.NewTicker(interval)
+	defer tick.Stop()
+	var woke time.Time
+	for {
+		select {
+		case <-ctx.Done():
+			t.notifier.Stopping()
+			return nil
+		case <-tick.C:
+		}
+		stats := t.source.Stats()
+		if stats.LastTick != woke {
+			woke = stats.LastTick
+			t.notifier.Alive()
+		}
+		status := t.describe(t.session.Showing(), stats.Streams)
+		if programme != nil {
+			status += "; " + programme.Says()
+		}
+		t.notifier.Status("%s", status)
+	}
+}
+
+func (t *Transmitter) describe(show session.Showing, universes int) string {
+	return fmt.Sprintf("%s at %.0f %% on %s; %s, %g Hz, %s", show.Pattern, show.Level*100,
+		textout.Count(len(show.Strings), "string"), textout.Count(universes, "universe"), t.cfg.Rate, t.cfg.Interface)
+}
+
+// remember keeps the last minutes and the last day.
+func (t *Transmitter) remember(ctx context.Context) error {
+	return t.history.Run(ctx, func() history.Reading {
+		stats, around := t.source.Stats(), t.around.Snapshot()
+		r := history.Reading{Time: time.Now(), Frames: stats.Frames, WantedHz: t.cfg.Rate, Lateness: stats.Lateness}
+		if expected, lost, ok := around.Loss(); ok {
+			r.Expected, r.Lost = &expected, &lost
+		}
+		if n, all := around.Answering(); all > 0 {
+			r.Answering, r.Controllers = &n, &all
+		}
+		if n, ok := around.Contested(); ok {
+			r.Conflicts = &n
+		}
+		return r
+	})
+}

@@ -1,0 +1,231 @@
+// Package transmit is the way from a plan to frames on the wire: it opens what sending
+// needs, keeps it going side by side, and goes dark and says goodbye at the end. It
+// refuses to know flags, and what the light looks like.
+package transmit
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/signal"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/surroundings"
+	"yardproof/cmd/yardproof/internal/systemd"
+	"yardproof/cmd/yardproof/internal/tasks"
+	"yardproof/config"
+	"yardproof/sacn/source"
+)
+
+// Config is what is sent, from where, and who may watch.
+type Config struct {
+	Load  func() (planfile.Checked, error) // reads the plan; a reload calls it again
+	First session.Request                  // what is shown first
+
+	Interface string        // to send from; "": the plan's
+	Rate      float64       // frames a second; 0: the plan's
+	AllowFast bool          // a rate above what E1.11 refreshes
+	For       time.Duration // after which sending ends; 0: never
+	Patient   bool          // wait for an interface that cannot carry frames yet
+
+	NoScan  bool   // do not search for other sources
+	WatchOn string // another interface, on which our own stream is heard; "": none
+
+	State string // its directory; "": one that is thrown away at the end
+
+	HTTP        string   // the address that serves page and metrics
+	HostNames   []string // names that the page is asked for by, beside this machine's own
+	MetricsOpen bool     // metrics need no session
+	Version     string   // of the program
+	Commit      string   // that it was built from
+
+	Talk io.Writer // what people read
+	Log  *slog.Logger
+}
+
+// A Programme chooses what is shown, in place of a person.
+type Programme struct {
+	Run       func(context.Context) error // begins once frames go out; its end ends the sending
+	Says      func() string               // how far it is, in a few words
+	Looked    func(note string) error     // notes that somebody looked at the display
+	Collector prometheus.Collector
+}
+
+// Transmitter sends one plan. Until Run has opened the source nothing is on the wire.
+type Transmitter struct {
+	cfg       Config
+	plan      *config.Plan // as it was at the start: what changes under source and network takes a restart
+	temporary bool         // the state directory
+	state     *state.Dir
+	record    *record.Log
+	session   *session.Session
+	notifier  *systemd.Notifier
+	hangups   chan os.Signal // each asks for a reload
+
+	source  *source.Source // these from Run on
+	around  *surroundings.Surroundings
+	history *history.History
+}
+
+// errPlan means that the plan has errors, which have been printed.
+var errPlan = fmt.Errorf("nothing is sent while the plan has an error: %w", cli.ErrFound)
+
+// Open reads the plan, opens the state and the record, and makes a session that
+// shows what is to be shown first. Close it, whether or not it ran.
+func Open(cfg Config) (_ *Transmitter, err error) {
+	hangups := catchHangups()
+	defer func() {
+		if err != nil {
+			signal.Stop(hangups)
+		}
+	}()
+	c, err := cfg.Load()
+	if err != nil {
+		return nil, err
+	}
+	c.Print(cfg.Talk)
+	if n := c.Errors(); n > 0 {
+		fmt.Fprintf(cfg.Talk, "yardproof: nothing is sent while the plan has an error; it has %d\n", n)
+		return nil, errPlan
+	}
+	if cfg.Interface, err = chooseInterface(cfg.Interface, c.Plan); err != nil {
+		return nil, err
+	}
+	if cfg.Rate == 0 {
+		cfg.Rate = c.Plan.Network.Rate
+	}
+	t := &Transmitter{cfg: cfg, plan: c.Plan, session: session.New(c.Plan, c.Budget), history: history.New(), hangups: hangups}
+	if _, err := t.session.Show(cfg.First); err != nil {
+		return nil, cli.Usage(err)
+	}
+	if t.notifier, err = systemd.FromEnvironment(); err != nil {
+		return nil, err
+	}
+	if err := t.openState(); err != nil {
+		return nil, err
+	}
+	return t, nil
+}
+
+func (t *Transmitter) openState() (err error) {
+	path := t.cfg.State
+	if path == "" {
+		t.temporary = true
+		if path, err = os.MkdirTemp("", "yardproof-demo-*"); err != nil {
+			return err
+		}
+	}
+	if t.state, err = state.Open(path); err != nil {
+		return err
+	}
+	var notes []string
+	if t.record, notes, err = record.Open(path); err != nil {
+		return errors.Join(err, t.state.Close())
+	}
+	for _, note := range notes {
+		t.cfg.Log.Warn(note)
+	}
+	return nil
+}
+
+// Close gives up the state directory.
+func (t *Transmitter) Close() error {
+	signal.Stop(t.hangups)
+	err := errors.Join(t.record.Close(), t.state.Close())
+	if t.temporary {
+		err = errors.Join(err, os.RemoveAll(t.state.Path(".")))
+	}
+	return err
+}
+
+// Session returns what is shown.
+func (t *Transmitter) Session() *session.Session { return t.session }
+
+// State returns the state directory.
+func (t *Transmitter) State() *state.Dir { return t.state }
+
+// Record returns the record of proofs.
+func (t *Transmitter) Record() *record.Log { return t.record }
+
+// Rate returns the frames a second.
+func (t *Transmitter) Rate() float64 { return t.cfg.Rate }
+
+// Sent returns what has gone out, and Lost what a watched interface should have
+// heard of it and what it missed. Both are for a programme, which begins when
+// frames go out.
+func (t *Transmitter) Sent() source.Stats { return t.source.Stats() }
+
+// Lost is described at Sent. It is false while nothing is heard.
+func (t *Transmitter) Lost() (expected, lost uint64, ok bool) { return t.around.Snapshot().Loss() }
+
+// Run sends until ctx ends or the programme does, then goes dark and says goodbye.
+// Without a programme people choose what is shown.
+func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
+	if err := t.openWire(ctx); err != nil || t.source == nil {
+		return err
+	}
+	ln, err := t.listen()
+	if err != nil {
+		return err
+	}
+	defer ln.Close()
+	t.adviseOnInterfaces()
+	for _, line := range t.around.Scan(ctx) {
+		t.say("check: %s", line)
+	}
+	showing := t.session.Showing()
+	t.say("sending %s", t.describe(showing, len(t.session.Scene().Streams)))
+	if showing.CappedBy != "" {
+		t.say("the level is capped at %.0f %%: %s", showing.Level*100, showing.CappedBy)
+	}
+	page, err := t.openPage(ln, programme)
+	if err != nil {
+		return err
+	}
+	if t.cfg.For > 0 {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(ctx, t.cfg.For)
+		defer cancel()
+	}
+	list := append(t.around.Tasks(),
+		tasks.Task{Name: "sending", Run: t.source.Run},
+		tasks.Task{Name: "serving the page", Run: func(ctx context.Context) error { return page.Serve(ctx, ln) }},
+		tasks.Task{Name: "saving the sequence number", Run: t.saveSequence},
+		tasks.Task{Name: "reloading", Run: t.reload},
+		tasks.Task{Name: "telling systemd", Run: func(ctx context.Context) error { return t.tellSystemd(ctx, programme) }},
+		tasks.Task{Name: "remembering", Run: t.remember})
+	if programme != nil {
+		var end context.CancelFunc
+		ctx, end = context.WithCancel(ctx)
+		defer end()
+		list = append(list, tasks.Task{Name: "programme", Run: func(ctx context.Context) error {
+			defer end()
+			select {
+			case <-ctx.Done():
+				return nil
+			case <-t.source.Started():
+				return programme.Run(ctx)
+			}
+		}})
+	}
+	err = tasks.Run(ctx, list...)
+	stats := t.source.Stats()
+	t.say("sent %d frames in %d packets, skipped %d; the streams are terminated", stats.Frames, stats.Packets, stats.Skipped)
+	return err
+}
+
+// say writes a line for people.
+func (t *Transmitter) say(format string, args ...any) {
+	fmt.Fprintf(t.cfg.Talk, format+"\n", args...)
+}
