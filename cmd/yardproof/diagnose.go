@@ -143,9 +143,14 @@ func (f *diagnoseFlags) question(fs *pflag.FlagSet) (err error) {
 		return cli.Usagef("--count %d: it cannot be negative", f.q.Count)
 	}
 	f.q.Tail = diagnose.Tail(f.tail)
-	if f.q.LevelPercent, err = strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(f.level), "%")), 64); err != nil || !(f.q.LevelPercent > 0 && f.q.LevelPercent <= 100) {
-		return cli.Usagef("--level %q is not a share above 0 and up to 100%%", f.level)
+	level, err := parseLevel(f.level)
+	if err != nil {
+		return cli.Usagef("--level: %w", err)
 	}
+	if level == 0 {
+		return cli.Usagef("--level 0: nothing is lit to be read; give more")
+	}
+	f.q.LevelPercent = 100 * level
 	if fs.Changed("half") {
 		good, dark, ok := strings.Cut(f.half, ",")
 		g, err1 := strconv.Atoi(strings.TrimSpace(good))

@@ -43,7 +43,7 @@ func TestDiagnose(t *testing.T) {
 		{"--symptom candy", exitFine, "12  Candy"},
 		{"--symptom 13", exitFine, "Blue from 171"},
 
-		{"--seen GRX", exitUsage, "is no colour"},
+		{"--seen GRX", exitUsage, "is not a colour"},
 		{"--seen GRB --half 1,2", exitUsage, "one at a time"},
 		{"--dark gable-left", exitUsage, "needs the plan"},
 		{"--dark gable " + plan, exitUsage, "its strings are"},

@@ -117,9 +117,9 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 
 // parseLevel reads a level in percent, with or without the sign, as a share.
 func parseLevel(s string) (float64, error) {
-	percent, err := strconv.ParseFloat(strings.TrimSuffix(s, "%"), 64)
+	percent, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(s), "%")), 64)
 	if err != nil || math.IsNaN(percent) || percent < 0 || percent > 100 {
-		return 0, fmt.Errorf("%q is no level from 0%% to 100%%", s)
+		return 0, fmt.Errorf("%q: a level is 0 to 100 %%", s)
 	}
 	return percent / 100, nil
 }

@@ -22,11 +22,11 @@ func TestAsk(t *testing.T) {
 		{`{"seen":"RGB","string":"gable-ridge","port_set":"rgb"}`, "order: RGB"},
 		{`{"runs":".RR.GGG.BBBB","string":"bandstand-rail"}`, "the order is right"},
 		{`{"last_lit":60,"string":"quay-rail-west","tail":"dark"}`, "jumper"},
-		{`{"last_lit":12}`, "dark from 13 on"},
+		{`{"last_lit":12}`, "dark from pixel 13 on"},
 		{`{"half":{"good":0,"dark":121},"string":"quay-rail-west"}`, `"next_pixel":60`},
 		{`{"amps":1.2,"string":"gable-left","dark_amps":0.1,"meter":"3% + 0.1 A"}`, "too low by"},
 		{`{"amps":0.7,"string":"gable-left","count":12}`, "alike"}, // 12 pixels of 55 mA and 38 idle
-		{`{"volts":[{"pixel":0,"volts":12.1},{"pixel":50,"volts":10}],"string":"gable-left"}`, "extra are lost"},
+		{`{"volts":[{"pixel":0,"volts":12.1},{"pixel":50,"volts":10}],"string":"gable-left"}`, "more than expected are lost"},
 		{`{"dark":["quay-rail-west","quay-rail-east"]}`, "supply boathouse-a"},
 		{`{"answered":{"gable-left":"gable-right"}}`, "Swapped: gable-right hangs where"},
 		{`{"batch":true}`, "No good proof"},
@@ -110,7 +110,7 @@ func TestLowFeed(t *testing.T) {
 		also  bool // the other feed may have been read
 	}{
 		{0.5 * start, "start", "a bad contact at this feed", false},
-		{0.3 * start, "start", "about one or two thirds: one or two colours do not light; a bad contact at this feed", false},
+		{0.3 * start, "start", "one or two colours do not light (it reads about one or two thirds); a bad contact at this feed", false},
 		{end, "start", "the feed at end was read instead", true},
 		{0.9 * end, "end", "dark pixels", false},
 	} {

@@ -121,7 +121,7 @@ func batchAnswer(all []Batch) Answer {
 	a := Answer{Basis: Practice, Causes: []string{}, Next: []string{}}
 	if len(all) == 0 {
 		a.Finding = "No good proof in the record has a white current beside its expectation."
-		a.Next = []string{"Prove a string that counts right with ends, with a dark and a white reading."}
+		a.Next = []string{"Prove a string whose count is right with ends, and read its current dark and white."}
 		return a
 	}
 	read, apart := 0, 0
@@ -136,11 +136,11 @@ func batchAnswer(all []Batch) Answer {
 				continue
 			}
 			apart++
-			how := "short by"
+			how := "less"
 			if s.Short < 0 {
-				how = "over by"
+				how = "more"
 			}
-			a.Next = append(a.Next, fmt.Sprintf("%s is %s %.0f, give or take %.0f, pixels' worth beside its sisters: count with ends, look with one-slot.", s.Name, how, math.Abs(s.Short), s.Give))
+			a.Next = append(a.Next, fmt.Sprintf("%s draws about %.0f pixels (give or take %.0f) %s than its sisters. Count with ends, look with one-slot.", s.Name, math.Abs(s.Short), s.Give, how))
 		}
 	}
 	a.Finding = fmt.Sprintf("%s in %s.", textout.Count(read, "string was read", "strings were read"), textout.Count(len(all), "batch", "batches"))
@@ -149,10 +149,10 @@ func batchAnswer(all []Batch) Answer {
 		a.Wrong = true
 		a.Finding += fmt.Sprintf(" %s apart from the rest.", textout.Count(apart, "stands", "stand"))
 	case len(a.PlanLines) == 0:
-		a.Finding += " They draw what the plan says."
+		a.Finding += " They draw what the plan expects."
 	}
 	if len(a.PlanLines) > 0 {
-		a.Finding += " A batch draws otherwise than the plan says, as datasheets often do by 20 to 40 %."
+		a.Finding += " A batch draws another current than the plan expects; datasheets are often 20 to 40 % off."
 		a.Next = append(a.Next, "If every pixel of these strings is lit in all its colours, put the amps_per_pixel into the plan.")
 	}
 	return a

@@ -49,17 +49,21 @@ func (s Search) Answer(pixels int) (Answer, error) {
 	}
 	if s.Found() {
 		if s.Dark > pixels {
-			return Answer{Finding: "The last pixel is lit: there is no break.", Causes: []string{}, Next: []string{"Count with ends: dark pixels past the red one mean that the plan's count is too low."}, Basis: Practice}, nil
+			return Answer{Finding: "The last pixel is lit. There is no break.", Causes: []string{}, Next: []string{"Count with ends. Dark pixels past the red one mean that the plan has too few pixels."}, Basis: Practice}, nil
 		}
 		return atBreak(s.Good), nil
 	}
+	where := fmt.Sprintf("before pixel %d", s.Dark)
+	if s.Good > 0 {
+		where = fmt.Sprintf("between pixel %d and pixel %d", s.Good, s.Dark)
+	}
 	return Answer{
-		Finding: fmt.Sprintf("The last pixel seen lit is %d (0: none), the first dark one %d: at most %s.", s.Good, s.Dark, textout.Count(s.Steps(), "more look", "more looks")),
+		Finding: fmt.Sprintf("The break is %s. At most %s.", where, textout.Count(s.Steps(), "more look", "more looks")),
 		Wrong:   true,
 		Causes:  []string{},
 		Next: []string{
-			fmt.Sprintf("Show half with pixel %d. White seen: it is beyond; not seen: it is before. Blue lies below the white one, amber above.", s.Next()),
-			fmt.Sprintf("Then: yardproof diagnose --half %d,%d when white was seen, --half %d,%d when not.", s.Next(), s.Dark, s.Good, s.Next()),
+			fmt.Sprintf("Show half with pixel %d. If you see it white, the break is after it. If not, it is before it. Pixels before it are blue, pixels after it amber.", s.Next()),
+			fmt.Sprintf("Then ask again: yardproof diagnose --half %d,%d if you saw it white, --half %d,%d if not.", s.Next(), s.Dark, s.Good, s.Next()),
 		},
 		Basis: Practice,
 	}, nil
@@ -70,13 +74,13 @@ func atBreak(good int) Answer {
 		return symptomAnswer("No pixel is lit.", 1)
 	}
 	return Answer{
-		Finding: fmt.Sprintf("The break is between pixel %d, the last good one, and pixel %d, the first dark one.", good, good+1),
+		Finding: fmt.Sprintf("The break is between pixel %d (the last good one) and pixel %d (the first dark one).", good, good+1),
 		Wrong:   true,
-		Causes:  []string{fmt.Sprintf("the input of pixel %d", good+1), fmt.Sprintf("the output of pixel %d", good), "the joint between them: V+, return or data"},
+		Causes:  []string{fmt.Sprintf("the input of pixel %d", good+1), fmt.Sprintf("the output of pixel %d", good), "the joint between them (V+, return or data)"},
 		Next: []string{
-			fmt.Sprintf("Measure volts at pixel %d: none means that power is open there; right means data.", good+1),
+			fmt.Sprintf("Measure volts at pixel %d. No volts: the power is broken there. Good volts: the data is.", good+1),
 			"Switch off and isolate before cutting.",
-			fmt.Sprintf("Replace pixel %d first, then pixel %d: either may be at fault.", good+1, good),
+			fmt.Sprintf("Replace pixel %d first, then pixel %d. Either may be at fault.", good+1, good),
 		},
 		Basis: Practice, Caution: Caution,
 	}

@@ -27,10 +27,10 @@ func lastLitAnswer(p *config.Plan, s *config.String, pixel, pixels int, tail Tai
 	switch tail {
 	case TailDark, TailFrozen, TailSparkle, TailColours, TailUnknown:
 	default:
-		return Answer{}, inputf("%.20q is not what a tail does: say dark, frozen, sparkle or colours", string(tail))
+		return Answer{}, inputf("%.20q is not something a tail does: write dark, frozen, sparkle or colours", string(tail))
 	}
 	if pixel < 0 || pixel > pixels {
-		return Answer{}, inputf("the last lit pixel is from 0 (none) to %d, not %d", pixels, pixel)
+		return Answer{}, inputf("the last lit pixel is 0 (none) to %d, not %d", pixels, pixel)
 	}
 	rotates := 170 // the last pixel before a universe of 510 channels differs from one of 512
 	if s != nil {
@@ -58,9 +58,9 @@ func lastLit(pixel, pixels, rotates int, tail Tail) Answer {
 		return a
 	case tail == TailFrozen:
 		a := atBreak(pixel)
-		a.Finding = here + fmt.Sprintf("; from %d on they are frozen: data is open there and power is good.", pixel+1)
+		a.Finding = here + fmt.Sprintf(". From pixel %d on they are frozen: the data is broken there, and the power is good.", pixel+1)
 		a.Causes = []string{fmt.Sprintf("the data input of pixel %d", pixel+1), fmt.Sprintf("the data output of pixel %d", pixel), "the data wire between them"}
-		a.Next = append([]string{"Send dark: a tail that stays lit confirms it."}, a.Next[1:]...)
+		a.Next = append([]string{"Send dark. A tail that stays lit confirms it."}, a.Next[1:]...)
 		return a
 	case tail == TailSparkle:
 		a := symptomAnswer(here+", then sparkle.", 8)
@@ -70,22 +70,22 @@ func lastLit(pixel, pixels, rotates int, tail Tail) Answer {
 		if pixel == rotates {
 			a := symptomAnswer(here+", then the colours rotate.", 13)
 			if pixel != 170 {
-				a.Next = []string{fmt.Sprintf("Send red. Blue from %d: the plan packs whole pixels, the controller 512. Green from %d: the reverse.", pixel+1, pixel+1)}
+				a.Next = []string{fmt.Sprintf("Send red. Blue from %d: the plan packs whole pixels, and the controller counts 512 channels. Green from %d: it is the other way round.", pixel+1, pixel+1)}
 			}
 			return a
 		}
 		a := symptomAnswer(here+", then wrong colours.", 12)
-		a.Causes = append([]string{fmt.Sprintf("from pixel %d on the pixels are of another order or kind", pixel+1)}, a.Causes...)
+		a.Causes = append([]string{fmt.Sprintf("from pixel %d on the pixels have another colour order, or are of another kind", pixel+1)}, a.Causes...)
 		return a
 	case pixel == 1:
-		a := symptomAnswer("The first pixel is right, the rest dark.", 3)
+		a := symptomAnswer("The first pixel is good, the rest are dark.", 3)
 		a.Next = append(a.Next, "Replace pixel 2 first, then pixel 1: either may be at fault.")
 		return a
 	}
 	a := atBreak(pixel)
-	a.Finding = here + fmt.Sprintf(", dark from %d on.", pixel+1)
+	a.Finding = here + fmt.Sprintf(", dark from pixel %d on.", pixel+1)
 	if tail == TailUnknown {
-		a.Next = append([]string{"Send dark. A tail that stays lit is frozen: data is open, power is good."}, a.Next...)
+		a.Next = append([]string{"Send dark. A tail that stays lit is frozen: the data is broken, and the power is good."}, a.Next...)
 	}
 	return a
 }
@@ -95,7 +95,7 @@ func powerAt(s *config.String, pixel int) []string {
 	var places []string
 	for _, c := range s.CutPositiveAfter {
 		if c == pixel {
-			places = append(places, fmt.Sprintf("V+ is cut after pixel %d on purpose: the feed beyond it, its fuse and its supply", pixel))
+			places = append(places, fmt.Sprintf("the plan cuts V+ after pixel %d: look at the feed beyond it, its fuse and its supply", pixel))
 		}
 	}
 	for _, f := range s.Feeds {
@@ -103,7 +103,7 @@ func powerAt(s *config.String, pixel int) []string {
 			continue
 		}
 		if lit := f.Address - s.NullPixels; lit == pixel || lit == pixel+1 {
-			places = append(places, fmt.Sprintf("power enters at pixel %d: the joint of that feed", max(1, lit)))
+			places = append(places, fmt.Sprintf("power enters at pixel %d: look at the joint of that feed", max(1, lit)))
 		}
 	}
 	return places
@@ -115,7 +115,7 @@ func placesAt(p *config.Plan, s *config.String, pixel int, tail Tail) []string {
 	var places []string
 	for _, j := range s.Jumpers {
 		if j.After == pixel {
-			places = append(places, fmt.Sprintf("the plan has a jumper of %g m after pixel %d: its two joints", j.Wire.Metres, pixel))
+			places = append(places, fmt.Sprintf("the plan has a jumper of %g m after pixel %d: look at its two joints", j.Wire.Metres, pixel))
 		}
 	}
 	if tail != TailFrozen && tail != TailColours {

@@ -37,7 +37,7 @@ func parseSeen(text string) ([]string, error) {
 	for i, w := range words {
 		s, ok := seenWord(w)
 		if !ok {
-			return nil, inputf("%.20q, seen for slot %d, is no colour: write red, green, blue, white, none or two, one for each slot", w, i+1)
+			return nil, inputf("%.20q, seen for slot %d, is not a colour: write red, green, blue, white, none or two, one for each slot", w, i+1)
 		}
 		seen = append(seen, s)
 	}
@@ -146,14 +146,14 @@ func orderAnswer(l orderSeen) (Answer, error) {
 	if l.PlanOrder != "" {
 		a.Finding = fmt.Sprintf("The slots show %s in this order, and the plan says %s.", spelled(seen), l.PlanOrder)
 	}
-	a.Causes = []string{"the order of the port, or of the plan, is not that of these pixels", "it was corrected twice, on the port and in the plan"}
+	a.Causes = []string{"the port or the plan has another colour order than these pixels", "it was corrected on the port and in the plan, so the two cancel, on the port and in the plan"}
 	a.PlanLines = []string{"order: " + seen}
 	a.Next = append(a.Next, "Choose one place. In the plan: order: "+seen+", and leave the port as it is.")
 	switch {
 	case seen == right && l.PortSet == "":
-		a.Next = append(a.Next, "The port is right as it is: the plan alone is to be changed.")
+		a.Next = append(a.Next, "Leave the port as it is and change only the plan.")
 	case l.PortSet == "" || len(l.PortSet) != n:
-		a.Next = append(a.Next, "Or on the port: set it to "+right+" first and look again. What is then seen is the order to set, and the plan's is "+right+".")
+		a.Next = append(a.Next, "Or on the port: set it to "+right+" first and look again. What you then see is the order to set on the port; in the plan write "+right+".")
 	default:
 		first, second := portOrders(l.PortSet, seen)
 		a.Orders = []string{first}
@@ -168,9 +168,9 @@ func orderAnswer(l orderSeen) (Answer, error) {
 		a.Next = append(a.Next, step+".")
 	}
 	if l.WhiteDerived {
-		a.Next = append(a.Next, "White is derived by the controller: where the white LED stands in its order cannot be seen this way. Keep its place, and look at white by itself.")
+		a.Next = append(a.Next, "The controller derives white, so the place of the white LED in the order cannot be seen this way. Leave it where it is, and check white by itself.")
 	}
-	a.Next = append(a.Next, "Look a second time with one-slot: it is proved only then.")
+	a.Next = append(a.Next, "Check again with one-slot. Only then is it proved.")
 	return a, nil
 }
 
@@ -183,20 +183,20 @@ func notAnOrder(seen []string) (Answer, bool) {
 	}
 	switch {
 	case len(slots[Two]) > 0:
-		a.Finding = "Slot " + textout.And(slots[Two]) + " lights two colours at once: no order follows from that."
-		a.Causes = []string{"three and four channels are mixed up", "the port corrects colours, or derives white", "pixels next to each other were taken for one: look closer, at 20 to 30 % level"}
-		a.Next = []string{"Look with one-slot. If the colours repeat every 3 pixels, the pixels have four channels; every 4, three.", "Else set the port neutral (no colour correction, no derived white) and look again."}
+		a.Finding = "Slot " + textout.And(slots[Two]) + " lights two colours at once, so the order cannot be told."
+		a.Causes = []string{"pixels of three and four channels are mixed up", "the port corrects colours, or derives white", "two neighbours were taken for one pixel: look closer, at 20 to 30 % level"}
+		a.Next = []string{"Look with one-slot. Colours that repeat every 3 pixels mean four channels a pixel; every 4 pixels, three channels.", "Otherwise switch off what the port does to colours (correction, derived white) and look again."}
 	case len(slots["W"]) > 0 && len(seen) == 3:
-		return candy("White was seen among three slots: the pixels have four channels."), true
+		return candy("One of three slots is white, so the pixels have four channels."), true
 	case len(slots[None]) > 0:
-		a.Finding = "Slot " + textout.And(slots[None]) + " lights nothing: no order follows from that."
-		a.Causes = []string{"the LEDs of one colour are dead: likely in one pixel, not in a whole string", "the port has another number of channels a pixel", "the port ignores a slot, or derives white"}
-		a.Next = []string{"Look with one-slot at several pixels. One pixel alone lacks the colour: replace it. All do: check the channels a pixel and the pixel type on the port."}
+		a.Finding = "Slot " + textout.And(slots[None]) + " lights nothing, so the order cannot be told."
+		a.Causes = []string{"the LED of one colour is dead; likely in one pixel, not in a whole string", "the port has another number of channels a pixel", "the port ignores a slot, or derives white"}
+		a.Next = []string{"Look with one-slot at several pixels. If one pixel lacks the colour, replace it. If all do, check the pixel type and its number of channels on the port."}
 	default:
 		for _, s := range []string{"R", "G", "B", "W"} {
 			if len(slots[s]) > 1 {
 				a.Finding = fmt.Sprintf("Slots %s cannot both be %s.", textout.And(slots[s]), light.Colour(s[0]))
-				a.Causes = []string{"one of them was misread", "three and four channels are mixed up"}
+				a.Causes = []string{"one of them was misread", "pixels of three and four channels are mixed up"}
 				a.Next = []string{"Look again with one-slot, at 20 to 30 % level: glare makes colours look alike."}
 				return a, true
 			}
@@ -209,11 +209,11 @@ func notAnOrder(seen []string) (Answer, bool) {
 // candy answers for three and four channels mixed up.
 func candy(finding string) Answer {
 	return Answer{
-		Finding: finding + " Three and four channels are mixed up, so no order follows from what was seen.",
+		Finding: finding + " Three and four channels are mixed up, so the order cannot be told.",
 		Wrong:   true,
 		Causes:  []string{"three channels a pixel are sent to four-channel pixels, or four to three"},
 		Next: []string{
-			"Look with one-slot, slot 1: a picture that repeats every 3 pixels means that the pixels have four channels, every 4 that they have three.",
+			"Look with one-slot, slot 1. A picture that repeats every 3 pixels means four channels a pixel; every 4 pixels, three channels.",
 			"Set the pixel type on the port and the order in the plan (RGB or RGBW, in some order) to that number of channels, then begin again.",
 		},
 		Basis: Practice,

@@ -317,7 +317,7 @@ func TestOrder(t *testing.T) {
 		{"port unknown", orderSeen{PlanOrder: "RGB"}, "BRG", true, "", "set it to RGB first"},
 		{"keep the port", orderSeen{PortSet: "GRB", PlanOrder: "GRB"}, "RGB", true, "GRB", "leave the port at GRB"},
 		{"four", orderSeen{PortSet: "RGBW", PlanOrder: "RGBW"}, "G,R,B,W", true, "GRBW", "order: GRBW"},
-		{"derived", orderSeen{WhiteDerived: true}, "GRB", true, "", "White is derived"},
+		{"derived", orderSeen{WhiteDerived: true}, "GRB", true, "", "The controller derives white"},
 		{"none", orderSeen{}, "red none blue", true, "", "lights nothing"},
 		{"two", orderSeen{}, "red, two, blue", true, "", "two colours at once"},
 		{"twice", orderSeen{}, "RRB", true, "", "cannot both be red"},

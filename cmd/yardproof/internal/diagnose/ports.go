@@ -21,7 +21,7 @@ func answered(p *config.Plan, seen map[string]string) (Answer, error) {
 	asked := map[string]string{} // the reverse
 	for _, lit := range slices.Sorted(maps.Keys(seen)) {
 		if first, twice := asked[seen[lit]]; twice {
-			return Answer{}, inputf("%s was seen for both %s and %s: copies, or one of the two was misread", seen[lit], first, lit)
+			return Answer{}, inputf("%s was seen for both %s and %s: two strings get the same data, or one was misread", seen[lit], first, lit)
 		}
 		asked[seen[lit]] = lit
 	}
@@ -32,7 +32,7 @@ func answered(p *config.Plan, seen map[string]string) (Answer, error) {
 		}
 	}
 	if len(moved) == 0 {
-		return Answer{Finding: "Every string answered to its own number.", Causes: []string{}, Next: []string{}, Basis: Practice}, nil
+		return Answer{Finding: "Every string showed its own number.", Causes: []string{}, Next: []string{}, Basis: Practice}, nil
 	}
 	a := Answer{Wrong: true, Basis: Practice, Caution: Caution, Causes: []string{"plugs, ports or universes swapped", "strings chained in the wrong order"}}
 	var pairs, untested []string
@@ -48,13 +48,13 @@ func answered(p *config.Plan, seen map[string]string) (Answer, error) {
 	}
 	a.Finding = "Swapped: " + strings.Join(pairs, ", ") + "."
 	if len(untested) > 0 {
-		a.Next = append(a.Next, "Find where "+textout.And(untested)+" is: its place is taken. Show number on it.")
+		a.Next = append(a.Next, "Find where "+textout.And(untested)+" is. Another string is in its place. Show number on it.")
 	}
-	a.Next = append(a.Next, "Swap the plugs at the controller (power off), or correct the plan: one of the two, not both.")
+	a.Next = append(a.Next, "Swap the plugs at the controller (power off), or correct the plan. Do one of the two, not both.")
 	if sizes {
-		a.Next = append(a.Next, "They differ in pixels, order or chip: with a corrected plan, correct the ports' settings too, and run yardproof plan to see whether channels overlap.")
+		a.Next = append(a.Next, "They differ in pixels, order or chip. If you correct the plan, correct the settings of the ports too, and run yardproof plan to see if channels overlap.")
 	}
-	a.Next = append(a.Next, "Show number again on these strings: it is proved only then.")
+	a.Next = append(a.Next, "Show number again on these strings. Only then is it proved.")
 	return a, nil
 }
 

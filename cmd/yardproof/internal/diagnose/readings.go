@@ -75,9 +75,9 @@ func (r reading) Answer() (Answer, error) {
 	switch {
 	case read <= max(give, 0.05*expected):
 		a.Finding += ": this feed carries next to nothing."
-		a.Causes = []string{"the fuse or the lead of this feed is open: then the other feeds carry its share, and their fuses are overloaded",
+		a.Causes = []string{"the fuse or the lead of this feed is open; then the other feeds carry its share, and their fuses are overloaded",
 			"both conductors of the pair are in the clamp", "the clamp is set to AC: an AC-only clamp reads nothing of this"}
-		a.Next = []string{"One positive conductor alone in the clamp, DC, zeroed empty and closed where it hangs.", "Look at the fuse, with the power off.", "Read the other feeds: which one carries the share?"}
+		a.Next = []string{"Put one positive conductor alone in the clamp. Set it to DC, and zero it while it is empty.", "Look at the fuse, with the power off.", "Read the other feeds. Which one carries the share?"}
 	case off > 0:
 		a.Finding += fmt.Sprintf(": too low by %s.", worth())
 		a.Causes = []string{"dark pixels, or pixels with a dead colour", "the string has fewer pixels than the plan says", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "the port is dimmed, or its gamma is not 1"}
@@ -86,22 +86,22 @@ func (r reading) Answer() (Answer, error) {
 			a.Next = append(a.Next, "Read every feed of the string: another one that reads high carries this one's share.")
 		}
 		if math.Abs(ratio-1.0/3) < 0.06 || math.Abs(ratio-2.0/3) < 0.06 {
-			a.Causes = append([]string{"about one or two thirds: one or two colours do not light"}, a.Causes...)
+			a.Causes = append([]string{"one or two colours do not light (it reads about one or two thirds)"}, a.Causes...)
 		}
 		a.Next = append(a.Next, "Count with ends, look at the colours with one-slot.")
 	default:
 		a.Finding += fmt.Sprintf(": too high by %s.", worth())
 		a.Causes = []string{"the amps of a pixel in the plan are too low", "the clamp also holds a neighbour's conductor", "another feed of this string is open, and this one carries its share"}
 		if ratio > 1.3 && ratio < 1.5 {
-			a.Causes = append([]string{"a true-RMS AC+DC meter under dimming reads high (1.41 times at 50 %): read DC, or light fewer pixels at 100 %"}, a.Causes...)
+			a.Causes = append([]string{"a true-RMS AC+DC meter reads dimmed pixels too high (1.41 times at 50 %): set it to DC, or light fewer pixels at 100 %"}, a.Causes...)
 		}
 		if math.Abs(ratio-2) < 0.15 {
-			a.Causes = append([]string{"twice the pixels: copies, or two strings on this feed"}, a.Causes...)
+			a.Causes = append([]string{"twice the pixels are lit: copies on the port, or two strings on this feed"}, a.Causes...)
 		}
 		a.Next = []string{"Compare with the fuse before going on at this level.", "Read the other feeds of the string."}
 	}
 	if r.Dark == nil {
-		a.Next = append(a.Next, "Read a pair: dark, then white, with the clamp unmoved. The difference cancels zero error, idle current and neighbours.")
+		a.Next = append(a.Next, "Read twice, dark and then white, and do not move the clamp. The difference is free of the clamp's zero error, of idle current and of neighbours.")
 	}
 	if r.Planned > 0 && ratio > 0.6 && ratio < 1.67 {
 		a.Next = append(a.Next, fmt.Sprintf("If every pixel is lit in its three colours and its sisters read the same, the batch draws %.4f A a pixel: write that as amps_per_pixel in the plan.", r.Planned*ratio))
@@ -114,7 +114,7 @@ func (r reading) Answer() (Answer, error) {
 func (r reading) elsewhere(ratio float64) []string {
 	var causes []string
 	if len(r.others) > 0 && ratio < 0.75 {
-		causes = append(causes, "a bad contact at this feed, its fuse holder or its lead: the other feeds then carry its share")
+		causes = append(causes, "a bad contact at this feed, in its fuse holder or its lead; the other feeds then carry its share")
 	}
 	read := math.Abs(r.Read)
 	for _, o := range r.others {
@@ -153,8 +153,8 @@ func voltsAnswer(e budget.Expectation, points []budget.Point, nominal float64, m
 	if first.Pixel == 0 && nominal > 0 && math.Abs(first.Volts-nominal) > 0.1*nominal {
 		a.Wrong = true
 		a.Finding = fmt.Sprintf("The supply gives %.2f V, the plan says %.2f.", first.Volts, nominal)
-		a.Causes = []string{"its trimmer is set otherwise", "it is overloaded, or hot", "it is another supply"}
-		a.Next = []string{"Set it, with nothing else changed, and read again."}
+		a.Causes = []string{"its trimmer is set to another voltage", "it is overloaded, or hot", "it is another supply"}
+		a.Next = []string{"Set it, change nothing else, and read again."}
 		return a, nil
 	}
 	if first.Pixel > 0 { // the supply was not read: it is taken to give what the plan says
@@ -182,7 +182,7 @@ func voltsAnswer(e budget.Expectation, points []budget.Point, nominal float64, m
 	a.Wrong = true
 	r := lost[0]
 	from, to := place(r.From), place(r.To)
-	a.Finding = fmt.Sprintf("%.2f V extra are lost between %s and %s.", r.Volts, from, to)
+	a.Finding = fmt.Sprintf("%.2f V more than expected are lost between %s and %s.", r.Volts, from, to)
 	switch {
 	case r.From == 0:
 		a.Causes = []string{"the lead, its fuse holder or a joint ahead of " + to, "a feed that is open, so that others carry its share"}
@@ -193,10 +193,10 @@ func voltsAnswer(e budget.Expectation, points []budget.Point, nominal float64, m
 		}
 	case r.Next == 0:
 		a.Causes = []string{"the joint between the two pixels"}
-		a.Next = []string{"Measure millivolts across the joint, on each conductor, while lit.", "Isolate, then make the joint anew."}
+		a.Next = []string{"Measure millivolts across the joint, on each conductor, while lit.", "Isolate, then make a new joint."}
 	default:
 		a.Causes = []string{"one joint between them, if the loss is at one place", "thinner or clad wire, if it grows evenly", "a feed between them that is open"}
-		a.Next = []string{fmt.Sprintf("Read the volts at pixel %d, halfway: the step is in the half where volts are lost.", r.Next)}
+		a.Next = []string{fmt.Sprintf("Read the volts at pixel %d, halfway: the fault is in the half where volts are lost.", r.Next)}
 	}
 	for _, r := range lost[1:] {
 		a.Next = append(a.Next, fmt.Sprintf("Then the same between %s and %s: %.2f V.", place(r.From), place(r.To), r.Volts))

@@ -64,7 +64,7 @@ func shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 	everything := len(failed) > 1 && len(failed) == len(p.Strings)
 	for _, s := range p.Strings {
 		if everything { // most "nothing lights" is the laptop
-			add(element{"the transmitter, its interface and the cable from it", "that yardproof runs and names the right interface, that its link is up, and what yardproof listen hears on a second machine", -1}, s)
+			add(element{"the transmitter, its interface and the cable from it", "yardproof runs, names the right interface, and its link is up. On a second machine, yardproof listen says what arrives", -1}, s)
 		}
 		if c := s.Controller; c != nil {
 			add(element{"controller " + c.Name, "its power, its address, and whether its own test pattern lights", 4}, s)
@@ -82,7 +82,7 @@ func shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 				add(element{"feeder " + f.Feeder.Name, "its fuse, and volts at its far end", 2}, s)
 			}
 			if f.Supply != nil {
-				add(element{"supply " + f.Supply.Name, "its mains side by a licensed person, then volts at its output", 3}, s)
+				add(element{"supply " + f.Supply.Name, "volts at its output. The mains side is for a licensed person", 3}, s)
 			}
 		}
 		if s.Universe >= low && s.Universe <= high {
@@ -146,9 +146,9 @@ func missed(c Common, failed int) int { return failed - len(c.Dark) }
 func sharedAnswer(all []Common, failed int) Answer {
 	a := Answer{Wrong: true, Basis: Practice, Caution: Caution, Causes: []string{}, Next: []string{}}
 	if len(all) == 0 {
-		a.Finding = "The dark strings share nothing that is in the plan."
+		a.Finding = "The dark strings have nothing of the plan in common."
 		a.Causes = []string{"separate faults", "something that the plan does not name: a switch, a mains circuit, a cable run"}
-		a.Next = []string{"Take them one by one: yardproof diagnose --string NAME --last-lit 0 PLAN."}
+		a.Next = []string{"Take them one at a time: yardproof diagnose --string NAME --last-lit 0 PLAN."}
 		return a
 	}
 	best := all[0]
@@ -165,7 +165,7 @@ func sharedAnswer(all []Common, failed int) Answer {
 		}
 	}
 	if len(a.Next) == 0 {
-		a.Next = append(a.Next, fmt.Sprintf("Check %s first: %s. Something works beside it, so it may not be the cause.", best.What, best.Test))
+		a.Next = append(a.Next, fmt.Sprintf("Check %s first: %s. Other strings on it work, so it may not be the cause.", best.What, best.Test))
 	}
 	return a
 }

@@ -121,7 +121,7 @@ func TestLastLit(t *testing.T) {
 		{"quay-rail-west", 0, TailUnknown, true, "controller's own test"},
 		{"quay-rail-west", 1, TailDark, true, "Bypass pixel 1"},
 		{"quay-rail-west", 120, TailUnknown, false, "ends"},
-		{"quay-rail-west", 30, TailFrozen, true, "data is open there and power is good"},
+		{"quay-rail-west", 30, TailFrozen, true, "the data is broken there, and the power is good"},
 		{"quay-rail-west", 30, TailUnknown, true, "Send dark"},
 		{"quay-rail-west", 30, TailSparkle, true, "weak joint between pixels 30 and 31"},
 		{"lighthouse-turn-3", 50, TailDark, true, "first of universe 32"}, // 361 + 150 = 511: it straddles
@@ -329,7 +329,7 @@ func TestVolts(t *testing.T) {
 	}{
 		{"as expected", 12, map[int]float64{0: 0, 1: 0, 50: 0.02}, false, "as expected"},
 		{"supply high, the rest with it", 12.6, map[int]float64{0: 0, 1: 0, 50: 0}, false, "from a supply of 12.60 V"},
-		{"joint", 12, map[int]float64{0: 0, 1: 0, 24: 0.02, 25: 1.12, 50: 1.15}, true, "1.10 V extra are lost between pixel 24 and pixel 25"},
+		{"joint", 12, map[int]float64{0: 0, 1: 0, 24: 0.02, 25: 1.12, 50: 1.15}, true, "1.10 V more than expected are lost between pixel 24 and pixel 25"},
 		{"halfway", 12, map[int]float64{0: 0, 1: 0, 50: 1.1}, true, "Read the volts at pixel 25"},
 		{"lead", 12, map[int]float64{0: 0, 1: 0.9, 50: 0.95}, true, "fuse holder"},
 		{"two places", 12, map[int]float64{0: 0, 1: 0.9, 50: 1.5}, true, "Then the same between pixel 1 and pixel 50"},

@@ -15,7 +15,7 @@ func TestDiagnose(t *testing.T) {
 		// TRADE's check value: the port set to GRB, seen BRG: set it to RBG.
 		{`{"string":"gable-left","seen":"BRG","port_set":"GRB"}`, `"orders":["RBG"`},
 		{`{"string":"gable-left","runs":"GG.RRR.BBBB.....GG.RRR"}`, "green"},
-		{`{"string":"gable-left","last_lit":12,"tail":"frozen"}`, "data is open"},
+		{`{"string":"gable-left","last_lit":12,"tail":"frozen"}`, "the data is broken"},
 		{`{"string":"gable-left","half":{"good":0,"dark":0}}`, `"next_pixel":25`},
 		{`{"string":"gable-left","half":{"good":0,"dark":51},"pixel":25,"lit":true}`, `"search":{"good":25,"dark":51}`},
 		{`{"string":"gable-left","half":{"good":36,"dark":38},"pixel":37,"lit":false}`, "between pixel 36"},
@@ -24,7 +24,7 @@ func TestDiagnose(t *testing.T) {
 		{`{"string":"gable-left","amps":2.75}`, "alike"},
 		{`{"string":"gable-left","amps":0,"feed":"start"}`, "next to nothing"},
 		{`{"string":"gable-left","amps":1.9,"dark_amps":0.05,"meter":"2% + 0.05 A"}`, "too low by"},
-		{`{"string":"gable-left","volts":[{"at":"supply","volts":12.1},{"at":"pixel 1","volts":9.5}]}`, "extra are lost"},
+		{`{"string":"gable-left","volts":[{"at":"supply","volts":12.1},{"at":"pixel 1","volts":9.5}]}`, "more than expected are lost"},
 		{`{"batches":true}`, "No good proof"},
 	} {
 		got := y.do(t, "POST", "/api/diagnose", test.body)
