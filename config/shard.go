@@ -19,7 +19,7 @@ func (p *Plan) Shard(controllers []string) (*Plan, []Problem) {
 	d := &decoder{plan: p}
 	for _, name := range controllers {
 		if !slices.ContainsFunc(p.Controllers, func(c *Controller) bool { return c.Name == name }) {
-			d.errorf(Mark{}, Suggest(name, controllerNames(p)), "--controllers: the plan has no controller %s", quote(name))
+			d.errorf(Mark{}, Suggest(name, controllerNames(p)), "--only-controllers: the plan has no controller %s", quote(name))
 		}
 	}
 	ours := func(s *String) bool { return s.Controller != nil && slices.Contains(controllers, s.Controller.Name) }
@@ -41,7 +41,7 @@ func (p *Plan) Shard(controllers []string) (*Plan, []Problem) {
 	copies := map[*String]*String{} // in the part
 	for i, s := range p.Strings {
 		if s.Controller == nil {
-			d.warnf(s.At("name"), "give it a controller", "no --controllers sends %s, which has no controller", s.Name)
+			d.warnf(s.At("name"), "give it a controller", "no --only-controllers sends %s, which has no controller", s.Name)
 		}
 		for _, c := range m.Strings[i].Copies {
 			claim(c.Universe, fmt.Sprintf("universe %d", m.Universes[c.Universe].Number), s)

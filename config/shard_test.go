@@ -65,7 +65,7 @@ func TestShard(t *testing.T) {
 
 func TestShardRefused(t *testing.T) {
 	for _, c := range []struct{ text, controllers, want string }{
-		{shared, "shed", `--controllers: the plan has no controller "shed"`},
+		{shared, "shed", `--only-controllers: the plan has no controller "shed"`},
 		{shared, "boathose", `did you mean "boathouse"?`},
 		{strings.Replace(shared, "universe: 1, pixels: 50, supply: b", "universe: 5, channel: 200, pixels: 50, supply: b", 1), "boathouse",
 			"universe 5 serves roof, which is sent from elsewhere, and rail, which is sent from here; send both from one transmitter"},
@@ -84,7 +84,7 @@ func TestShardRefused(t *testing.T) {
 			found = found || p.Severity == Error && strings.Contains(p.String(), c.want)
 		}
 		if !found {
-			t.Errorf("--controllers %s: %v, want %q", c.controllers, problems, c.want)
+			t.Errorf("--only-controllers %s: %v, want %q", c.controllers, problems, c.want)
 		}
 	}
 }

@@ -393,7 +393,7 @@ func TestAlerts(t *testing.T) {
 		ip protocol icmp drop
 	}
 }`)
-	other := start(t, inNamespace(a.pair.Far, a.bin, "run", "--universe", "1", "--pixels", "50", "--interface", "yard", "--no-look", "--state", t.TempDir()))
+	other := start(t, inNamespace(a.pair.Far, a.bin, "run", "--universe", "1", "--pixels", "50", "--interface", "yard", "--no-scan", "--state", t.TempDir()))
 	sacntest.Eventually(t, 30*time.Second, "the second source sending", func() bool { return strings.Contains(other.said(), "page and metrics") })
 	// The watch samples for two seconds each minute, and at once after a reload.
 	_ = prog.cmd.Process.Signal(syscall.SIGHUP)

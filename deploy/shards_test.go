@@ -68,7 +68,7 @@ func TestThreeTransmitters(t *testing.T) {
 	for i, ns := range []string{a.pair.Near, a.join("north", "10.77.0.3"), a.join("south", "10.77.0.4")} {
 		addr := []string{"10.77.0.1", "10.77.0.3", "10.77.0.4"}[i] + ":9531"
 		targets = append(targets, "- "+addr)
-		start(t, inNamespace(ns, a.bin, "run", file, "--controllers", controllers[i], "--pattern", "walk",
+		start(t, inNamespace(ns, a.bin, "run", file, "--only-controllers", controllers[i], "--pattern", "walk",
 			"--http", addr, "--metrics-open", "--state", t.TempDir()))
 	}
 	a.prometheus(strings.Join(targets, "\n          "))
@@ -124,7 +124,7 @@ func TestShardsKeepApart(t *testing.T) {
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	p := start(t, exec.Command(bin, "run", file, "--controllers", "a", "--state", t.TempDir(), "--for", "1s"))
+	p := start(t, exec.Command(bin, "run", file, "--only-controllers", "a", "--state", t.TempDir(), "--for", "1s"))
 	err := <-p.done
 	p.done <- err
 	if code := p.cmd.ProcessState.ExitCode(); code != 1 || !strings.Contains(p.said(), file+":5:") || !strings.Contains(p.said(), "send both from one transmitter") {

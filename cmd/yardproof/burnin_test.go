@@ -53,7 +53,7 @@ func TestBurnInSurvives(t *testing.T) {
 	}
 
 	link("down")
-	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-look", "--state", state)
+	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
 	sacntest.Eventually(t, 20*time.Second, "waiting for the interface", func() bool {
 		return strings.Contains(prog.Stderr(), "waiting for the interface")
 	})
@@ -78,11 +78,11 @@ func TestBurnInSurvives(t *testing.T) {
 	if code := prog.Wait(20 * time.Second); code != 0 {
 		t.Fatalf("exit %d: %s", code, prog.Stderr())
 	}
-	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-look", "--state", state)
+	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
 	sacntest.Eventually(t, 20*time.Second, "going on", func() bool { v, ok := metric(scrape(), burnInServed); return ok && v >= before })
 	prog.Signal(syscall.SIGKILL)
 	prog.Wait(20 * time.Second)
-	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-look", "--state", state)
+	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
 	sacntest.Eventually(t, 20*time.Second, "going on after kill -9", func() bool { v, ok := metric(scrape(), burnInServed); return ok && v >= before })
 	if v, _ := metric(scrape(), `yardproof_burnin_starts_total{plan="Quay burn-in"}`); v != 3 {
 		t.Errorf("%v starts are counted, want 3", v)
@@ -102,7 +102,7 @@ func TestBurnInEnds(t *testing.T) {
 	pair := sacntest.NewPair(t)
 	capture := pair.Capture(t, pair.Far)
 	state := t.TempDir()
-	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-look", "--state", state, "--hours", "0.001", "--controller", "boathouse")
+	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state, "--hours", "0.001", "--controller", "boathouse")
 	if code := prog.Wait(40 * time.Second); code != 0 {
 		t.Fatalf("exit %d: %s", code, prog.Stderr())
 	}
@@ -143,7 +143,7 @@ func TestBurnInEnds(t *testing.T) {
 		t.Errorf("%d universes were sent, want the whole plan's", len(last))
 	}
 
-	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-look", "--state", state, "--hours", "0.001", "--controller", "boathouse")
+	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state, "--hours", "0.001", "--controller", "boathouse")
 	if code := prog.Wait(40 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "--again begins anew") || prog.Stdout() != "" {
 		t.Errorf("after the end: exit %d, %s%s", code, prog.Stdout(), prog.Stderr())
 	}

@@ -220,7 +220,7 @@ func TestSynchronizedIPv6(t *testing.T) {
 		t.Fatal(err)
 	}
 	capture := pair.Capture(t, pair.Far)
-	prog := pair.Start(t, pair.Near, "run", plan, "--no-look", "--state", t.TempDir(), "--for", "2s")
+	prog := pair.Start(t, pair.Near, "run", plan, "--no-scan", "--state", t.TempDir(), "--for", "2s")
 	if code := prog.Wait(30 * time.Second); code != 0 {
 		t.Fatalf("exit %d: %s", code, prog.Stderr())
 	}

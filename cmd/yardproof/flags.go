@@ -8,12 +8,13 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"github.com/spf13/pflag"
+
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/transmit"
-
-	"github.com/spf13/pflag"
 )
 
 // transmitFlags are what every command that sends has in common.
@@ -24,7 +25,7 @@ type transmitFlags struct {
 	http      string
 	state     string
 	length    time.Duration
-	noLook    bool
+	noScan    bool
 	watch     string
 
 	hostNames   []string
@@ -42,9 +43,11 @@ func (f *transmitFlags) define(fs *pflag.FlagSet) {
 	fs.StringSliceVar(&f.hostNames, "host-name", nil, "extra host `names` that the page answers to, a,b; or repeat the flag")
 	fs.BoolVar(&f.metricsOpen, "metrics-open", false, "serve /metrics to whoever asks, not only to phones that were let in")
 	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
-	fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")
-	fs.BoolVar(&f.noLook, "no-look", false, "do not look for other sources, before the first frame or later")
-	fs.StringSliceVar(&f.controllers, "controllers", nil, "send only the universes of these controllers, a,b; other transmitters send the rest of the plan")
+	fs.DurationVar(&f.length, "for", 0, "stop after, e.g. 30s (default: until Ctrl-C)")
+	fs.BoolVar(&f.noScan, "no-scan", false, "do not search for other sources, before the first frame or later")
+	cli.Renamed(fs, "no-look", "no-scan")
+	cli.Renamed(fs, "controllers", "only-controllers")
+	fs.StringSliceVar(&f.controllers, "only-controllers", nil, "send only the universes of these controllers, a,b; other transmitters send the rest of the plan")
 	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other interface, to measure what the network loses")
 }
 
@@ -58,13 +61,13 @@ func (f *transmitFlags) check(fs *pflag.FlagSet) error {
 	}
 	host, port, err := net.SplitHostPort(f.http)
 	if n, portErr := strconv.ParseUint(port, 10, 16); err != nil || portErr != nil {
-		return cli.Usagef("--http %q is no address with a port; write it as 127.0.0.1:9531", f.http)
+		return cli.Hint(cli.Usagef("--http %q is not an address with a port", f.http), "write it as 127.0.0.1:9531")
 	} else if host == "" {
-		return cli.Usagef("--http %s names no address; write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", f.http, n, n)
+		return cli.Hint(cli.Usagef("--http %s names no address", f.http), "write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", n, n)
 	}
 	for _, name := range f.hostNames {
 		if name == "" || strings.ContainsAny(name, " /:@") {
-			return cli.Usagef("--host-name %q is no name of a machine", name)
+			return cli.Usagef("--host-name %q is not a host name", name)
 		}
 	}
 	return nil
@@ -88,7 +91,7 @@ func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, er
 			return c.Part(f.controllers), nil
 		},
 		Interface: f.iface, Rate: f.rate, AllowFast: f.allowFast, For: f.length,
-		NoScan: f.noLook, WatchOn: f.watch, State: place,
+		NoScan: f.noScan, WatchOn: f.watch, State: place,
 		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen,
 		Version: version, Commit: commit(), Talk: talk, Log: newLogger(talk),
 	}, nil

@@ -37,7 +37,7 @@ func TestLink(t *testing.T) {
 // All interfaces must be written: an address that was left out is a slip.
 func TestPageNeedsAnAddress(t *testing.T) {
 	var out, errs bytes.Buffer
-	code := run(t.Context(), stdio{&out, &errs}, []string{"run", "--demo", "--no-look", "--state", t.TempDir(), "--http", ":9531"})
+	code := run(t.Context(), stdio{&out, &errs}, []string{"run", "--demo", "--no-scan", "--state", t.TempDir(), "--http", ":9531"})
 	if code != exitUsage || !strings.Contains(errs.String(), "names no address") {
 		t.Errorf("exit %d, %q", code, errs.String())
 	}

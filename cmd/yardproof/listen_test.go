@@ -51,7 +51,7 @@ func TestListenHearsRun(t *testing.T) {
 			}
 			far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--plan", plan, "--format", "json", "--http", "127.0.0.1:9532")
 			sacntest.Eventually(t, 20*time.Second, "listening", func() bool { return strings.Contains(far.Stderr(), "metrics at") })
-			show := pair.Start(t, pair.Near, "run", plan, "--no-look", "--state", dir, "--for", "4s")
+			show := pair.Start(t, pair.Near, "run", plan, "--no-scan", "--state", dir, "--for", "4s")
 			sacntest.Eventually(t, 30*time.Second, "in the metrics", func() bool {
 				return strings.Contains(pair.Get(t, pair.Far, "http://127.0.0.1:9532/metrics"), `universe="900"}`)
 			})
@@ -125,7 +125,7 @@ func TestListenFinds(t *testing.T) {
 		if err := os.WriteFile(show, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		prog := pair.Start(t, p.ns, "run", show, "--no-look", "--http", "127.0.0.1:1"+p.priority, "--state", filepath.Join(dir, p.priority))
+		prog := pair.Start(t, p.ns, "run", show, "--no-scan", "--http", "127.0.0.1:1"+p.priority, "--state", filepath.Join(dir, p.priority))
 		sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
 	}
 	far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--plan", plan, "--for", "3s")

@@ -118,23 +118,29 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 		return exitFine
 	case errors.Is(err, cli.ErrFound):
 		return exitFound
-	case errors.As(err, &wrongUse), errors.As(err, &noSuch):
-		fmt.Fprintf(std.err, "yardproof %s: %v\n", c.name, err)
-		return exitUsage
-	default:
-		fmt.Fprintf(std.err, "yardproof %s: %v\n", c.name, err)
-		return exitFound
 	}
+	cli.Print(std.err, "yardproof "+c.name, err)
+	if errors.As(err, &wrongUse) || errors.As(err, &noSuch) {
+		return exitUsage
+	}
+	return exitFound
 }
 
 // flagError adds to a flag's error what to do.
 func (c command) flagError(fs *pflag.FlagSet, err error) error {
+	if old, ok := errors.AsType[*cli.RenamedError](err); ok {
+		return cli.Usage(old)
+	}
 	if unknown, ok := errors.AsType[*pflag.NotExistError](err); ok {
 		var names []string
-		fs.VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		fs.VisitAll(func(f *pflag.Flag) {
+			if !f.Hidden {
+				names = append(names, f.Name)
+			}
+		})
 		if near := config.Nearest(unknown.GetSpecifiedName(), names); near != "" {
 			return cli.Usagef("unknown flag --%s; did you mean --%s?", unknown.GetSpecifiedName(), near)
 		}
 	}
-	return cli.Usagef("%w; yardproof %s --help lists the flags", err, c.name)
+	return cli.Hint(cli.Usage(err), "yardproof %s --help lists the flags", c.name)
 }

@@ -30,7 +30,7 @@ func TestAnotherSource(t *testing.T) {
 		if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		show := pair.Start(t, pair.Far, "run", plan, "--no-look", "--state", t.TempDir())
+		show := pair.Start(t, pair.Far, "run", plan, "--no-scan", "--state", t.TempDir())
 		sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(show.Stderr(), "page and metrics") })
 		ours := pair.Start(t, pair.Near, "run", "--universe", "1", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
 		sacntest.Eventually(t, 60*time.Second, "in the metrics: "+tt.metric, func() bool {
@@ -50,7 +50,7 @@ func TestAnotherSource(t *testing.T) {
 
 func TestControllersAreAsked(t *testing.T) {
 	pair := sacntest.NewPair(t)
-	pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--no-look", "--state", t.TempDir())
+	pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--no-scan", "--state", t.TempDir())
 	sacntest.Eventually(t, 60*time.Second, "answered", func() bool {
 		return strings.Contains(pair.Get(t, pair.Near, "http://"+address+"/metrics"), `yardproof_controller_up{controller="boathouse",plan="First light"} 1`)
 	})
@@ -96,7 +96,7 @@ func TestWatchSurvivesItsInterface(t *testing.T) {
 	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	pair.Start(t, pair.Far, "run", plan, "--no-look", "--state", t.TempDir())
+	pair.Start(t, pair.Far, "run", plan, "--no-scan", "--state", t.TempDir())
 	end := time.Now().Add(90 * time.Second)
 	for !strings.Contains(scrape(), `wins="theirs"} 1`) {
 		if time.Now().After(end) {

@@ -256,7 +256,7 @@ func (m *bench) run(n int, d time.Duration, pattern string, scrape time.Duration
 		m.Fatal(err)
 	}
 	cmd := m.pair.Command(m.Context(), m.pair.Near, *program, "run", plan, "--interface", sacntest.Interface,
-		"--pattern", pattern, "--level", "30%", "--no-look", "--state", m.dir, "--http", "127.0.0.1:9531")
+		"--pattern", pattern, "--level", "30%", "--no-scan", "--state", m.dir, "--http", "127.0.0.1:9531")
 	log, err := os.Create(filepath.Join(m.dir, "run.log"))
 	if err != nil {
 		m.Fatal(err)

@@ -170,7 +170,7 @@ func TestLostConnection(t *testing.T) {
 		t.Errorf("with the laptop gone, the page says %q", got)
 	}
 
-	d = start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-look", "--state", state, "--http", at))
+	d = start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-scan", "--state", state, "--http", at))
 	p.until(`document.getElementById("lost").hidden`)
 	p.until(`document.getElementById("dark").dataset.is === "dark"`)
 	p.until(`document.getElementById("tag-stamp").textContent.includes("fault")`)

@@ -27,7 +27,7 @@ func TestPageAgreesWithWire(t *testing.T) {
 	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-look",
+	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-scan",
 		"--state", t.TempDir(), "--http", sacntest.NearAddr4+":9531"))
 	link := ""
 	sacntest.Eventually(t, 10*time.Second, "printing a link", func() bool {

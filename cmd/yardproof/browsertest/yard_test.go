@@ -121,7 +121,7 @@ func (d *daemon) kill() {
 // demo starts the demonstration, dark, with a state directory that lasts.
 func demo(t *testing.T, state, http string) *daemon {
 	t.Helper()
-	return start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-look", "--state", state, "--http", http))
+	return start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-scan", "--state", state, "--http", http))
 }
 
 // showing is what the daemon says it shows.

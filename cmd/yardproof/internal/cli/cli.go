@@ -1,11 +1,13 @@
 // Package cli is how a room of the program tells the command line what became of
-// a call: it was wrong as written, or the answer is printed and is not a good one.
-// It refuses to know any command.
+// a call: it was wrong as written, or the answer is printed and is not a good one;
+// and what to do about it. It refuses to know any command.
 package cli
 
 import (
 	"errors"
 	"fmt"
+	"io"
+	"strings"
 )
 
 // ErrFound means that the answer has been printed, and that it is not a good one.
@@ -22,3 +24,31 @@ func Usage(err error) error { return UsageError{err} }
 
 // Usagef returns a [UsageError] with a text.
 func Usagef(format string, args ...any) error { return UsageError{fmt.Errorf(format, args...)} }
+
+// hinted is an error with what to do about it.
+type hinted struct {
+	error
+	do string
+}
+
+func (e *hinted) Unwrap() error { return e.error }
+func (e *hinted) Error() string { return e.error.Error() + "; " + e.do }
+
+// Hint adds to an error what to do about it. In a log both are one sentence.
+func Hint(err error, format string, args ...any) error {
+	return &hinted{err, fmt.Sprintf(format, args...)}
+}
+
+// Print writes an error for a person: what is wrong, and on a line of its own
+// what to do.
+func Print(w io.Writer, who string, err error) {
+	text, do := err.Error(), ""
+	if h, ok := errors.AsType[*hinted](err); ok {
+		do = h.do
+		text = strings.TrimSuffix(text, "; "+do)
+	}
+	fmt.Fprintf(w, "%s: %s\n", who, text)
+	if do != "" {
+		fmt.Fprintf(w, "  what to do: %s\n", do)
+	}
+}

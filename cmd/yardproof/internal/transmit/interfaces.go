@@ -68,7 +68,7 @@ func chooseInterface(named string, plan *config.Plan) (string, error) {
 			names = append(names, fmt.Sprintf("%s %v", l.name, l.prefixes))
 		}
 	}
-	return "", cli.Usagef("no interface was named; give --interface, or interface: under network: in the plan; there are %s", strings.Join(names, ", "))
+	return "", cli.Hint(cli.Usagef("no interface was named"), "give --interface, or interface: under network: in the plan; there are %s", strings.Join(names, ", "))
 }
 
 // adviseOnInterfaces prints what is usually wrong with the laptop. A failed
