@@ -23,8 +23,8 @@ func OneString(universe, pixels int) (*Plan, []Problem) {
 	p := newPlan("command line")
 	d := &decoder{plan: p}
 	s := &String{Name: "string", Channel: 1, Pixels: pixels, Order: "RGB",
-		Chip: Chip{Name: DefaultChip}, IdleAmpsPerPixel: -1, Brightness: 1, Gamma: 1, Copies: 1, Flow: Forward}
-	s.Feeds = []*Feed{{Address: 1, At: "start", Wire: Wire{Metal: Copper}, FuseContinuousShare: DefaultFuseUse}}
+		Chip: Chip{Name: defaultChip}, IdleAmpsPerPixel: -1, Brightness: 1, Gamma: 1, Copies: 1, Flow: Forward}
+	s.Feeds = []*Feed{{Address: 1, At: "start", Wire: Wire{Metal: Copper}, FuseContinuousShare: defaultFuseUse}}
 	p.Strings = []*String{s}
 	if universe < sacn.MinUniverse || universe > sacn.MaxUniverse {
 		d.errorf(Mark{}, "give 1 to 63999", "universe cannot be %d", universe)

@@ -76,9 +76,9 @@ func (d *decoder) all() []Problem {
 func newPlan(file string) *Plan {
 	return &Plan{
 		File:        file,
-		Source:      Source{Name: DefaultSourceName, Priority: DefaultPriority},
-		Network:     Network{Rate: DefaultRate, Spread: DefaultSpread, TTL: 1},
-		Temperature: DefaultTemperature,
+		Source:      Source{Name: defaultSourceName, Priority: defaultPriority},
+		Network:     Network{Rate: defaultRate, Spread: defaultSpread, TTL: 1},
+		Temperature: defaultTemperature,
 		Meter:       DefaultMeter,
 	}
 }
@@ -99,7 +99,7 @@ func (d *decoder) root(n *node) {
 		d.network(sub)
 		sub.end()
 	}
-	p.Temperature = s.number("temperature", "temperature of the wire", DefaultTemperature, -60, 120, celsius)
+	p.Temperature = s.number("temperature", "temperature of the wire", defaultTemperature, -60, 120, celsius)
 	d.meter(s)
 	for n := range d.each(s.list("controllers", "what turns universes into pixel data")) {
 		d.controller(n)

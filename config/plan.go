@@ -34,14 +34,14 @@ type Plan struct {
 
 // The defaults of a plan.
 const (
-	DefaultSourceName  = "yardproof"
-	DefaultPriority    = 100
-	DefaultRate        = 40   // frames a second
-	DefaultSpread      = 0.5  // of the frame period
-	DefaultSupplyUse   = 0.8  // of a supply's rating
-	DefaultFuseUse     = 0.75 // of a fuse's rating at 25 degrees Celsius
-	DefaultChip        = "ws2811"
-	DefaultTemperature = 20
+	defaultSourceName  = "yardproof"
+	defaultPriority    = sacn.DefaultPriority
+	defaultRate        = 40   // frames a second
+	defaultSpread      = 0.5  // of the frame period
+	defaultSupplyUse   = 0.8  // of a supply's rating
+	defaultFuseUse     = 0.75 // of a fuse's rating at 25 degrees Celsius
+	defaultChip        = "ws2811"
+	defaultTemperature = 20
 )
 
 // MaxStringPixels is how many addresses one string may have: a data line of so

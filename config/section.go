@@ -48,7 +48,7 @@ func (s *section) end() {
 		}
 		if !slices.Contains(s.known, e.key) && !(s.extensible && strings.HasPrefix(e.key, "x-")) {
 			fix := suggestKey(e.key, s.known)
-			if s.extensible && strings.HasPrefix(fix, "it can be ") {
+			if s.extensible && strings.HasPrefix(fix, anyOf) {
 				fix += "; begin a key of your own with x-"
 			}
 			s.d.errorf(e.at, fix, "%s: unknown key %q", s.who, clip(e.key))

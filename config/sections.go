@@ -13,7 +13,7 @@ func (d *decoder) source(s *section) {
 	src.Name = s.text("name", "name that receivers show for this transmitter, up to 63 octets of UTF-8", src.Name)
 	if len(src.Name) > 63 { // the field holds 64 octets with the NUL (E1.31 6.2.2)
 		d.errorf(s.n.find("name").at, "shorten it", "source: name is %d octets long, the most is 63", len(src.Name))
-		src.Name = DefaultSourceName
+		src.Name = defaultSourceName
 	}
 	src.Priority = s.whole("priority", "the source with the highest wins at a receiver (E1.31)", src.Priority, 0, 200, bare)
 }
@@ -124,7 +124,7 @@ func (d *decoder) supply(n *node) {
 	v.Name = name
 	v.Volts = s.positive("volts", "volts of its output, from its plate", 0, 60, volts)
 	v.Watts = s.positive("watts", "watts of its output, from its plate", 0, 10000, watts)
-	v.ContinuousShare = s.share("use", "part of the rating that may be drawn for hours", DefaultSupplyUse, false)
+	v.ContinuousShare = s.share("use", "part of the rating that may be drawn for hours", defaultSupplyUse, false)
 	s.require("add it from the supply's plate", "volts", "watts")
 	s.end()
 	d.plan.Supplies = append(d.plan.Supplies, v)
@@ -142,7 +142,7 @@ func (d *decoder) feeder(n *node) {
 	f.Name = name
 	f.Supply = refer(s, "supply", "the supply it comes from", d.supplies)
 	f.Wire = s.wire(Wire{}, leadWire)
-	f.FuseAmps, f.FuseContinuousShare = s.fuse(0, DefaultFuseUse)
+	f.FuseAmps, f.FuseContinuousShare = s.fuse(0, defaultFuseUse)
 	s.require("add it", "supply")
 	s.end()
 	d.plan.Feeders = append(d.plan.Feeders, f)
@@ -211,7 +211,7 @@ func (d *decoder) burnIn(s *section) {
 	b.Hours = s.positive("hours", "hours that every string has to run", 0, 10000, hours)
 	if text := s.textOf(Key{Name: "between", Does: "part of the day, in local time, in which it runs; without it always", Pattern: windowForm}); text != "" {
 		var err error
-		if b.Between, err = ParseWindow(text); err != nil {
+		if b.Between, err = parseWindow(text); err != nil {
 			d.errorf(b.At("between"), `write it as "16:00-22:00"`, "burn_in: between cannot be %s", quote(text))
 		}
 	}

@@ -51,7 +51,7 @@ func (d *decoder) string(sec *section, s *String, above map[string]*String) {
 	d.chip(sec, &s.Chip)
 
 	supply := refer(sec, "supply", "supply of every feed that names no other", d.supplies)
-	fuse, fuseUse := sec.fuse(0, DefaultFuseUse)
+	fuse, fuseUse := sec.fuse(0, defaultFuseUse)
 	s.Volts = sec.positive("volts", "volts it is made for; by default its supply's", 0, 60, volts)
 	s.Load = LoadKind(sec.word("load", "how its current follows the volts: current is constant, power is a regulator in each pixel; by default the chip's", "", string(LoadCurrent), string(LoadResistor), string(LoadPower)))
 	s.AmpsPerPixel = sec.positive("amps_per_pixel", "current of one pixel at full white, measured or from its leaflet", 0, 100, amperes)
@@ -86,11 +86,11 @@ func (s *section) order(key, does, otherwise string) Order {
 
 // chip reads a chip as a word, or as a mapping with what the plan knows better.
 func (d *decoder) chip(sec *section, c *Chip) {
-	c.Name, c.Marks.self = DefaultChip, sec.n.at
+	c.Name, c.Marks.self = defaultChip, sec.n.at
 	const does = "the pixel driver chip, or what the plan knows better of it; none for plain RGB without data"
 	n := sec.n.find("chip")
 	if n == nil || n.kind != mapping {
-		c.Name = strings.ToLower(sec.text("chip", does, DefaultChip))
+		c.Name = strings.ToLower(sec.text("chip", does, defaultChip))
 		if n != nil {
 			c.Marks.self = n.at
 		}
@@ -102,7 +102,7 @@ func (d *decoder) chip(sec *section, c *Chip) {
 		sec.declare(Key{Name: "chip", Does: does, Kind: KeyText})
 	}
 	s := d.section(n, sec.who+": chip", &c.Marks)
-	c.Name = strings.ToLower(s.text("name", "name of the chip", DefaultChip))
+	c.Name = strings.ToLower(s.text("name", "name of the chip", defaultChip))
 	c.BitsPerSecond = 1000 * s.positive("kilobits", "speed of its data", 0, 1e6, kilobits)
 	c.BitsPerPixel = s.whole("bits", "bits of data for each pixel", 0, 1, 1024, unit{name: "for each pixel"})
 	c.Reset = time.Duration(s.positive("reset_us", "pause that ends a frame", 0, 1e6, microseconds) * float64(time.Microsecond))

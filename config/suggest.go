@@ -15,6 +15,9 @@ var meant = map[string]string{
 	"m": "metres", "mm": "millimetres", "meters": "metres", "ft": "feet", "foot": "feet", "in": "inches", "injection": "feeds", "psu": "supply", "psus": "supplies",
 }
 
+// anyOf begins a suggestion that is a list.
+const anyOf = "it can be "
+
 // Meant returns which of words somebody meant who writes as elsewhere, such as
 // start_universe for universe; the word itself when it is none of those.
 func Meant(word string, words []string) string {
@@ -54,7 +57,7 @@ func Suggest(word string, words []string) string {
 	if len(can) > 40 {
 		can = append(can[:40], "...")
 	}
-	return "it can be " + strings.Join(can, ", ")
+	return anyOf + strings.Join(can, ", ")
 }
 
 // suggestKey is Suggest for a key; it knows what YAML makes of small slips.
@@ -66,7 +69,11 @@ func suggestKey(key string, keys []string) string {
 	case key != "" && strings.Trim(key, "0123456789") == "":
 		return "write a point in a number, not a comma"
 	}
-	return Suggest(key, keys)
+	fix := Suggest(key, keys)
+	if strings.HasPrefix(fix, anyOf) && strings.Count(fix, ",") > 12 { // too many to read
+		return "yardproof help plan lists the keys"
+	}
+	return fix
 }
 
 // fold makes words alike that differ in how they are put together.

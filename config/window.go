@@ -11,8 +11,8 @@ type Window struct{ from, to int } // minutes after midnight
 
 const windowForm = `^([01][0-9]|2[0-3]):[0-5][0-9]-([01][0-9]|2[0-3]):[0-5][0-9]$`
 
-// ParseWindow reads "16:00-22:00"; "22:00-02:00" goes past midnight.
-func ParseWindow(text string) (Window, error) {
+// parseWindow reads "16:00-22:00"; "22:00-02:00" goes past midnight.
+func parseWindow(text string) (Window, error) {
 	from, to, ok := strings.Cut(text, "-")
 	a, err1 := time.Parse("15:04", from)
 	b, err2 := time.Parse("15:04", to)
