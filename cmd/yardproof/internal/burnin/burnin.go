@@ -7,6 +7,7 @@ package burnin
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"maps"
@@ -28,10 +29,6 @@ const none = -1
 const (
 	saveEvery = time.Minute // what a power cut may cost
 	stallTime = 3 * time.Second
-
-	// ResumeAfter is how long the programme waits for somebody who chose
-	// something else to be shown, after the last change.
-	ResumeAfter = 10 * time.Minute
 )
 
 // State is what a burn-in is doing.
@@ -41,7 +38,7 @@ type State string
 const (
 	Running  State = "running"
 	Waiting  State = "waiting"  // for its part of the day
-	Held     State = "held"     // somebody shows something else
+	Held     State = "held"     // a person holds the display
 	Stalled  State = "stalled"  // no frames go out
 	Finished State = "finished" //
 )
@@ -86,7 +83,6 @@ type BurnIn struct {
 	state     State
 	step      int // shown, or none
 	change    uint64
-	changedAt time.Time
 	last      Reading
 	lastSent  time.Time
 	saved     time.Time
@@ -101,7 +97,7 @@ func New(cfg Config) (*BurnIn, error) {
 		cfg.Log.Error(err.Error())
 	}
 	if kept == nil || cfg.Again {
-		kept = &Progress{Started: time.Now()}
+		kept = &Progress{Plan: plan.Name, Started: time.Now()}
 	}
 	b.progress = *kept
 	b.progress.Starts++
@@ -112,6 +108,7 @@ func New(cfg Config) (*BurnIn, error) {
 	if b.done() {
 		b.state = Finished
 	}
+	cfg.Session.SetProgramme(true)
 	b.save(time.Now()) // a start that is killed at once counts too
 	return b, nil
 }
@@ -137,36 +134,47 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 	}
 	b.plan, b.programme, b.names = plan, programme, names
 	p := &b.progress
-	p.Plan = plan.Name
-	if text := programme.String(); text != p.Programme {
+	if p.Plan != plan.Name {
+		b.cfg.Log.Warn("the progress that was kept belongs to another plan; the burn-in begins anew", "kept", p.Plan, "plan", plan.Name)
+		b.progress = Progress{Plan: plan.Name, Started: time.Now(), Starts: 1}
+	}
+	if text := programme.String(); text != p.Programme || p.Position >= Seconds(programme.Length()) {
 		p.Programme, p.Position = text, 0
 	}
-	if p.Strings == nil {
-		p.Strings = map[string]Served{}
-	}
-	for _, s := range plan.Strings {
-		if slices.Contains(names, s.Name) && p.Strings[s.Name].Label != s.Label {
-			delete(p.Strings, s.Name) // another physical string
-		}
-	}
-	for _, name := range names {
-		if _, ok := p.Strings[name]; !ok {
-			p.Strings[name] = Served{Label: label(plan, name)}
-		}
-	}
+	b.adoptStrings()
 	if !b.done() {
 		p.Finished = time.Time{}
 	}
 	return nil
 }
 
-func label(plan *config.Plan, name string) string {
-	for _, s := range plan.Strings {
-		if s.Name == name {
-			return s.Label
-		}
+// adoptStrings lets a string go on with its hours only if it is the same one, at
+// the same address.
+func (b *BurnIn) adoptStrings() {
+	p := &b.progress
+	if p.Strings == nil {
+		p.Strings = map[string]Served{}
 	}
-	return ""
+	for _, name := range b.names {
+		s := b.plan.Find(name)
+		old, now := p.Strings[name], Served{Label: s.Label, Address: address(s)}
+		if old.Label == now.Label && old.Address == now.Address {
+			continue
+		}
+		if old.Served > 0 {
+			b.cfg.Log.Warn("the same name, but another string or address: its hours begin anew", "string", name)
+		}
+		p.Strings[name] = now
+	}
+}
+
+// address is where on the wire a string is: what its hours are hours of.
+func address(s *config.String) string {
+	controller := ""
+	if s.Controller != nil {
+		controller = s.Controller.Name
+	}
+	return fmt.Sprintf("%s port %s universe %d channel %d, %d pixels %s, %d null", controller, s.Port, s.Universe, s.Channel, s.Pixels, s.Order, s.NullPixels)
 }
 
 // choose returns the strings that are meant, in the plan's order.
@@ -267,10 +275,7 @@ func (b *BurnIn) takeOver(plan *config.Plan) {
 	} else if text := b.programme.String(); text != old {
 		b.cfg.Log.Info("the programme has changed; its cycle begins anew", "programme", text)
 	}
-	if b.state != Held {
-		b.step = none // shown again, on the strings of the new plan
-		b.change = b.cfg.Session.Showing().Change
-	}
+	b.step = none // shown again, on the strings of the new plan
 }
 
 // advance counts what went out since the last tick.
@@ -323,7 +328,7 @@ func worst(before, after source.Histogram) time.Duration {
 
 // show puts on the strings what is due.
 func (b *BurnIn) show(now time.Time) {
-	if b.held(now) {
+	if b.held(b.cfg.Session.Held()) {
 		return
 	}
 	if !b.programme.Window.Contains(now.Local()) {
@@ -352,16 +357,17 @@ func (b *BurnIn) show(now time.Time) {
 	}
 }
 
-// held reports whether somebody shows something else, and the programme waits.
-func (b *BurnIn) held(now time.Time) bool {
-	if seen := b.cfg.Session.Showing().Change; seen != b.change {
-		if b.state != Held {
-			b.cfg.Log.Info("somebody shows something else; the programme waits", "resumes_after", ResumeAfter)
-		}
+// held reports whether a person holds the display, and the programme waits.
+func (b *BurnIn) held(h *session.Hold) bool {
+	switch {
+	case h != nil && b.state != Held:
+		b.cfg.Log.Info("a person holds the display; the programme waits", "by", h.By, "dark", h.Dark)
 		b.state, b.step = Held, none
-		b.change, b.changedAt = seen, now
+	case h == nil && b.state == Held:
+		b.cfg.Log.Info("the hold was lifted; the programme goes on")
+		b.state, b.step = Running, none
 	}
-	return b.state == Held && now.Sub(b.changedAt) < ResumeAfter
+	return h != nil
 }
 
 // put shows a request; step is which one of the programme it is, or none.
@@ -369,8 +375,9 @@ func (b *BurnIn) put(step int, r session.Request) {
 	shown, err := b.cfg.Session.Show(r)
 	b.step, b.change = step, shown.Change
 	if err != nil {
-		b.cfg.Log.Error("a step cannot be shown", "error", err) // the plan changed under us: next second
-		b.step = none
+		if b.step = none; !errors.Is(err, session.ErrHeld) { // else the next second sees it
+			b.cfg.Log.Error("a step cannot be shown", "error", err) // the plan changed under us: next second
+		}
 		return
 	}
 	if step == none {

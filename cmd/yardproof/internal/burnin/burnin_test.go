@@ -110,6 +110,14 @@ func (y *yard) start(edit func(*Config)) {
 	go func() { y.over <- y.b.Run(ctx); cancel() }()
 }
 
+// restart begins again with another plan on the same directory.
+func (y *yard) restart(text string) {
+	plan, b := load(y.t, text)
+	y.session = session.New(plan, b)
+	y.take(y.session.Scene())
+	y.start(nil)
+}
+
 func (y *yard) frames(ctx context.Context) {
 	time.Sleep(time.Second / rate / 2) // never at the moment of the burn-in's own tick
 	tick := time.NewTicker(time.Second / rate)
@@ -298,40 +306,6 @@ func TestPartOfTheDay(t *testing.T) {
 		pass(23*time.Hour + time.Second) // the next day: 30 minutes are owing
 		if r := y.b.Report(); r.State != Finished {
 			t.Errorf("next day: %s, %v served", r.State, r.Least)
-		}
-	})
-}
-
-func TestSomebodyShowsSomethingElse(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		y := newYard(t, shortProgramme)
-		y.start(nil)
-		defer y.end()
-		pass(2 * time.Minute)
-		if _, err := y.session.Show(session.Request{Pattern: "number", Level: 0.2, Phone: true}); err != nil {
-			t.Fatal(err)
-		}
-		pass(5 * time.Minute)
-		if _, err := y.session.Show(session.Request{Pattern: "ends", Level: 0.2, Phone: true}); err != nil {
-			t.Fatal(err)
-		}
-		pass(9 * time.Minute)
-		r := y.b.Report()
-		if r.State != Held || y.session.Showing().Pattern != "ends" {
-			t.Errorf("%s, shows %s: the programme must wait", r.State, y.session.Showing().Pattern)
-		}
-		if r.Least > 2*time.Minute+time.Second {
-			t.Errorf("%v served while somebody showed something else", r.Least)
-		}
-		pass(2 * time.Minute)
-		if r := y.b.Report(); r.State != Running || y.session.Showing().Pattern != "walk" {
-			t.Errorf("%s, shows %s, ten minutes after the last change", r.State, y.session.Showing().Pattern)
-		}
-		y.session.Phones(1)
-		y.session.Phones(0)
-		pass(11 * time.Minute) // the programme is not the phone's to lower
-		if r := y.b.Report(); r.State != Running {
-			t.Errorf("%s after the phone has gone", r.State)
 		}
 	})
 }

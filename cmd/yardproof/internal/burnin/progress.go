@@ -40,8 +40,9 @@ type Progress struct {
 
 // Served is what one string has been through.
 type Served struct {
-	Label  string  `json:"label,omitempty"` // the physical string; another one begins at 0
-	Served Seconds `json:"served_seconds"`
+	Label   string  `json:"label,omitempty"` // the physical string; another one begins at 0
+	Address string  `json:"address"`         // where on the wire; at another one it begins at 0
+	Served  Seconds `json:"served_seconds"`
 }
 
 // Seconds is a duration that is written as a number of seconds.
@@ -85,7 +86,11 @@ func readProgress(dir *state.Dir) (*Progress, error) {
 		return nil, fmt.Errorf("burn-in progress: %w", err)
 	}
 	var p Progress
-	if err := json.Unmarshal(text, &p); err != nil {
+	err = json.Unmarshal(text, &p)
+	if err == nil && p.Started.IsZero() { // null, or another program's file
+		err = errors.New("it says nothing of a burn-in")
+	}
+	if err != nil {
 		aside := dir.Path(file + ".unreadable")
 		return nil, errors.Join(fmt.Errorf("burn-in progress: %s: %w; it was moved to %s, and the burn-in begins anew", dir.Path(file), err, aside),
 			os.Rename(dir.Path(file), aside))

@@ -22,7 +22,8 @@ func TestNoRequestsFlash(t *testing.T) {
 		for range 2400 {
 			if rnd.IntN(tempo) == 0 {
 				if run%2 == 0 && rnd.IntN(3) == 0 {
-					y.s.Dark()
+					y.s.HoldDark("a test", y.now)
+					y.s.Resume()
 				} else {
 					p := all[rnd.IntN(len(all))]
 					if run%4 < 2 { // the brightest and the darkest

@@ -83,6 +83,7 @@ func (s *Session) advance(now time.Time) {
 	if !s.show.FallsBack.IsZero() && !now.Before(s.show.FallsBack) {
 		s.fallBack(now)
 	}
+	s.endByHand(now)
 	if s.now.request.Phone && s.phones == 0 && !s.idleSince.IsZero() && now.Sub(s.idleSince) >= idleAfter {
 		s.idleSince = time.Time{}
 		s.lower(idleLevel, "no phone for ten minutes")

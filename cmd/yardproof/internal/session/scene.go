@@ -21,6 +21,7 @@ type scene struct {
 	addr    *config.AddressMap
 	keeps   []keep
 	byName  map[string]int
+	allDark *ready
 }
 
 // keep is a range of slots that belongs to something else.
@@ -44,6 +45,7 @@ func newScene(plan *config.Plan, b *budget.Budget) *scene {
 			}
 		}
 	}
+	sc.allDark = sc.ready(Request{Pattern: patterns.Dark})
 	return sc
 }
 

@@ -44,7 +44,8 @@ type Request struct {
 	// programme says when to go on.
 	Hold time.Duration
 
-	Phone bool // a phone asks: when the last one has gone, the level goes down
+	By    string // the person who asks, for other people; "": the program itself
+	Phone bool   // a phone asks: when the last one has gone, the level goes down
 }
 
 // Forever is the Hold of a pattern that does not fall back.
@@ -82,13 +83,17 @@ type Session struct {
 
 	phones    int
 	idleSince time.Time
+
+	hold        *Hold // nil: nobody holds
+	holdChanged chan struct{}
+	programme   bool
+	lit         bool // something has been lit since the start
 }
 
 // New returns a session that shows dark.
 func New(plan *config.Plan, b *budget.Budget) *Session {
-	s := &Session{scene: newScene(plan, b)}
-	s.earlier = s.scene.ready(Request{Pattern: patterns.Dark})
-	s.begin(s.earlier, time.Time{})
+	s := &Session{scene: newScene(plan, b), holdChanged: make(chan struct{})}
+	s.goDark(time.Time{})
 	return s
 }
 
@@ -127,22 +132,36 @@ func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Scene {
 	s.asking.Lock()
 	defer s.asking.Unlock()
 	sc := newScene(plan, b)
-	s.mu.Lock()
-	request, earlier, level := s.now.request, s.earlier.request, s.show.Level
-	s.mu.Unlock()
-	request.Level = min(request.Level, level)
-	now, before := sc.ready(sc.stillThere(request)), sc.ready(sc.stillThere(earlier))
+	for {
+		s.mu.Lock()
+		request, earlier, level, change := s.now.request, s.earlier.request, s.show.Level, s.show.Change
+		s.mu.Unlock()
+		request.Level = min(request.Level, level)
+		now, before := sc.ready(sc.stillThere(request)), sc.ready(sc.stillThere(earlier))
+		if s.replace(sc, now, before, change) {
+			return sc.look(s)
+		}
+	}
+}
 
+// replace puts a scene in place with what was made ready for it, unless what is
+// shown has changed meanwhile: dark that was pressed, or white that has ended,
+// must not be undone.
+func (s *Session) replace(sc *scene, now, earlier *ready, change uint64) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	if s.show.Change != change {
+		return false
+	}
+	same := now.request.Pattern == s.now.request.Pattern
 	fallsBack, levelNow := s.show.FallsBack, s.show.LevelNow
-	s.scene, s.earlier = sc, before
+	s.scene, s.earlier = sc, earlier
 	s.begin(now, s.show.Since)
-	if now.request.Pattern == request.Pattern {
+	if same {
 		s.show.LevelNow = min(levelNow, s.show.Level) // on its way up it stays there
 		s.show.FallsBack = fallsBack
 	}
-	return sc.look(s)
+	return true
 }
 
 // stillThere is a request without the strings that the plan no longer has; dark
@@ -162,8 +181,8 @@ func (sc *scene) stillThere(r Request) Request {
 }
 
 // Show puts something else on the strings, and returns what came of it. It
-// fails, and changes nothing, for a pattern or string that does not exist and a
-// level outside 0-1.
+// fails, and changes nothing, for a pattern or string that does not exist, a level
+// outside 0-1, and while a [Hold] forbids it ([ErrHeld]).
 func (s *Session) Show(r Request) (Showing, error) {
 	s.asking.Lock()
 	defer s.asking.Unlock()
@@ -174,6 +193,10 @@ func (s *Session) Show(r Request) (Showing, error) {
 
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	if err := s.mayShow(r); err != nil {
+		return s.showing(), err
+	}
+	s.chosen(r, s.last)
 	if !s.now.pattern.Load {
 		s.earlier = s.now
 	}
@@ -187,16 +210,10 @@ func (s *Session) Show(r Request) (Showing, error) {
 	if same {
 		s.show.LevelNow = min(level, s.show.Level)
 	}
-	return s.showing(), nil
-}
-
-// Dark shows dark on all strings.
-func (s *Session) Dark() Showing {
-	show, err := s.Show(Request{Pattern: patterns.Dark})
-	if err != nil {
-		panic(err) // dark takes nothing that could be wrong
+	if !next.pattern.Dark && !s.lit { // the first light after a start comes up slowly
+		s.lit, s.show.LevelNow = true, 0
 	}
-	return show
+	return s.showing(), nil
 }
 
 // begin makes a look what is shown since a moment.

@@ -102,7 +102,7 @@ func TestOnlyChosenStringsAreLit(t *testing.T) {
 	if lit(0, 60) || !lit(99, 129) || lit(129, 399) {
 		t.Errorf("lit: left %v, right %v, beyond %v; want only right", lit(0, 60), lit(99, 129), lit(129, 399))
 	}
-	y.s.Dark()
+	y.s.HoldDark("a test", y.now)
 	y.frames(1)
 	if y.brightest() != 0 {
 		t.Error("dark is not dark in the next frame")
@@ -228,7 +228,7 @@ func TestChangesKeepTheirDistance(t *testing.T) {
 		t.Error("the change never came")
 	}
 	y.show(Request{Pattern: "ends", Level: 1, LevelExplicit: true})
-	y.s.Dark()
+	y.s.HoldDark("a test", y.now)
 	y.frames(1)
 	if y.brightest() != 0 {
 		t.Error("dark waited")

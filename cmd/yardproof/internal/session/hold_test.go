@@ -1,0 +1,139 @@
+package session
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"yardproof/patterns"
+)
+
+// full is what a programme asks for.
+var full = Request{Pattern: "full-white", Level: 1, Hold: Forever}
+
+func TestDarkIsHeld(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.s.SetProgramme(true)
+	y.show(full)
+	y.wait(3 * time.Second)
+	if y.brightest() == 0 {
+		t.Fatal("nothing is lit")
+	}
+	changed := y.s.HoldChanged()
+	y.s.HoldDark("the phone of the bandstand", y.now)
+	select {
+	case <-changed:
+	default:
+		t.Error("nobody is told of the hold")
+	}
+	still := func(after string) {
+		t.Helper()
+		y.frames(2)
+		if y.brightest() != 0 {
+			t.Errorf("%s: lit", after)
+		}
+	}
+	still("dark")
+	for _, r := range []Request{full, {Pattern: "walk", Level: 1, By: "another phone"}, {Pattern: patterns.Dark}} {
+		if _, err := y.s.Show(r); !errors.Is(err, ErrHeld) {
+			t.Errorf("%s by %q: %v", r.Pattern, r.By, err)
+		}
+		still(r.Pattern)
+	}
+	y.take(y.s.Reload(load(t, twoStrings)))
+	still("a reload")
+	y.wait(handTime + time.Minute)
+	still("eleven minutes")
+	if h := y.s.Held(); h == nil || h.By != "the phone of the bandstand" || !h.Dark {
+		t.Errorf("held: %+v", h)
+	}
+	y.s.HoldDark("another phone", y.now)
+	if h := y.s.Held(); h.By != "the phone of the bandstand" {
+		t.Errorf("the second who pressed dark took over: %+v", h)
+	}
+	if h := y.s.Resume(); h == nil {
+		t.Error("nothing was lifted")
+	}
+	still("lifted")
+	y.show(full)
+	y.wait(time.Second)
+	if y.brightest() == 0 {
+		t.Error("the programme does not go on")
+	}
+}
+
+// TestReloadDoesNotUndoDark presses dark while a reload works out its levels.
+func TestReloadDoesNotUndoDark(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.show(full)
+	y.wait(3 * time.Second)
+	plan, b := load(t, twoStrings)
+	sc := newScene(plan, b)
+	now, change := sc.ready(y.s.now.request), y.s.Showing().Change
+	y.s.HoldDark("a phone", y.now)
+	if y.s.replace(sc, now, sc.allDark, change) {
+		t.Error("the reload put white back")
+	}
+	y.take(y.s.Reload(plan, b))
+	y.frames(2)
+	if y.brightest() != 0 {
+		t.Error("lit after the reload")
+	}
+}
+
+func TestByHandEndsInDark(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.s.SetProgramme(true)
+	y.show(full)
+	y.wait(3 * time.Second)
+	y.show(Request{Pattern: "ends", Level: 0.3, By: "a phone"})
+	h := y.s.Held()
+	if h == nil || h.Dark || h.GoesDark.Sub(y.now) != handTime {
+		t.Fatalf("held: %+v", h)
+	}
+	if _, err := y.s.Show(full); !errors.Is(err, ErrHeld) {
+		t.Errorf("the programme took over: %v", err)
+	}
+	y.wait(time.Minute)
+	y.show(Request{Pattern: "ruler", Level: 0.3, By: "another phone"}) // counts anew
+	y.wait(handTime - time.Second)
+	if y.brightest() == 0 {
+		t.Error("dark too early")
+	}
+	y.wait(2 * time.Second)
+	if h := y.s.Held(); y.brightest() != 0 || h == nil || !h.Dark || h.By != "a phone" {
+		t.Errorf("brightest %d, held %+v; want dark, held by the first", y.brightest(), h)
+	}
+}
+
+func TestWithoutProgrammeNothingIsHeld(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.show(Request{Pattern: "ends", Level: 0.3, By: "a phone"})
+	if h := y.s.Held(); h != nil {
+		t.Errorf("held: %+v", h)
+	}
+}
+
+func TestRestoredHoldIsDark(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.s.Restore(Hold{By: "a phone", Since: y.now.Add(-time.Hour), GoesDark: y.now})
+	if _, err := y.s.Show(full); !errors.Is(err, ErrHeld) {
+		t.Errorf("lit after a restart: %v", err)
+	}
+	if h := y.s.Held(); !h.Dark {
+		t.Errorf("held: %+v", h)
+	}
+}
+
+func TestFirstLightRises(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.show(Request{Pattern: "walk", Level: 1})
+	y.frames(1)
+	if got := y.brightest(); got > 10 {
+		t.Errorf("the first frame has a slot at %d", got)
+	}
+	y.wait(3 * time.Second)
+	if got := y.s.Showing(); got.LevelNow != got.Level {
+		t.Errorf("after three seconds %v of %v", got.LevelNow, got.Level)
+	}
+}
