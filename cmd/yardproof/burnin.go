@@ -144,7 +144,7 @@ func progress(r burnin.Report) string {
 	case burnin.Waiting:
 		text += ", waiting for " + r.Opens
 	case burnin.Held:
-		text += ", held: somebody shows something else"
+		text += ", waiting: a person holds the display"
 	case burnin.Stalled:
 		text += ", stalled: no frames go out"
 	case burnin.Finished:

@@ -44,6 +44,7 @@ func commands() []command {
 		planCommand(),
 		runCommand(),
 		burnInCommand(),
+		resumeCommand(),
 		lookedCommand(),
 		listenCommand(),
 		diagnoseCommand(),

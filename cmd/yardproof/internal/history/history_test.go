@@ -111,14 +111,14 @@ func TestDrawing(t *testing.T) {
 		frames += 30 * hz
 		h.Add(Reading{Time: at, Frames: frames, WantedHz: 40})
 	}
-	page, err := h.Draw("Harbour <Street>", now)
+	page, err := h.Draw("Harbour <Street>", "Now held <dark>.", now)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if strings.Contains(page, "<Street>") || strings.Contains(page, "style") || strings.Contains(page, "<script") {
 		t.Error("the page holds a name as it came, or style or script")
 	}
-	for _, want := range []string{"Packets lost on the way to the listener, %: not observed", "Harbour &lt;Street&gt;", "#b3402e"} {
+	for _, want := range []string{"&lt;dark&gt;", "Packets lost on the way to the listener, %: not observed", "Harbour &lt;Street&gt;", "#b3402e"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -144,7 +144,7 @@ func TestDrawing(t *testing.T) {
 }
 
 func TestEmptyDrawing(t *testing.T) {
-	page, err := New().Draw("x", time.Now())
+	page, err := New().Draw("x", "", time.Now())
 	if err != nil || !strings.Contains(page, "No minute is over yet") {
 		t.Errorf("%v: %.200s", err, page)
 	}

@@ -92,11 +92,12 @@ func count(p *int) (float64, bool) {
 	return float64(*p), true
 }
 
-// Draw writes the last 24 hours up to now as a page for a phone or a laptop.
-func (h *History) Draw(plan string, now time.Time) (string, error) {
+// Draw writes the last 24 hours up to now as a page for a phone or a laptop, under
+// a note; "" for none.
+func (h *History) Draw(plan, note string, now time.Time) (string, error) {
 	day := h.Day()
 	page := struct {
-		Plan          string
+		Plan, Note    string
 		Until         string
 		Width, Height int
 		Left, Right   int
@@ -104,7 +105,7 @@ func (h *History) Draw(plan string, now time.Time) (string, error) {
 		Hours         []tick
 		Charts        []chart
 		Minutes, Bad  int
-	}{Plan: plan, Until: now.Format("Mon 2 Jan 2006 15:04 MST"), Left: left, Right: left + width, Chart: height, Wide: width, Width: left + width + 30}
+	}{Plan: plan, Note: note, Until: now.Format("Mon 2 Jan 2006 15:04 MST"), Left: left, Right: left + width, Chart: height, Wide: width, Width: left + width + 30}
 	for i, m := range measures() {
 		page.Charts = append(page.Charts, draw(m, day, now, float64(top+i*pitch)))
 	}
@@ -198,10 +199,10 @@ func round(v float64) float64 {
 	return 10 * unit
 }
 
-// Handler serves the drawing.
-func (h *History) Handler(plan string) http.Handler {
+// Handler serves the drawing, under what note says at the moment.
+func (h *History) Handler(plan string, note func() string) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		page, err := h.Draw(plan, time.Now())
+		page, err := h.Draw(plan, note(), time.Now())
 		if err != nil {
 			http.Error(w, "the drawing failed: "+err.Error(), http.StatusInternalServerError)
 			return

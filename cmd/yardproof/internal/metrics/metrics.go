@@ -50,6 +50,7 @@ var (
 	showing   = desc("showing_info", "Always 1; the label is the pattern shown.", "pattern")
 	level     = desc("level_ratio", "Level of what is shown at this moment, 0 to 1.")
 	target    = desc("level_target_ratio", "Level after caps that the shown one rises to, 0 to 1.")
+	held      = desc("hold_since_timestamp_seconds", "Since when a person holds the display; absent while nobody does.", "by", "dark")
 	lit       = desc("strings_lit", "Strings that the pattern is shown on.")
 	amps      = desc("supply_predicted_amperes", "Current predicted for a supply by the worst frame of the pattern at this moment's level.", "supply")
 )
@@ -58,7 +59,7 @@ var (
 func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
 		buildInfo, rate, frames, skipped, withheld, packets, octets, errors, lateness, duration,
-		universes, groups, neighbour, route, link, showing, level, target, lit, amps,
+		universes, groups, neighbour, route, link, showing, level, target, held, lit, amps,
 	} {
 		ch <- d
 	}
@@ -95,6 +96,9 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e.gauge(showing, 1, show.Pattern)
 	e.gauge(level, show.LevelNow)
 	e.gauge(target, show.Level)
+	if h := t.Session.Held(); h != nil {
+		e.gauge(held, float64(h.Since.Unix()), h.By, strconv.FormatBool(h.Dark))
+	}
 	e.gauge(lit, float64(len(show.Strings)))
 	for name, a := range t.Session.SupplyAmps() {
 		e.gauge(amps, a, name)

@@ -7,6 +7,7 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus"
 
+	"yardproof/cmd/yardproof/internal/hold"
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/web"
 )
@@ -31,7 +32,7 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	}
 	cfg := web.Config{
 		Session: t.session, State: t.state.Path("."), Loopback: local, HostNames: t.cfg.HostNames, MetricsOpen: t.cfg.MetricsOpen,
-		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name), Record: t.record,
+		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Kept: t.holds.Kept,
 		Version: t.cfg.Version, Log: t.cfg.Log,
 	}
 	if programme != nil {
@@ -56,6 +57,14 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 		return nil, err
 	}
 	return page, web.PrintLink(t.cfg.Talk, t.cfg.Talk, link)
+}
+
+// holdNote says who holds the display; "" when nobody does.
+func (t *Transmitter) holdNote() string {
+	if h := t.session.Held(); h != nil {
+		return "Now " + hold.Describe(h) + "."
+	}
+	return ""
 }
 
 // ready tells why no frame has gone out, if none has.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/cmd/yardproof/internal/hold"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/systemd"
 	"yardproof/cmd/yardproof/internal/textout"
@@ -57,6 +58,9 @@ func (t *Transmitter) tellSystemd(ctx context.Context, programme *Programme) err
 			t.notifier.Alive()
 		}
 		status := t.describe(t.session.Showing(), stats.Streams)
+		if h := t.session.Held(); h != nil {
+			status = hold.Describe(h) + "; " + status
+		}
 		if programme != nil {
 			status += "; " + programme.Says()
 		}

@@ -17,6 +17,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/cmd/yardproof/internal/hold"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
@@ -70,6 +71,7 @@ type Transmitter struct {
 	state     *state.Dir
 	record    *record.Log
 	session   *session.Session
+	holds     *hold.Keeper
 	notifier  *systemd.Notifier
 	hangups   chan os.Signal // each asks for a reload
 
@@ -114,6 +116,10 @@ func Open(cfg Config) (_ *Transmitter, err error) {
 	}
 	if err := t.openState(); err != nil {
 		return nil, err
+	}
+	t.holds = hold.Open(t.state, t.session, cfg.Log)
+	if h := t.session.Held(); h != nil {
+		t.say("%s; lift it on the page, or with yardproof resume", hold.Describe(h))
 	}
 	return t, nil
 }
@@ -202,6 +208,7 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 		tasks.Task{Name: "sending", Run: t.source.Run},
 		tasks.Task{Name: "serving the page", Run: func(ctx context.Context) error { return page.Serve(ctx, ln) }},
 		tasks.Task{Name: "saving the sequence number", Run: t.saveSequence},
+		tasks.Task{Name: "keeping the hold", Run: t.holds.Run},
 		tasks.Task{Name: "reloading", Run: t.reload},
 		tasks.Task{Name: "telling systemd", Run: func(ctx context.Context) error { return t.tellSystemd(ctx, programme) }},
 		tasks.Task{Name: "remembering", Run: t.remember})

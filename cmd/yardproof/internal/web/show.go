@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"net"
 	"net/http"
 	"time"
 
@@ -29,7 +30,7 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	req := session.Request{
-		Pattern: in.Pattern, Strings: in.Strings, Level: usualLevel, Phone: true,
+		Pattern: in.Pattern, Strings: in.Strings, Level: usualLevel, By: s.who(r), Phone: true,
 		Options: patterns.Options{Pixel: in.Pixel, Slot: in.Slot, Count: in.Count},
 	}
 	if !(in.Hold >= 0 && in.Hold <= session.MaxHold.Seconds()) {
@@ -43,6 +44,9 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 	if errors.Is(err, session.ErrRequest) {
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	}
+	if errors.Is(err, session.ErrHeld) {
+		return problemf(http.StatusConflict, "Everything is held dark by %s. Lift the hold first.", s.holder())
+	}
 	if err != nil {
 		return err
 	}
@@ -51,12 +55,51 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 	return s.getState(w, r)
 }
 
-// postDark shows dark on every string.
+// keptWithin is how long the answer to dark waits for the disk.
+const keptWithin = 100 * time.Millisecond
+
+// postDark shows dark on every string, and holds it.
 func (s *Server) postDark(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &struct{}{}); err != nil {
 		return err
 	}
-	s.cfg.Session.Dark()
-	s.cfg.Log.Info("dark from the page", "from", r.RemoteAddr)
+	s.cfg.Session.HoldDark(s.who(r), time.Now())
+	st := s.state(s.cfg.Session.Showing(), r.URL.Query().Get("string"))
+	if st.Hold != nil {
+		kept := s.cfg.Kept != nil && s.cfg.Kept(r.Context(), keptWithin)
+		st.Hold.Kept = &kept
+	}
+	s.cfg.Log.Info("dark from the page, and held", "from", r.RemoteAddr)
+	return writeJSON(w, http.StatusOK, st)
+}
+
+// postResume lifts the hold.
+func (s *Server) postResume(w http.ResponseWriter, r *http.Request) error {
+	if err := readJSON(w, r, &struct{}{}); err != nil {
+		return err
+	}
+	if held := s.cfg.Session.Resume(); held != nil {
+		s.cfg.Log.Info("the hold was lifted from the page", "from", r.RemoteAddr, "held_by", held.By, "since", held.Since)
+	}
 	return s.getState(w, r)
+}
+
+// who names whoever sent a request, for other people.
+func (s *Server) who(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		host = r.RemoteAddr
+	}
+	if s.cfg.Loopback {
+		return "the page on this machine"
+	}
+	return "the phone at " + host
+}
+
+// holder names who holds the display.
+func (s *Server) holder() string {
+	if h := s.cfg.Session.Held(); h != nil {
+		return h.By
+	}
+	return "somebody"
 }

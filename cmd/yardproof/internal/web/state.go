@@ -18,6 +18,7 @@ import (
 type state struct {
 	Time    time.Time       `json:"time"`
 	Showing showing         `json:"showing"`
+	Hold    *held           `json:"hold"`   // nil: nobody holds
 	Health  *history.Sample `json:"health"` // nil: not measured
 	Phones  int64           `json:"phones"` // with the page open
 	Viewed  *viewed         `json:"viewed"` // the string that was asked about; nil: none was
@@ -41,6 +42,12 @@ type showing struct {
 	Change    uint64     `json:"change"`     // counts up with everything that is shown
 }
 
+// held is a person's hold, as a phone sees it.
+type held struct {
+	session.Hold
+	Kept *bool `json:"kept,omitempty"` // in the answer to dark: whether it is on disk
+}
+
 func (s *Server) state(show session.Showing, view string) state {
 	plan, b := s.cfg.Session.Plan()
 	st := state{
@@ -56,6 +63,9 @@ func (s *Server) state(show session.Showing, view string) state {
 		Version: s.cfg.Version,
 
 		PlanVersion: s.plans.version(plan),
+	}
+	if h := s.cfg.Session.Held(); h != nil {
+		st.Hold = &held{Hold: *h}
 	}
 	if s.cfg.Says != nil {
 		st.Programme = s.cfg.Says()

@@ -40,6 +40,9 @@ type Config struct {
 
 	Record *record.Log
 
+	// Kept waits, at most for a time, until a hold is on disk.
+	Kept func(ctx context.Context, most time.Duration) bool
+
 	// What a programme adds; nil without one.
 	Says    func() string           // how far it is, in a few words
 	Looked  func(note string) error // notes that somebody looked at the display
@@ -136,6 +139,7 @@ func (s *Server) routes() []route {
 		{method: "GET", path: "/api/events", do: s.getEvents},
 		{method: "POST", path: "/api/show", do: s.postShow},
 		{method: "POST", path: "/api/dark", do: s.postDark},
+		{method: "POST", path: "/api/resume", do: s.postResume},
 		{method: "GET", path: "/api/proofs", do: s.getProofs},
 		{method: "POST", path: "/api/proofs", do: s.postProofs},
 		{method: "POST", path: "/api/replacements", do: s.postReplacements},

@@ -5,6 +5,7 @@ import { dark, get, listen, loadProofs, on, post, stringNamed, tell, yard } from
 import { startFind } from "./find.js";
 import { startFree } from "./free.js";
 import { startHealth } from "./health.js";
+import { startHold } from "./hold.js";
 import { startLight } from "./light.js";
 import { startList } from "./list.js";
 import { refresh, startProve, view } from "./prove.js";
@@ -61,7 +62,7 @@ function drawDark() {
   const is = asked ? "asked" : failed ? "failed" : dark ? (silent ? "silent" : "dark") : "lit";
   const word = { asked: "Asking for dark", failed: "Not confirmed: press again", silent: "Dark, but nothing goes out", dark: "All is dark", lit: "Everything dark" }[is];
   let note = { asked: "", lit: "", failed: "the laptop did not answer; the supply's switch is the other way", silent: "look at the laptop's network cable", dark: "" }[is];
-  if (is === "dark") note = health?.conflicts > 0 ? `as far as we send: ${health.conflicts} universes hear another source too` : "since " + clock(now.since);
+  if (is === "dark") note = health?.conflicts > 0 ? `as far as we send: ${health.conflicts} universes hear another source too` : (yard.state.hold?.dark ? "held since " : "since ") + clock(now.since);
   for (const b of darkButtons) {
     attr(b, "data-is", is);
     text(b.querySelector("span"), word);
@@ -140,5 +141,6 @@ startLight();
 startFind();
 startHealth();
 startFree();
+startHold();
 goto("prove");
 begin();

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/hold"
+	"yardproof/cmd/yardproof/internal/state"
+)
+
+func resumeCommand() command {
+	return command{
+		name: "resume",
+		does: "Lift the hold after somebody pressed Everything dark, or chose a pattern during a burn-in",
+		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+			dir := fs.String("state", "", "the state `directory` of the transmitter (default: as for run; under systemd /var/lib/yardproof)")
+			return func(_ context.Context, std stdio, args []string) error {
+				if len(args) > 0 {
+					return cli.Usagef("%q is an unexpected argument", args[0])
+				}
+				path, err := state.Place(*dir)
+				if err != nil {
+					return err
+				}
+				if info, err := os.Stat(path); err != nil || !info.IsDir() {
+					return cli.Usagef("there is no state directory %s; --state names that of the transmitter, under systemd /var/lib/yardproof", path)
+				}
+				h := hold.Read(path)
+				if err := hold.LeaveResume(path); err != nil {
+					return err
+				}
+				if h == nil {
+					fmt.Fprintln(std.err, "no hold is on disk; one that is in force is lifted within a second")
+					return nil
+				}
+				fmt.Fprintf(std.err, "%s: lifted within a second, or when the transmitter next starts\n", hold.Describe(h))
+				return nil
+			}
+		},
+	}
+}
