@@ -33,6 +33,7 @@ async function start() {
   free.running = true;
   settings();
   $("free").showModal();
+  draw();
   await awake(canvasOf());
   light();
   again();
