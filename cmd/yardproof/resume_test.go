@@ -18,7 +18,7 @@ func TestDarkOutlastsEverything(t *testing.T) {
 	state := t.TempDir()
 	start := func() *sacntest.Program {
 		t.Helper()
-		return pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-look", "--state", state)
+		return pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
 	}
 	type answer struct {
 		Showing struct{ Pattern string }
