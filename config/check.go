@@ -55,7 +55,7 @@ func (d *decoder) checkChains() {
 			next[other] = s
 		}
 		switch other := first[line]; {
-		case line.Port == "":
+		case line.Port == "" || line.Controller == nil:
 		case other == nil:
 			first[line] = s
 		case s.After == nil:

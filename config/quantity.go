@@ -102,24 +102,23 @@ var DefaultMeter = Meter{Share: 0.03, Fixed: 0.10}
 // Error is the most by which a reading may be off.
 func (m Meter) Error(reading float64) float64 { return m.Share*math.Abs(reading) + m.Fixed }
 
-// ParseMeter reads a meter's error as its leaflet gives it, "3% + 0.10 A" or
-// "0.5% + 0.03 V"; either part may be left out. The error is at most half of the
-// reading and 10 A or 10 V.
-func ParseMeter(text string) (Meter, error) {
+// ParseMeter reads a meter's error as its leaflet gives it, "3% + 0.10 A"; either
+// part may be left out. The unit is A or V. The error is at most half of the reading
+// and 10 A or 10 V.
+func ParseMeter(text, unit string) (Meter, error) {
 	var m Meter
 	seen := map[*float64]bool{}
 	for part := range strings.SplitSeq(text, "+") {
 		part = strings.TrimSpace(part)
-		target, most, scale := &m.Fixed, 10.0, 1.0
-		digits, percent := strings.CutSuffix(part, "%")
-		if percent {
-			target, most, scale = &m.Share, 50, 0.01
-		} else {
-			digits = strings.TrimRight(part, "AaVv")
+		target, most, scale := &m.Share, 50.0, 0.01
+		digits, ok := strings.CutSuffix(part, "%")
+		if !ok {
+			target, most, scale = &m.Fixed, 10, 1
+			digits, ok = strings.CutSuffix(strings.ToUpper(part), unit)
 		}
-		v, ok := parseNumber(strings.TrimSpace(digits))
-		if !ok || v < 0 || v > most || seen[target] {
-			return Meter{}, fmt.Errorf(`%s is not a meter's error: write it as "3%% + 0.10 A"`, quote(text))
+		v, isNumber := parseNumber(strings.TrimSpace(digits))
+		if !ok || !isNumber || v < 0 || v > most || seen[target] {
+			return Meter{}, fmt.Errorf(`%s is not a meter's error: write it as "3%% + 0.10 %s"`, quote(text), unit)
 		}
 		*target, seen[target] = v*scale, true
 	}

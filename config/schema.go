@@ -70,6 +70,9 @@ func (k *Key) schema() *schema {
 		s = &schema{AnyOf: []*schema{{Type: "boolean"}, {Enum: []string{"true", "false"}}}}
 	default:
 		s = &schema{Type: anyScalar, Pattern: k.Pattern}
+		if !regexp.MustCompile(k.Pattern).MatchString("1") { // a pattern binds strings alone
+			s.Type = "string"
+		}
 	}
 	if k.Kind == KeyText && len(k.Keys) > 0 {
 		s = &schema{AnyOf: []*schema{s, sectionSchema(k.Keys)}}

@@ -32,14 +32,18 @@ func (d *decoder) network(s *section) {
 	n.ForceSync = s.flag("force_sync", "receivers go on without synchronization when it is lost (E1.31 Force_Synchronization)")
 }
 
-const meterForm = `^\s*([0-9.]+\s*%\s*(\+\s*[0-9.]+\s*A?\s*)?|[0-9.]+\s*A?\s*(\+\s*[0-9.]+\s*%\s*)?)$`
+// meterForm is what ParseMeter takes, as a pattern for editors.
+const (
+	meterNumber = `-?[0-9.]+([eE]-?[0-9]+)?\s*`
+	meterForm   = `^\s*(` + meterNumber + `%(\s*\+\s*` + meterNumber + `[Aa])?|` + meterNumber + `[Aa](\s*\+\s*` + meterNumber + `%)?)\s*$`
+)
 
 func (d *decoder) meter(s *section) {
 	n := s.get(Key{Name: "meter", Does: "error of the clamp meter: a share of the reading, and amperes", Kind: KeyText, Default: "3% + 0.10 A", Pattern: meterForm})
 	if n == nil {
 		return
 	}
-	m, err := ParseMeter(n.text)
+	m, err := ParseMeter(n.text, "A")
 	if err != nil {
 		d.errorf(n.at, `write it as "3% + 0.10 A"`, "the plan: meter cannot be %s", quote(n.text))
 		return

@@ -165,11 +165,11 @@ func (q Question) look(s *config.String) orderSeen {
 
 // meter is the error of the meter that was read: as the question gives it, or as
 // assumed.
-func (q Question) meter(assumed config.Meter) (config.Meter, error) {
+func (q Question) meter(assumed config.Meter, unit string) (config.Meter, error) {
 	if q.Meter == "" {
 		return assumed, nil
 	}
-	m, err := config.ParseMeter(q.Meter)
+	m, err := config.ParseMeter(q.Meter, unit)
 	if err != nil {
 		err = &InputError{err.Error()}
 	}
@@ -179,9 +179,9 @@ func (q Question) meter(assumed config.Meter) (config.Meter, error) {
 // clamp is the error of the clamp meter: the plan's, unless the question gives it.
 func (y Yard) clamp(q Question) (config.Meter, error) {
 	if y.Plan != nil {
-		return q.meter(y.Plan.Meter)
+		return q.meter(y.Plan.Meter, "A")
 	}
-	return q.meter(config.DefaultMeter)
+	return q.meter(config.DefaultMeter, "A")
 }
 
 // lit is what was shown while it was read.
@@ -263,7 +263,7 @@ func (y Yard) expectAmps(q Question, s *config.String, r *reading) error {
 }
 
 func (y Yard) volts(q Question, s *config.String) (Answer, error) {
-	m, err := q.meter(assumedVolts)
+	m, err := q.meter(assumedVolts, "V")
 	if err != nil {
 		return Answer{}, err
 	}
