@@ -1,13 +1,8 @@
 package metrics
 
 import (
-	"bufio"
-	"io"
-	"os"
-	"strconv"
-	"strings"
-
 	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/procfs"
 )
 
 var (
@@ -30,42 +25,21 @@ func (Interface) Describe(ch chan<- *prometheus.Desc) {
 
 // Collect implements [prometheus.Collector].
 func (i Interface) Collect(ch chan<- prometheus.Metric) {
-	f, err := os.Open("/proc/self/net/dev") // of this process's own network namespace
+	self, err := procfs.Self() // this process's own network namespace
 	if err != nil {
 		return
 	}
-	defer f.Close()
-	sent, ok := transmitted(f, string(i))
+	all, err := self.NetDev()
+	if err != nil {
+		return
+	}
+	sent, ok := all[string(i)]
 	if !ok {
 		return
 	}
 	e := emitter(ch)
-	e.counter(ifPackets, sent.packets, string(i))
-	e.counter(ifErrors, sent.errors, string(i))
-	e.counter(ifDrops, sent.drops, string(i))
-	e.counter(ifCarrier, sent.carrier, string(i))
-}
-
-type transmission struct{ packets, errors, drops, carrier uint64 }
-
-// transmitted finds an interface in the table of proc(5): eight columns of what
-// was received, then bytes, packets, errs, drop, fifo, colls, carrier, compressed.
-func transmitted(r io.Reader, name string) (t transmission, ok bool) {
-	lines := bufio.NewScanner(r)
-	for lines.Scan() {
-		who, row, _ := strings.Cut(lines.Text(), ":")
-		columns := strings.Fields(row)
-		if strings.TrimSpace(who) != name || len(columns) < 16 {
-			continue
-		}
-		for column, to := range map[int]*uint64{9: &t.packets, 10: &t.errors, 11: &t.drops, 14: &t.carrier} {
-			n, err := strconv.ParseUint(columns[column], 10, 64)
-			if err != nil {
-				return t, false
-			}
-			*to = n
-		}
-		return t, true
-	}
-	return t, false
+	e.counter(ifPackets, sent.TxPackets, string(i))
+	e.counter(ifErrors, sent.TxErrors, string(i))
+	e.counter(ifDrops, sent.TxDropped, string(i))
+	e.counter(ifCarrier, sent.TxCarrier, string(i))
 }
