@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/durable"
 	"yardproof/cmd/yardproof/internal/record"
 )
 
@@ -27,23 +28,13 @@ type look struct {
 
 // LeaveLook leaves a look in a state directory. It is on disk when LeaveLook
 // returns without an error.
-func LeaveLook(dir, note string) (err error) {
+func LeaveLook(dir, note string) error {
 	text, err := json.Marshal(look{time.Now(), note})
 	if err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(dir, ".look-*")
-	if err != nil {
-		return fmt.Errorf("look: %w", err)
-	}
-	defer os.Remove(f.Name()) // fails once it has been renamed
-	_, err = f.Write(text)
 	// Whoever runs the burn-in reads it, and that may be another user.
-	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), filepath.Join(dir, fmt.Sprintf("look-%d.json", time.Now().UnixNano())))
-	}
-	if err != nil {
+	if err := durable.Replace(filepath.Join(dir, fmt.Sprintf("look-%d.json", time.Now().UnixNano())), text, 0o644); err != nil {
 		return fmt.Errorf("look: %w", err)
 	}
 	return nil

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
+	"yardproof/cmd/yardproof/internal/durable"
 )
 
 // The files in the state directory.
@@ -45,7 +46,7 @@ func Open(dir string) (l *Log, notes []string, err error) {
 			file.Close()
 		}
 	}()
-	if err := syncDir(dir); err != nil {
+	if err := durable.SyncDir(dir); err != nil {
 		return nil, nil, fmt.Errorf("proof record: %w", err)
 	}
 	lines, rest, size, notes, err := scan(file)
@@ -79,7 +80,7 @@ func setAside(dir string, at int64, piece []byte) (err error) {
 	if err := file.Sync(); err != nil {
 		return err
 	}
-	return syncDir(dir)
+	return durable.SyncDir(dir)
 }
 
 // Append records a line. When it returns nil the line is on disk; when it returns

@@ -16,12 +16,3 @@ func lockFile(f *os.File) error {
 	}
 	return err
 }
-
-// syncDir makes a rename last: the name lives in the directory, not the file.
-func syncDir(path string) error {
-	d, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
-}

@@ -15,6 +15,3 @@ func lockFile(f *os.File) error {
 	}
 	return err
 }
-
-// syncDir does nothing: Windows cannot flush a directory.
-func syncDir(string) error { return nil }

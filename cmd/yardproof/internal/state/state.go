@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 
+	"yardproof/cmd/yardproof/internal/durable"
 	"yardproof/sacn"
 )
 
@@ -88,25 +89,19 @@ func (d *Dir) FirstSequence() uint8 {
 // survives a killed program; after a power cut it may be old, and then a
 // receiver that has heard nothing for 2.5 s has forgotten the old count too.
 func (d *Dir) SaveSequence(n uint8) error {
-	return os.WriteFile(d.Path("sequence"), strconv.AppendUint(nil, uint64(n), 10), 0o600)
+	f, err := os.OpenFile(d.Path("sequence"), os.O_WRONLY|os.O_CREATE, 0o600)
+	if err != nil {
+		return err
+	}
+	// In place and of one length, so that a kill finds a whole number: a new file
+	// each second would wear flash.
+	_, err = fmt.Fprintf(f, "%03d", n)
+	return errors.Join(err, f.Close())
 }
 
 // Write replaces a file as a whole, flushed to disk before it returns.
 func (d *Dir) Write(name string, data []byte) error {
-	f, err := os.CreateTemp(d.path, name+".new-*")
-	if err != nil {
-		return fmt.Errorf("state directory: %w", err)
-	}
-	defer os.Remove(f.Name()) // fails once it has been renamed
-	_, err = f.Write(data)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), d.Path(name))
-	}
-	if err == nil {
-		err = syncDir(d.path)
-	}
-	if err != nil {
+	if err := durable.Replace(d.Path(name), data, 0o600); err != nil {
 		return fmt.Errorf("state directory: %s: %w", name, err)
 	}
 	return nil

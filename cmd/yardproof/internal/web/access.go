@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"yardproof/cmd/yardproof/internal/durable"
 
 	"rsc.io/qr"
 )
@@ -120,7 +121,7 @@ func Announce(state string, at net.Addr) (string, error) {
 		ap = netip.AddrPortFrom(reachable(), ap.Port())
 	}
 	base := "http://" + netip.AddrPortFrom(ap.Addr().Unmap().WithZone(""), ap.Port()).String()
-	if err := os.WriteFile(filepath.Join(state, addressFile), []byte(base+"\n"), 0o600); err != nil {
+	if err := durable.Replace(filepath.Join(state, addressFile), []byte(base+"\n"), 0o600); err != nil {
 		return "", fmt.Errorf("state directory: %w", err)
 	}
 	return base, nil
