@@ -51,7 +51,8 @@ func Keys() []*Key {
 func (s *section) declare(k Key) {
 	s.known = append(s.known, k.Name)
 	if s.key != nil {
-		s.key.Keys = append(s.key.Keys, &k)
+		kept := k // so that k itself need not outlive every other call
+		s.key.Keys = append(s.key.Keys, &kept)
 	}
 }
 

@@ -192,7 +192,7 @@ func (s *section) positive(key, does string, otherwise, hi float64, u unit) floa
 
 func (s *section) numberOf(k Key, otherwise float64, u unit) float64 {
 	k.Kind, k.Unit, k.signs = KeyNumber, u.name, u.signs
-	if otherwise > k.Lo || otherwise == k.Lo && !k.Above {
+	if s.key != nil && (otherwise > k.Lo || otherwise == k.Lo && !k.Above) {
 		k.Default = amount(otherwise, "")
 	}
 	n := s.get(k)
@@ -216,7 +216,7 @@ func (s *section) numberOf(k Key, otherwise float64, u unit) float64 {
 
 func (s *section) whole(key, does string, otherwise, lo, hi int, u unit) int {
 	k := Key{Name: key, Does: does, Kind: KeyWhole, Lo: float64(lo), Hi: float64(hi), Unit: u.name, signs: u.signs}
-	if otherwise >= lo {
+	if s.key != nil && otherwise >= lo {
 		k.Default = strconv.Itoa(otherwise)
 	}
 	n := s.get(k)
@@ -243,7 +243,11 @@ func (s *section) universe(key, does string, lo int) uint16 {
 // share reads a part of a whole, as 80% or 0.8, above nothing unless zero is
 // allowed.
 func (s *section) share(key, does string, otherwise float64, zero bool) float64 {
-	n := s.get(Key{Name: key, Does: does, Kind: KeyShare, Hi: 1, Above: !zero, Default: percent(otherwise)})
+	k := Key{Name: key, Does: does, Kind: KeyShare, Hi: 1, Above: !zero}
+	if s.key != nil {
+		k.Default = amount(100*otherwise, "%")
+	}
+	n := s.get(k)
 	if n == nil {
 		return otherwise
 	}
@@ -262,8 +266,6 @@ func (s *section) share(key, does string, otherwise float64, zero bool) float64 
 	}
 	return otherwise
 }
-
-func percent(share float64) string { return amount(share*100, "%") }
 
 // channels reads a range such as 400-512, or one channel; 0, 0 is none.
 func (s *section) channels(key, does string) (first, last int) {

@@ -58,7 +58,7 @@ func named[T any](d *decoder, n *node, kind string, marks *Marks, taken map[stri
 	if s == nil {
 		return nil, ""
 	}
-	name := s.text("name", "what the "+kind+" is called, here and in every message; each its own", "")
+	name := s.text("name", "what it is called, here and in every message; each its own", "")
 	s.require("add it", "name")
 	if name == "" {
 		return s, ""

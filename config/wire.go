@@ -36,7 +36,7 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 	w.MM2 = s.positive("mm2", "cross-section of one conductor", 0, 1000, squareMM)
 	w.Milliohms = s.positive("milliohms", "measured resistance of one conductor", 0, 1e6, milliohms)
 	var length *node
-	w.Metres, length = s.length("one way", 10000)
+	w.Metres, length = s.length(10000)
 	metal := s.n.find("metal")
 	w.Metal = Metal(s.word("metal", "what the wire is made of; cca is copper-clad aluminium", string(Copper), string(CCA)))
 
@@ -75,9 +75,9 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 
 // length reads a length in one of its keys, in metres; feet and inches add up. The
 // node is where it stands, nil when there is none.
-func (s *section) length(what string, most float64) (metres float64, at *node) {
+func (s *section) length(most float64) (metres float64, at *node) {
 	for _, in := range lengthKeys {
-		v := s.number(in.key, "length "+what, -1, 0, math.Round(most/in.metres), in.unit)
+		v := s.number(in.key, "length one way", -1, 0, math.Round(most/in.metres), in.unit)
 		n := s.n.find(in.key)
 		switch {
 		case n == nil:
