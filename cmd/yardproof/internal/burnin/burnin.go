@@ -91,7 +91,7 @@ type BurnIn struct {
 // New takes up the burn-in of the session's plan where it was left.
 func New(cfg Config) (*BurnIn, error) {
 	b := &BurnIn{cfg: cfg, step: none}
-	plan, _ := cfg.Session.Plan()
+	plan := cfg.Session.Snapshot().Plan
 	kept, err := readProgress(cfg.State)
 	if err != nil {
 		cfg.Log.Error(err.Error())
@@ -222,7 +222,7 @@ func (b *BurnIn) Run(ctx context.Context) error {
 		case <-ctx.Done():
 			b.mu.Lock()
 			defer b.mu.Unlock()
-			b.advance(time.Now())
+			b.advance(time.Now(), b.cfg.Session.Snapshot().Shown)
 			b.save(time.Now())
 			return nil
 		case <-tick.C:
@@ -235,7 +235,7 @@ func (b *BurnIn) begin(now time.Time) {
 	defer b.mu.Unlock()
 	b.last = b.cfg.Read()
 	b.lastSent = now
-	b.change = b.cfg.Session.Showing().Change
+	b.change = b.cfg.Session.Snapshot().Shown.Change
 	b.save(now) // this start is counted, and a directory that cannot be written shows at once
 }
 
@@ -244,10 +244,11 @@ func (b *BurnIn) begin(now time.Time) {
 func (b *BurnIn) tick(now time.Time) (over, news bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if plan, _ := b.cfg.Session.Plan(); plan != b.plan {
-		b.takeOver(plan)
+	seen := b.cfg.Session.Snapshot()
+	if seen.Plan != b.plan {
+		b.takeOver(seen.Plan)
 	}
-	b.advance(now)
+	b.advance(now, seen.Shown)
 	b.collectLooks()
 	if b.done() {
 		news = b.state != Finished
@@ -256,7 +257,7 @@ func (b *BurnIn) tick(now time.Time) (over, news bool) {
 		}
 		return true, news
 	}
-	b.show(now)
+	b.show(now, seen.Hold)
 	if now.Sub(b.saved) >= saveEvery && b.state != Waiting { // nothing is served meanwhile, and flash wears
 		b.save(now)
 	}
@@ -279,7 +280,7 @@ func (b *BurnIn) takeOver(plan *config.Plan) {
 }
 
 // advance counts what went out since the last tick.
-func (b *BurnIn) advance(now time.Time) {
+func (b *BurnIn) advance(now time.Time, shown session.Shown) {
 	r := b.cfg.Read()
 	p := &b.progress
 	sent := r.Stats.Frames - b.last.Stats.Frames
@@ -295,7 +296,7 @@ func (b *BurnIn) advance(now time.Time) {
 		b.lastSent = now
 	}
 	b.last = r
-	if b.step == none || b.cfg.Session.Showing().Change != b.change {
+	if b.step == none || shown.Change != b.change {
 		return
 	}
 	served := time.Duration(float64(sent) / b.cfg.Rate * float64(time.Second)) // only what went out was served
@@ -327,8 +328,8 @@ func worst(before, after source.Histogram) time.Duration {
 }
 
 // show puts on the strings what is due.
-func (b *BurnIn) show(now time.Time) {
-	if b.held(b.cfg.Session.Held()) {
+func (b *BurnIn) show(now time.Time, hold *session.Hold) {
+	if b.held(hold) {
 		return
 	}
 	if !b.programme.Window.Contains(now.Local()) {
@@ -372,7 +373,8 @@ func (b *BurnIn) held(h *session.Hold) bool {
 
 // put shows a request; step is which one of the programme it is, or none.
 func (b *BurnIn) put(step int, r session.Request) {
-	shown, err := b.cfg.Session.Show(r)
+	after, err := b.cfg.Session.Show(r)
+	shown := after.Shown
 	b.step, b.change = step, shown.Change
 	if err != nil {
 		if b.step = none; !errors.Is(err, session.ErrHeld) { // else the next second sees it
@@ -383,7 +385,7 @@ func (b *BurnIn) put(step int, r session.Request) {
 	if step == none {
 		return
 	}
-	attrs := []any{"pattern", shown.Pattern, "level", percent(shown.Level),
+	attrs := []any{"pattern", shown.Pattern.Name, "level", percent(shown.Level),
 		"for", short(b.programme.Steps[step].Duration), "served", short(b.least()), "cycle", b.progress.Cycles + 1}
 	if shown.CappedBy != "" {
 		attrs = append(attrs, "capped_by", shown.CappedBy)

@@ -194,11 +194,11 @@ func TestProgrammeIsServedAndEndsDark(t *testing.T) {
 		}{{5 * time.Minute, "walk"}, {7 * time.Minute, "full-white"}, {3*time.Minute + 30*time.Second, "tick"},
 			{2 * time.Minute, "dark"}, {10 * time.Minute, "walk"}, {5 * time.Minute, "full-white"}} {
 			pass(c.after)
-			if s := y.session.Showing(); s.Pattern != c.shows {
-				t.Fatalf("at %v: %s is shown, want %s", time.Duration(y.b.Report().Position), s.Pattern, c.shows)
+			if s := y.session.Snapshot().Shown; s.Pattern.Name != c.shows {
+				t.Fatalf("at %v: %s is shown, want %s", time.Duration(y.b.Report().Position), s.Pattern.Name, c.shows)
 			}
 		}
-		if s := y.session.Showing(); s.Level > 0.3 || s.CappedBy == "" {
+		if s := y.session.Snapshot().Shown; s.Level > 0.3 || s.CappedBy == "" {
 			t.Errorf("full white at %v, capped by %q: no fuse is known, so 30 %%", s.Level, s.CappedBy)
 		}
 		pass(27 * time.Minute)
@@ -207,8 +207,8 @@ func TestProgrammeIsServedAndEndsDark(t *testing.T) {
 		}
 		pass(time.Minute)
 		r := y.b.Report()
-		if r.State != Finished || r.Done != 3 || y.session.Showing().Pattern != "dark" {
-			t.Errorf("after an hour: %s, %d strings done, shows %s", r.State, r.Done, y.session.Showing().Pattern)
+		if r.State != Finished || r.Done != 3 || y.session.Snapshot().Shown.Pattern.Name != "dark" {
+			t.Errorf("after an hour: %s, %d strings done, shows %s", r.State, r.Done, y.session.Snapshot().Shown.Pattern.Name)
 		}
 		if p := y.kept(); p.Finished.IsZero() || time.Duration(p.Strings["roof"].Served) < time.Hour {
 			t.Errorf("kept on disk: finished %v, %v", p.Finished, p.Strings)
@@ -239,7 +239,7 @@ func TestKilledBurnInGoesOn(t *testing.T) {
 		if got := y.served("gable-left"); got < 11*time.Minute+40*time.Second || got > 12*time.Minute+42*time.Second {
 			t.Errorf("%v served after the restart, want 12m40s less at most a minute", got)
 		}
-		if s := y.session.Showing().Pattern; s != "full-white" {
+		if s := y.session.Snapshot().Shown.Pattern.Name; s != "full-white" {
 			t.Errorf("shows %s, want the step that was interrupted", s)
 		}
 		if n := y.kept().Starts; n != 2 {
@@ -288,17 +288,17 @@ func TestPartOfTheDay(t *testing.T) {
 		y.start(nil)
 		defer y.end()
 		pass(time.Hour)
-		if r := y.b.Report(); r.State != Waiting || r.Least != 0 || y.session.Showing().Pattern != "dark" {
-			t.Errorf("before: %s, %v served, shows %s", r.State, r.Least, y.session.Showing().Pattern)
+		if r := y.b.Report(); r.State != Waiting || r.Least != 0 || y.session.Snapshot().Shown.Pattern.Name != "dark" {
+			t.Errorf("before: %s, %v served, shows %s", r.State, r.Least, y.session.Snapshot().Shown.Pattern.Name)
 		}
 		pass(2 * time.Hour)
-		if r := y.b.Report(); r.State != Running || y.session.Showing().Pattern != "walk" {
-			t.Errorf("inside: %s, shows %s", r.State, y.session.Showing().Pattern)
+		if r := y.b.Report(); r.State != Running || y.session.Snapshot().Shown.Pattern.Name != "walk" {
+			t.Errorf("inside: %s, shows %s", r.State, y.session.Snapshot().Shown.Pattern.Name)
 		}
 		pass(time.Hour)
 		r := y.b.Report()
-		if r.State != Waiting || y.session.Showing().Pattern != "dark" {
-			t.Errorf("after: %s, shows %s", r.State, y.session.Showing().Pattern)
+		if r.State != Waiting || y.session.Snapshot().Shown.Pattern.Name != "dark" {
+			t.Errorf("after: %s, shows %s", r.State, y.session.Snapshot().Shown.Pattern.Name)
 		}
 		if r.Least < 89*time.Minute || r.Least > 91*time.Minute {
 			t.Errorf("%v served in a part of 90 minutes", r.Least)
@@ -325,8 +325,8 @@ func TestReloadedPlan(t *testing.T) {
 		if got := y.served("gable-right"); got > 5*time.Second {
 			t.Errorf("another physical string begins with %v served", got)
 		}
-		if s := y.session.Showing(); s.Pattern != "full-white" {
-			t.Errorf("shows %s, want the step to go on", s.Pattern)
+		if s := y.session.Snapshot().Shown; s.Pattern.Name != "full-white" {
+			t.Errorf("shows %s, want the step to go on", s.Pattern.Name)
 		}
 		plan, b = load(t, shortProgramme) // an hour again
 		y.take(y.session.Reload(plan, b))

@@ -22,20 +22,20 @@ func TestByHand(t *testing.T) {
 			pass(5 * time.Minute)
 		}
 		r := y.b.Report()
-		if r.State != Held || y.session.Showing().Pattern != "ends" {
-			t.Errorf("%s, shows %s: the programme must wait", r.State, y.session.Showing().Pattern)
+		if r.State != Held || y.session.Snapshot().Shown.Pattern.Name != "ends" {
+			t.Errorf("%s, shows %s: the programme must wait", r.State, y.session.Snapshot().Shown.Pattern.Name)
 		}
 		if r.Least > 2*time.Minute+time.Second {
 			t.Errorf("%v served while somebody showed something else", r.Least)
 		}
 		pass(time.Hour) // it has ended in dark, and not in the programme's next step
-		if r := y.b.Report(); r.State != Held || y.session.Showing().Pattern != "dark" {
-			t.Errorf("%s, shows %s, an hour after the last change", r.State, y.session.Showing().Pattern)
+		if r := y.b.Report(); r.State != Held || y.session.Snapshot().Shown.Pattern.Name != "dark" {
+			t.Errorf("%s, shows %s, an hour after the last change", r.State, y.session.Snapshot().Shown.Pattern.Name)
 		}
 		y.session.Resume()
 		pass(2 * time.Second)
-		if r := y.b.Report(); r.State != Running || y.session.Showing().Pattern != "walk" {
-			t.Errorf("%s, shows %s, after the hold was lifted", r.State, y.session.Showing().Pattern)
+		if r := y.b.Report(); r.State != Running || y.session.Snapshot().Shown.Pattern.Name != "walk" {
+			t.Errorf("%s, shows %s, after the hold was lifted", r.State, y.session.Snapshot().Shown.Pattern.Name)
 		}
 		y.session.Phones(1)
 		y.session.Phones(0)
@@ -70,8 +70,8 @@ func TestDarkIsHeld(t *testing.T) {
 				undo(t, y)
 				for range 30 {
 					pass(time.Second)
-					if s := y.session.Showing(); s.Pattern != "dark" {
-						t.Fatalf("%s, %v into the burn-in: shows %s", name, before, s.Pattern)
+					if s := y.session.Snapshot().Shown; s.Pattern.Name != "dark" {
+						t.Fatalf("%s, %v into the burn-in: shows %s", name, before, s.Pattern.Name)
 					}
 				}
 			})

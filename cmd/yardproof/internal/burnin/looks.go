@@ -94,9 +94,9 @@ func (b *BurnIn) Looked(note string) error {
 func (b *BurnIn) looked(l look) error {
 	line := record.Line{Time: l.Time, Kind: record.Inspection, Plan: b.plan.Name, Note: l.Note}
 	// What is shown only since the look was taken is not what was looked at.
-	if show := b.cfg.Session.Showing(); !show.Since.IsZero() && !show.Since.After(l.Time) {
+	if show := b.cfg.Session.Snapshot().Shown; !show.Since.IsZero() && !show.Since.After(l.Time) {
 		level := show.LevelNow * 100
-		line.Pattern, line.LevelPercent = show.Pattern, &level
+		line.Pattern, line.LevelPercent = show.Pattern.Name, &level
 	}
 	if _, err := b.cfg.Record(line); err != nil {
 		return err

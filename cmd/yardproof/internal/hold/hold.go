@@ -54,7 +54,7 @@ func Open(dir *state.Dir, s *session.Session, log *slog.Logger) *Keeper {
 		h = session.Hold{By: "somebody, by a note that cannot be read", Since: time.Now()}
 	}
 	s.Restore(h)
-	k.onDisk.Store(s.Held())
+	k.onDisk.Store(s.Snapshot().Hold)
 	k.collect()
 	return k
 }
@@ -90,7 +90,7 @@ func (k *Keeper) Kept(ctx context.Context, most time.Duration) bool {
 	defer end.Stop()
 	look := time.NewTicker(2 * time.Millisecond)
 	defer look.Stop()
-	for k.onDisk.Load() != k.session.Held() {
+	for k.onDisk.Load() != k.session.Snapshot().Hold {
 		select {
 		case <-ctx.Done():
 			return false
@@ -104,7 +104,7 @@ func (k *Keeper) Kept(ctx context.Context, most time.Duration) bool {
 
 // keep brings the disk up to what is in force.
 func (k *Keeper) keep() error {
-	h := k.session.Held()
+	h := k.session.Snapshot().Hold
 	if h == k.onDisk.Load() {
 		return nil
 	}
@@ -136,7 +136,7 @@ func (k *Keeper) collect() {
 		k.log.Error("the word that lifts the hold cannot be taken up", "error", err)
 		return
 	}
-	if h := k.session.Held(); h == nil || info.ModTime().Before(h.Since) {
+	if h := k.session.Snapshot().Hold; h == nil || info.ModTime().Before(h.Since) {
 		return
 	}
 	k.session.Resume()

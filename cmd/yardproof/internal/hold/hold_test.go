@@ -56,7 +56,7 @@ func TestHoldOutlastsTheProgram(t *testing.T) {
 	}
 	// What a kill -9 leaves is what the next program finds.
 	s2, k2 := open(t, dir)
-	if h := s2.Held(); h == nil || h.By != "the phone of the bandstand" || !h.Dark {
+	if h := s2.Snapshot().Hold; h == nil || h.By != "the phone of the bandstand" || !h.Dark {
 		t.Fatalf("held after a restart: %+v", h)
 	}
 	stop()
@@ -64,8 +64,8 @@ func TestHoldOutlastsTheProgram(t *testing.T) {
 	if s2.Resume() == nil || !k2.Kept(t.Context(), 5*time.Second) {
 		t.Error("the hold is not lifted on disk")
 	}
-	if s3, _ := open(t, dir); s3.Held() != nil {
-		t.Errorf("a lifted hold came back: %+v", s3.Held())
+	if s3, _ := open(t, dir); s3.Snapshot().Hold != nil {
+		t.Errorf("a lifted hold came back: %+v", s3.Snapshot().Hold)
 	}
 }
 
@@ -89,7 +89,7 @@ func TestResumeFromAShell(t *testing.T) {
 	if err := LeaveResume(dir.Path(".")); err != nil {
 		t.Fatal(err)
 	}
-	for end := time.Now().Add(10 * time.Second); s.Held() != nil; time.Sleep(10 * time.Millisecond) {
+	for end := time.Now().Add(10 * time.Second); s.Snapshot().Hold != nil; time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatal("the word was not taken up")
 		}
@@ -105,7 +105,7 @@ func TestOldWord(t *testing.T) {
 	}
 	s.HoldDark("a phone", time.Now().Add(time.Hour))
 	k.collect()
-	if s.Held() == nil {
+	if s.Snapshot().Hold == nil {
 		t.Error("lifted by a word that is older than the hold")
 	}
 }
@@ -116,7 +116,7 @@ func TestUnreadableNoteIsAHold(t *testing.T) {
 		if err := os.WriteFile(filepath.Join(dir.Path("."), file), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if s, _ := open(t, dir); s.Held() == nil {
+		if s, _ := open(t, dir); s.Snapshot().Hold == nil {
 			t.Errorf("%q: not held", text)
 		}
 	}

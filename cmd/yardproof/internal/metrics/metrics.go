@@ -92,15 +92,15 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	}
 	e.gauge(link, boolean(stats.Link == source.LinkUp))
 
-	show := t.Session.Showing()
-	e.gauge(showing, 1, show.Pattern)
-	e.gauge(level, show.LevelNow)
-	e.gauge(target, show.Level)
-	if h := t.Session.Held(); h != nil {
+	now := t.Session.Snapshot()
+	e.gauge(showing, 1, now.Shown.Pattern.Name)
+	e.gauge(level, now.Shown.LevelNow)
+	e.gauge(target, now.Shown.Level)
+	if h := now.Hold; h != nil {
 		e.gauge(held, float64(h.Since.Unix()), h.By, strconv.FormatBool(h.Dark))
 	}
-	e.gauge(lit, float64(len(show.Strings)))
-	for name, a := range t.Session.SupplyAmps() {
+	e.gauge(lit, float64(len(now.Shown.Strings)))
+	for name, a := range now.SupplyAmps() {
 		e.gauge(amps, a, name)
 	}
 }

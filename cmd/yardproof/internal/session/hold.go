@@ -3,8 +3,6 @@ package session
 import (
 	"errors"
 	"time"
-
-	"yardproof/patterns"
 )
 
 // handTime is how long a pattern that a person chose during a programme stays,
@@ -27,14 +25,14 @@ type Hold struct {
 var ErrHeld = errors.New("a person holds the display")
 
 // HoldDark shows dark on all strings, and holds it until Resume.
-func (s *Session) HoldDark(by string, at time.Time) Showing {
+func (s *Session) HoldDark(by string, at time.Time) Snapshot {
 	s.mu.Lock() // and not asking: dark waits for nobody's caps
 	defer s.mu.Unlock()
 	if s.hold == nil || !s.hold.Dark { // the first who pressed it stays the one to ask
 		s.setHold(&Hold{By: by, Since: at, Dark: true})
 	}
 	s.goDark(s.last)
-	return s.showing()
+	return s.snapshot()
 }
 
 // Resume lifts a hold, and returns it; nil when there was none. It lights nothing
@@ -47,13 +45,6 @@ func (s *Session) Resume() *Hold {
 		s.setHold(nil)
 	}
 	return held
-}
-
-// Held returns the hold that is in force; nil when there is none.
-func (s *Session) Held() *Hold {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.hold // never changed once it is set
 }
 
 // Restore puts a hold in force that outlasted the program. Whatever it was, the
@@ -87,10 +78,11 @@ func (s *Session) SetProgramme(on bool) {
 	s.programme = on
 }
 
-// mayShow reports why a request must wait; nil when it need not.
-func (s *Session) mayShow(r Request) error {
+// mayShow reports why a request, for dark or for light, must wait; nil when it
+// need not.
+func (s *Session) mayShow(r Request, dark bool) error {
 	switch h := s.hold; {
-	case h == nil, r.By != "" && !h.Dark, r.By != "" && r.Pattern == patterns.Dark:
+	case h == nil, r.By != "" && !h.Dark, r.By != "" && dark:
 		return nil
 	default:
 		return ErrHeld

@@ -44,11 +44,11 @@ func TestDarkIsHeld(t *testing.T) {
 	still("a reload")
 	y.wait(handTime + time.Minute)
 	still("eleven minutes")
-	if h := y.s.Held(); h == nil || h.By != "the phone of the bandstand" || !h.Dark {
+	if h := y.s.Snapshot().Hold; h == nil || h.By != "the phone of the bandstand" || !h.Dark {
 		t.Errorf("held: %+v", h)
 	}
 	y.s.HoldDark("another phone", y.now)
-	if h := y.s.Held(); h.By != "the phone of the bandstand" {
+	if h := y.s.Snapshot().Hold; h.By != "the phone of the bandstand" {
 		t.Errorf("the second who pressed dark took over: %+v", h)
 	}
 	if h := y.s.Resume(); h == nil {
@@ -69,7 +69,7 @@ func TestReloadDoesNotUndoDark(t *testing.T) {
 	y.wait(3 * time.Second)
 	plan, b := load(t, twoStrings)
 	sc := newScene(plan, b)
-	now, change := sc.ready(y.s.now.request), y.s.Showing().Change
+	now, change := sc.prepare(y.s.now.request), y.s.Snapshot().Shown.Change
 	y.s.HoldDark("a phone", y.now)
 	if y.s.replace(sc, now, sc.allDark, change) {
 		t.Error("the reload put white back")
@@ -87,7 +87,7 @@ func TestByHandEndsInDark(t *testing.T) {
 	y.show(full)
 	y.wait(3 * time.Second)
 	y.show(Request{Pattern: "ends", Level: 0.3, By: "a phone"})
-	h := y.s.Held()
+	h := y.s.Snapshot().Hold
 	if h == nil || h.Dark || h.GoesDark.Sub(y.now) != handTime {
 		t.Fatalf("held: %+v", h)
 	}
@@ -101,7 +101,7 @@ func TestByHandEndsInDark(t *testing.T) {
 		t.Error("dark too early")
 	}
 	y.wait(2 * time.Second)
-	if h := y.s.Held(); y.brightest() != 0 || h == nil || !h.Dark || h.By != "a phone" {
+	if h := y.s.Snapshot().Hold; y.brightest() != 0 || h == nil || !h.Dark || h.By != "a phone" {
 		t.Errorf("brightest %d, held %+v; want dark, held by the first", y.brightest(), h)
 	}
 }
@@ -109,7 +109,7 @@ func TestByHandEndsInDark(t *testing.T) {
 func TestWithoutProgrammeNothingIsHeld(t *testing.T) {
 	y := newYard(t, twoStrings)
 	y.show(Request{Pattern: "ends", Level: 0.3, By: "a phone"})
-	if h := y.s.Held(); h != nil {
+	if h := y.s.Snapshot().Hold; h != nil {
 		t.Errorf("held: %+v", h)
 	}
 }
@@ -120,7 +120,7 @@ func TestRestoredHoldIsDark(t *testing.T) {
 	if _, err := y.s.Show(full); !errors.Is(err, ErrHeld) {
 		t.Errorf("lit after a restart: %v", err)
 	}
-	if h := y.s.Held(); !h.Dark {
+	if h := y.s.Snapshot().Hold; !h.Dark {
 		t.Errorf("held: %+v", h)
 	}
 }
@@ -133,7 +133,7 @@ func TestFirstLightRises(t *testing.T) {
 		t.Errorf("the first frame has a slot at %d", got)
 	}
 	y.wait(3 * time.Second)
-	if got := y.s.Showing(); got.LevelNow != got.Level {
+	if got := y.s.Snapshot().Shown; got.LevelNow != got.Level {
 		t.Errorf("after three seconds %v of %v", got.LevelNow, got.Level)
 	}
 }

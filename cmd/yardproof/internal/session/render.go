@@ -5,7 +5,7 @@ import (
 )
 
 // render writes the frame that is due at deadline. Slots that no lit string
-// owns were zeroed when the look began and are not touched again.
+// owns were zeroed when the picture began and are not touched again.
 func (s *Session) render(sc *scene, deadline time.Time, slots [][]byte) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -13,25 +13,25 @@ func (s *Session) render(sc *scene, deadline time.Time, slots [][]byte) {
 		return // a new plan is about to take over: the last frame of the old one stays
 	}
 	s.advance(deadline)
-	if deadline.Before(s.show.Since) {
+	if deadline.Before(s.shown.Since) {
 		return // changes come no faster than patterns.MinChange: the last frame stays
 	}
-	moved := s.scale.set(s.show.LevelNow)
+	moved := s.scale.set(s.shown.LevelNow)
 	switch {
 	case s.stale:
 		sc.dark(slots)
 		for _, b := range sc.buffers {
 			clear(b)
 		}
-		s.stale, s.changed = false, s.show.Since
+		s.stale, s.changed = false, s.shown.Since
 	case !moved && deadline.Before(s.next):
 		return
 	}
-	elapsed := deadline.Sub(s.show.Since)
+	elapsed := deadline.Sub(s.shown.Since)
 	s.next = deadline.Add(s.now.pattern.Next(elapsed) - elapsed)
 	for _, i := range s.now.lit {
 		buf := sc.buffers[i]
-		s.now.pattern.Frame(buf, sc.layouts[i], s.show.Options, elapsed)
+		s.now.pattern.Frame(buf, sc.layouts[i], s.shown.Options, elapsed)
 		s.scale.apply(buf)
 		for _, c := range sc.addr.Strings[i].Copies {
 			copy(slots[c.Universe][c.At:], buf[c.From:c.From+c.Length])
@@ -74,13 +74,13 @@ func (s *Session) advance(now time.Time) {
 		step = 0
 	}
 	s.last = now
-	if s.show.Since.IsZero() { // nothing had been sent yet when it was asked for
-		if !s.show.FallsBack.IsZero() {
-			s.show.FallsBack = now.Add(s.show.FallsBack.Sub(s.show.Since))
+	if s.shown.Since.IsZero() { // nothing had been sent yet when it was asked for
+		if !s.shown.FallsBack.IsZero() {
+			s.shown.FallsBack = now.Add(s.shown.FallsBack.Sub(s.shown.Since))
 		}
-		s.show.Since = now
+		s.shown.Since = now
 	}
-	if !s.show.FallsBack.IsZero() && !now.Before(s.show.FallsBack) {
+	if !s.shown.FallsBack.IsZero() && !now.Before(s.shown.FallsBack) {
 		s.fallBack(now)
 	}
 	s.endByHand(now)
@@ -88,8 +88,8 @@ func (s *Session) advance(now time.Time) {
 		s.idleSince = time.Time{}
 		s.lower(idleLevel, "no phone for ten minutes")
 	}
-	if s.show.LevelNow < s.show.Level {
-		s.show.LevelNow = min(s.show.Level, s.show.LevelNow+risePerSecond*step)
+	if s.shown.LevelNow < s.shown.Level {
+		s.shown.LevelNow = min(s.shown.Level, s.shown.LevelNow+risePerSecond*step)
 	}
 }
 
@@ -100,13 +100,13 @@ func (s *Session) fallBack(now time.Time) {
 
 // lower brings the level of what is shown down to at most limit.
 func (s *Session) lower(limit float64, why string) {
-	if s.show.Level <= limit {
+	if s.shown.Level <= limit {
 		return
 	}
 	s.now = s.now.atMost(limit, why)
-	s.show.Level, s.show.CappedBy = s.now.level, s.now.cappedBy
-	s.show.LevelNow = min(s.show.LevelNow, s.show.Level)
-	s.show.Change++
+	s.shown.Level, s.shown.CappedBy = s.now.level, s.now.cappedBy
+	s.shown.LevelNow = min(s.shown.LevelNow, s.shown.Level)
+	s.shown.Change++
 }
 
 // dark fills every slot with what it holds when nothing is lit: zero, and the
@@ -115,7 +115,7 @@ func (sc *scene) dark(slots [][]byte) {
 	for _, b := range slots {
 		clear(b)
 	}
-	for _, k := range sc.keeps {
+	for _, k := range sc.reserved {
 		b := slots[k.universe]
 		for i := k.first; i <= k.last && i < len(b); i++ {
 			b[i] = k.value

@@ -14,18 +14,18 @@ import (
 
 // scene is one plan made ready for rendering.
 type scene struct {
-	plan    *config.Plan
-	budget  *budget.Budget
-	layouts []patterns.Layout
-	buffers [][]byte // each string's slots as last rendered, level applied
-	addr    *config.AddressMap
-	keeps   []keep
-	byName  map[string]int
-	allDark *ready
+	plan     *config.Plan
+	budget   *budget.Budget
+	layouts  []patterns.Layout
+	buffers  [][]byte // each string's slots as last rendered, level applied
+	addr     *config.AddressMap
+	reserved []reserved
+	byName   map[string]int
+	allDark  *picture
 }
 
-// keep is a range of slots that belongs to something else.
-type keep struct {
+// reserved is a range of slots that belongs to something else.
+type reserved struct {
 	universe    int // index in the address map
 	first, last int // slots, from 0
 	value       byte
@@ -41,11 +41,11 @@ func newScene(plan *config.Plan, b *budget.Budget) *scene {
 	for _, k := range plan.Reserved {
 		for i, u := range sc.addr.Universes {
 			if u.Number == k.Universe {
-				sc.keeps = append(sc.keeps, keep{i, k.First - 1, k.Last - 1, byte(k.Value)})
+				sc.reserved = append(sc.reserved, reserved{i, k.First - 1, k.Last - 1, byte(k.Value)})
 			}
 		}
 	}
-	sc.allDark = sc.ready(Request{Pattern: patterns.Dark})
+	sc.allDark = sc.prepare(Request{Pattern: patterns.Dark})
 	return sc
 }
 
@@ -89,9 +89,9 @@ func (sc *scene) most(names []string) (pixels, slots int) {
 	return pixels, slots
 }
 
-// ready is a checked request with everything worked out that takes time. Once
+// picture is a checked request with everything worked out that takes time. Once
 // it is shown it is not changed.
-type ready struct {
+type picture struct {
 	request  Request
 	pattern  patterns.Pattern
 	lit      []int     // strings, indices in the plan
@@ -101,8 +101,8 @@ type ready struct {
 	cappedBy string    // "": nothing
 }
 
-func (sc *scene) ready(r Request) *ready {
-	l := &ready{request: r, duty: make([]float64, len(sc.layouts))}
+func (sc *scene) prepare(r Request) *picture {
+	l := &picture{request: r, duty: make([]float64, len(sc.layouts))}
 	l.pattern, _ = patterns.Lookup(r.Pattern)
 	if len(r.Strings) == 0 {
 		for i := range sc.layouts {
@@ -129,8 +129,8 @@ func (sc *scene) ready(r Request) *ready {
 	return l
 }
 
-// atMost is a look at a level of at most limit.
-func (l ready) atMost(limit float64, why string) *ready {
+// atMost is a picture at a level of at most limit.
+func (l picture) atMost(limit float64, why string) *picture {
 	l.request.Level = min(l.request.Level, limit)
 	if l.level > limit {
 		l.level, l.cappedBy = limit, why

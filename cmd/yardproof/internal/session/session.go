@@ -51,33 +51,19 @@ type Request struct {
 // Forever is the Hold of a pattern that does not fall back.
 const Forever = time.Duration(1<<63 - 1)
 
-// Showing is what is shown.
-type Showing struct {
-	Pattern  string
-	Strings  []string // in the plan's order
-	Options  patterns.Options
-	Level    float64 // the target, after caps
-	LevelNow float64 // at this moment, on the way to the target
-	CappedBy string  // what lowered the level that was asked for; "": nothing
-
-	Since     time.Time
-	FallsBack time.Time // when full-white ends by itself; zero: it does not
-	Change    uint64    // counts what was shown, so that two pictures can be told apart
-}
-
 // Session is safe for concurrent use. The frame clock waits for mu, so nothing
-// that takes time is done under it: whoever asks for something gets it ready
+// that takes time is done under it: whoever asks for something prepares it
 // under asking first.
 type Session struct {
 	asking  sync.Mutex
 	mu      sync.Mutex
-	scene   *scene // changes under both
-	now     *ready // what is shown
-	earlier *ready // what full-white falls back to
-	show    Showing
+	scene   *scene   // changes under both
+	now     *picture // what is shown
+	earlier *picture // what full-white falls back to
+	shown   Shown
 	stale   bool      // the slots hold an older look
 	last    time.Time // deadline of the last frame rendered
-	changed time.Time // when the look in the slots began
+	changed time.Time // when the picture in the slots began
 	next    time.Time // when the frame in the slots is over
 	scale   scale     // of the frame in the slots
 
@@ -101,14 +87,14 @@ func New(plan *config.Plan, b *budget.Budget) *Session {
 func (s *Session) Scene() source.Scene {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.scene.look(s)
+	return s.scene.source(s)
 }
 
-func (sc *scene) look(s *Session) source.Scene {
-	look := source.Scene{Streams: streams(sc.addr)}
-	look.Render = func(f source.Frame, slots [][]byte) { s.render(sc, f.Deadline, slots) }
-	look.Dark = sc.dark
-	return look
+func (sc *scene) source(s *Session) source.Scene {
+	return source.Scene{
+		Streams: streams(sc.addr), Dark: sc.dark,
+		Render: func(f source.Frame, slots [][]byte) { s.render(sc, f.Deadline, slots) },
+	}
 }
 
 // Streams returns the streams of a plan.
@@ -134,12 +120,12 @@ func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Scene {
 	sc := newScene(plan, b)
 	for {
 		s.mu.Lock()
-		request, earlier, level, change := s.now.request, s.earlier.request, s.show.Level, s.show.Change
+		request, earlier, level, change := s.now.request, s.earlier.request, s.shown.Level, s.shown.Change
 		s.mu.Unlock()
 		request.Level = min(request.Level, level)
-		now, before := sc.ready(sc.stillThere(request)), sc.ready(sc.stillThere(earlier))
+		now, before := sc.prepare(sc.stillThere(request)), sc.prepare(sc.stillThere(earlier))
 		if s.replace(sc, now, before, change) {
-			return sc.look(s)
+			return sc.source(s)
 		}
 	}
 }
@@ -147,19 +133,19 @@ func (s *Session) Reload(plan *config.Plan, b *budget.Budget) source.Scene {
 // replace puts a scene in place with what was made ready for it, unless what is
 // shown has changed meanwhile: dark that was pressed, or white that has ended,
 // must not be undone.
-func (s *Session) replace(sc *scene, now, earlier *ready, change uint64) bool {
+func (s *Session) replace(sc *scene, now, earlier *picture, change uint64) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.show.Change != change {
+	if s.shown.Change != change {
 		return false
 	}
 	same := now.request.Pattern == s.now.request.Pattern
-	fallsBack, levelNow := s.show.FallsBack, s.show.LevelNow
+	fallsBack, levelNow := s.shown.FallsBack, s.shown.LevelNow
 	s.scene, s.earlier = sc, earlier
-	s.begin(now, s.show.Since)
+	s.begin(now, s.shown.Since)
 	if same {
-		s.show.LevelNow = min(levelNow, s.show.Level) // on its way up it stays there
-		s.show.FallsBack = fallsBack
+		s.shown.LevelNow = min(levelNow, s.shown.Level) // on its way up it stays there
+		s.shown.FallsBack = fallsBack
 	}
 	return true
 }
@@ -183,24 +169,24 @@ func (sc *scene) stillThere(r Request) Request {
 // Show puts something else on the strings, and returns what came of it. It
 // fails, and changes nothing, for a pattern or string that does not exist, a level
 // outside 0-1, and while a [Hold] forbids it ([ErrHeld]).
-func (s *Session) Show(r Request) (Showing, error) {
+func (s *Session) Show(r Request) (Snapshot, error) {
 	s.asking.Lock()
 	defer s.asking.Unlock()
 	if err := s.scene.check(r); err != nil {
-		return s.Showing(), err
+		return s.Snapshot(), err
 	}
-	next := s.scene.ready(r)
+	next := s.scene.prepare(r)
 
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if err := s.mayShow(r); err != nil {
-		return s.showing(), err
+	if err := s.mayShow(r, next.pattern.Dark); err != nil {
+		return s.snapshot(), err
 	}
 	s.chosen(r, s.last)
 	if !s.now.pattern.Load {
 		s.earlier = s.now
 	}
-	level := s.show.LevelNow
+	level := s.shown.LevelNow
 	same := r.Pattern == s.now.request.Pattern
 	since := s.last
 	if earliest := s.changed.Add(patterns.MinChange); !next.pattern.Dark && !s.changed.IsZero() && since.Before(earliest) {
@@ -208,27 +194,27 @@ func (s *Session) Show(r Request) (Showing, error) {
 	}
 	s.begin(next, since)
 	if same {
-		s.show.LevelNow = min(level, s.show.Level)
+		s.shown.LevelNow = min(level, s.shown.Level)
 	}
 	if !next.pattern.Dark && !s.lit { // the first light after a start comes up slowly
-		s.lit, s.show.LevelNow = true, 0
+		s.lit, s.shown.LevelNow = true, 0
 	}
-	return s.showing(), nil
+	return s.snapshot(), nil
 }
 
-// begin makes a look what is shown since a moment.
-func (s *Session) begin(l *ready, since time.Time) {
+// begin makes a picture what is shown since a moment.
+func (s *Session) begin(l *picture, since time.Time) {
 	s.now = l
-	s.show = Showing{
-		Pattern: l.request.Pattern, Strings: l.names, Options: l.request.Options,
+	s.shown = Shown{
+		Pattern: l.pattern, Strings: l.names, Options: l.request.Options,
 		Level: l.level, LevelNow: l.level, CappedBy: l.cappedBy,
-		Since: since, Change: s.show.Change + 1,
+		Since: since, Change: s.shown.Change + 1,
 	}
 	if hold := l.request.Hold; l.pattern.Load && hold != Forever {
 		if hold == 0 {
 			hold = DefaultHold
 		}
-		s.show.FallsBack = since.Add(min(hold, MaxHold))
+		s.shown.FallsBack = since.Add(min(hold, MaxHold))
 	}
 	s.stale = true
 }
@@ -244,26 +230,6 @@ func (s *Session) Phones(n int) {
 	s.phones = n
 }
 
-// Showing returns what is shown.
-func (s *Session) Showing() Showing {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.showing()
-}
-
-func (s *Session) showing() Showing {
-	show := s.show
-	show.Strings = slices.Clone(show.Strings)
-	return show
-}
-
-// Plan returns the plan that is shown now, and its budget.
-func (s *Session) Plan() (*config.Plan, *budget.Budget) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.scene.plan, s.scene.budget
-}
-
 // Slots appends a string's slots as they were last sent to b: what its pixels
 // should look like right now.
 func (s *Session) Slots(b []byte, name string) ([]byte, bool) {
@@ -274,13 +240,4 @@ func (s *Session) Slots(b []byte, name string) ([]byte, bool) {
 		return b, false
 	}
 	return append(b, s.scene.buffers[i]...), true
-}
-
-// SupplyAmps returns the amps predicted for each supply of the plan at this
-// moment's level, by the pattern's worst frame.
-func (s *Session) SupplyAmps() map[string]float64 {
-	s.mu.Lock()
-	l, sc, level := s.now, s.scene, s.show.LevelNow
-	s.mu.Unlock()
-	return sc.budget.SupplyAmps(l.duty, level)
 }

@@ -68,13 +68,13 @@ func (y *yard) frames(n int) {
 
 func (y *yard) wait(d time.Duration) { y.frames(int(d / period)) }
 
-func (y *yard) show(r Request) Showing {
+func (y *yard) show(r Request) Shown {
 	y.t.Helper()
-	show, err := y.s.Show(r)
+	now, err := y.s.Show(r)
 	if err != nil {
 		y.t.Fatal(err)
 	}
-	return show
+	return now.Shown
 }
 
 func (y *yard) brightest() byte {
@@ -154,25 +154,25 @@ func TestFullWhiteFallsBack(t *testing.T) {
 	y.wait(time.Second)
 	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: 5 * time.Second})
 	y.wait(4 * time.Second)
-	if got := y.s.Showing(); got.Pattern != "full-white" {
-		t.Fatalf("after 4 s of 5: %s", got.Pattern)
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "full-white" {
+		t.Fatalf("after 4 s of 5: %s", got.Pattern.Name)
 	}
 	y.wait(2 * time.Second)
-	if got := y.s.Showing(); got.Pattern != "ruler" || got.Level > 0.3 || !got.FallsBack.IsZero() {
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "ruler" || got.Level > 0.3 || !got.FallsBack.IsZero() {
 		t.Errorf("after the hold: %+v, want ruler at 30 %% at most", got)
 	}
 
 	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: time.Hour})
 	y.show(Request{Pattern: "full-white", Level: 0.9, LevelExplicit: true, Hold: time.Hour})
 	y.wait(MaxHold + time.Second)
-	if got := y.s.Showing(); got.Pattern != "ruler" {
-		t.Errorf("a hold of an hour, twice: %s after a minute, want the pattern before white", got.Pattern)
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "ruler" {
+		t.Errorf("a hold of an hour, twice: %s after a minute, want the pattern before white", got.Pattern.Name)
 	}
 
 	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: Forever})
 	y.wait(2 * MaxHold)
-	if got := y.s.Showing(); got.Pattern != "full-white" {
-		t.Errorf("the programme's white fell back to %s", got.Pattern)
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "full-white" {
+		t.Errorf("the programme's white fell back to %s", got.Pattern.Name)
 	}
 }
 
@@ -181,12 +181,12 @@ func TestFullWhiteAtStart(t *testing.T) {
 	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: 5 * time.Second})
 	y.take(y.s.Scene())
 	y.wait(4 * time.Second)
-	if got := y.s.Showing(); got.Pattern != "full-white" || y.brightest() == 0 {
-		t.Errorf("4 s after the first frame: %s", got.Pattern)
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "full-white" || y.brightest() == 0 {
+		t.Errorf("4 s after the first frame: %s", got.Pattern.Name)
 	}
 	y.wait(2 * time.Second)
-	if got := y.s.Showing(); got.Pattern != "dark" {
-		t.Errorf("with nothing before it, white fell back to %s", got.Pattern)
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "dark" {
+		t.Errorf("with nothing before it, white fell back to %s", got.Pattern.Name)
 	}
 }
 
@@ -199,11 +199,11 @@ func TestLevelRisesSlowlyAndFallsAtOnce(t *testing.T) {
 		t.Errorf("raised: %v at once, want a rise from 0.1", show.LevelNow)
 	}
 	y.wait(1500 * time.Millisecond)
-	if now := y.s.Showing().LevelNow; now < 0.4 || now >= 1 {
+	if now := y.s.Snapshot().Shown.LevelNow; now < 0.4 || now >= 1 {
 		t.Errorf("on the way up: %v", now)
 	}
 	y.wait(2 * time.Second)
-	if now := y.s.Showing().LevelNow; now != 1 {
+	if now := y.s.Snapshot().Shown.LevelNow; now != 1 {
 		t.Errorf("after the rise: %v, want 1", now)
 	}
 	if now := y.show(Request{Pattern: "ruler", Level: 0.2, LevelExplicit: true}).LevelNow; now != 0.2 {
@@ -238,7 +238,7 @@ func TestChangesKeepTheirDistance(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	y := newYard(t, twoStrings)
 	y.show(Request{Pattern: "ruler", Level: 0.5, LevelExplicit: true})
-	before := y.s.Showing()
+	before := y.s.Snapshot().Shown
 	for want, r := range map[string]Request{
 		"pattern \"rainbow\"": {Pattern: "rainbow"},
 		"string \"middle\"":   {Pattern: "walk", Strings: []string{"left", "middle"}},
@@ -251,7 +251,7 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("%+v: %v, want %q", r, err, want)
 		}
 	}
-	if after := y.s.Showing(); after.Change != before.Change || after.Pattern != "ruler" {
+	if after := y.s.Snapshot().Shown; after.Change != before.Change || after.Pattern.Name != "ruler" {
 		t.Errorf("a refused request changed what is shown: %+v", after)
 	}
 }
@@ -261,16 +261,16 @@ func TestLastPhoneGone(t *testing.T) {
 	y.s.Phones(1)
 	y.show(Request{Pattern: "ruler", Level: 0.8, LevelExplicit: true, Phone: true})
 	y.wait(idleAfter + time.Minute)
-	if got := y.s.Showing().Level; got != 0.8 {
+	if got := y.s.Snapshot().Shown.Level; got != 0.8 {
 		t.Fatalf("with a phone connected the level went to %v", got)
 	}
 	y.s.Phones(0)
 	y.wait(idleAfter - time.Second)
-	if got := y.s.Showing().Level; got != 0.8 {
+	if got := y.s.Snapshot().Shown.Level; got != 0.8 {
 		t.Errorf("just before ten minutes: %v", got)
 	}
 	y.wait(2 * time.Second)
-	if got := y.s.Showing(); got.Level != 0.1 || got.CappedBy == "" {
+	if got := y.s.Snapshot().Shown; got.Level != 0.1 || got.CappedBy == "" {
 		t.Errorf("after ten minutes: %+v, want 10 %% and the reason", got)
 	}
 }
@@ -290,7 +290,7 @@ func TestReload(t *testing.T) {
 	}
 	y.take(look)
 	y.frames(1)
-	if got := y.s.Showing(); got.Pattern != "ruler" || got.Level != 0.2 || len(got.Strings) != 1 {
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "ruler" || got.Level != 0.2 || len(got.Strings) != 1 {
 		t.Errorf("after the reload: %+v", got)
 	}
 	if y.slots[0][99] != 0 || string(y.slots[0][199:235]) == string(make([]byte, 36)) {
@@ -300,8 +300,8 @@ func TestReload(t *testing.T) {
 	plan, b = load(t, strings.ReplaceAll(twoStrings, "right", "other"))
 	y.take(y.s.Reload(plan, b))
 	y.frames(1)
-	if got := y.s.Showing(); got.Pattern != "dark" {
-		t.Errorf("the only string is gone, and %s is shown", got.Pattern)
+	if got := y.s.Snapshot().Shown; got.Pattern.Name != "dark" {
+		t.Errorf("the only string is gone, and %s is shown", got.Pattern.Name)
 	}
 }
 
@@ -312,13 +312,13 @@ func TestReloadRaisesNothing(t *testing.T) {
 	y.wait(time.Second)
 	y.show(Request{Pattern: "ruler", Level: 1, LevelExplicit: true})
 	y.wait(200 * time.Millisecond)
-	before := y.s.Showing().LevelNow
+	before := y.s.Snapshot().Shown.LevelNow
 	y.take(y.s.Reload(load(t, twoStrings)))
-	if now := y.s.Showing().LevelNow; now > before {
+	if now := y.s.Snapshot().Shown.LevelNow; now > before {
 		t.Errorf("the reload raised the level from %v to %v at once", before, now)
 	}
 	y.wait(2 * time.Second)
-	if now := y.s.Showing().LevelNow; now != 1 {
+	if now := y.s.Snapshot().Shown.LevelNow; now != 1 {
 		t.Errorf("two seconds after the reload: %v, want 1", now)
 	}
 }

@@ -61,7 +61,7 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 
 // holdNote says who holds the display; "" when nobody does.
 func (t *Transmitter) holdNote() string {
-	if h := t.session.Held(); h != nil {
+	if h := t.session.Snapshot().Hold; h != nil {
 		return "Now " + hold.Describe(h) + "."
 	}
 	return ""

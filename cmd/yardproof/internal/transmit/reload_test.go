@@ -54,10 +54,10 @@ func TestReloadOfWhatCannotBeSent(t *testing.T) {
 	const plan = "network: {slots: used}\nstrings: [{name: a, universe: 1, pixels: 20}]\n"
 	text := plan
 	tr, said := newTransmitter(t, 0, func() string { return text })
-	before, _ := tr.session.Plan()
+	before := tr.session.Snapshot().Plan
 	text = strings.Replace(plan, "20", "170", 1)
 	tr.reloadPlan()
-	if now, _ := tr.session.Plan(); now != before {
+	if now := tr.session.Snapshot().Plan; now != before {
 		t.Error("the session took a plan that the source refused")
 	}
 	if !strings.Contains(said.String(), "the old one stays") || !strings.Contains(said.String(), "above 44.3 frames a second") {
@@ -65,7 +65,7 @@ func TestReloadOfWhatCannotBeSent(t *testing.T) {
 	}
 	text = strings.Replace(plan, "20", "30", 1)
 	tr.reloadPlan()
-	if now, _ := tr.session.Plan(); now == before {
+	if now := tr.session.Snapshot().Plan; now == before {
 		t.Errorf("a plan that can be sent was not taken: %s", said)
 	}
 }

@@ -57,8 +57,9 @@ func (t *Transmitter) tellSystemd(ctx context.Context, programme *Programme) err
 			woke = stats.LastTick
 			t.notifier.Alive()
 		}
-		status := t.describe(t.session.Showing(), stats.Streams)
-		if h := t.session.Held(); h != nil {
+		now := t.session.Snapshot()
+		status := t.describe(now.Shown, stats.Streams)
+		if h := now.Hold; h != nil {
 			status = hold.Describe(h) + "; " + status
 		}
 		if programme != nil {
@@ -68,8 +69,8 @@ func (t *Transmitter) tellSystemd(ctx context.Context, programme *Programme) err
 	}
 }
 
-func (t *Transmitter) describe(show session.Showing, universes int) string {
-	return fmt.Sprintf("%s at %.0f %% on %s; %s, %g Hz, %s", show.Pattern, show.Level*100,
+func (t *Transmitter) describe(show session.Shown, universes int) string {
+	return fmt.Sprintf("%s at %.0f %% on %s; %s, %g Hz, %s", show.Pattern.Name, show.Level*100,
 		textout.Count(len(show.Strings), "string"), textout.Count(universes, "universe"), t.cfg.Rate, t.cfg.Interface)
 }
 

@@ -118,7 +118,7 @@ func Open(cfg Config) (_ *Transmitter, err error) {
 		return nil, err
 	}
 	t.holds = hold.Open(t.state, t.session, cfg.Log)
-	if h := t.session.Held(); h != nil {
+	if h := t.session.Snapshot().Hold; h != nil {
 		t.say("%s; lift it on the page, or with yardproof resume", hold.Describe(h))
 	}
 	return t, nil
@@ -190,7 +190,7 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 	for _, line := range t.around.Scan(ctx) {
 		t.say("check: %s", line)
 	}
-	showing := t.session.Showing()
+	showing := t.session.Snapshot().Shown
 	t.say("sending %s", t.describe(showing, len(t.session.Scene().Streams)))
 	if showing.CappedBy != "" {
 		t.say("the level is capped at %.0f %%: %s", showing.Level*100, showing.CappedBy)

@@ -27,7 +27,7 @@ func (t *Transmitter) openWire(ctx context.Context) error {
 	priority := uint8(t.plan.Source.Priority)
 	t.around, err = surroundings.New(surroundings.Config{
 		Interface: t.cfg.Interface, WatchOn: t.cfg.WatchOn, NoScan: t.cfg.NoScan, CID: cid, Priority: priority, Log: t.cfg.Log,
-		Plan: func() *config.Plan { plan, _ := t.session.Plan(); return plan },
+		Plan: func() *config.Plan { return t.session.Snapshot().Plan },
 	})
 	if err != nil {
 		return cli.Usagef("--watch: %w", err)

@@ -38,7 +38,7 @@ func TestShow(t *testing.T) {
 		t.Errorf("dark is %+v", st.Showing)
 	}
 
-	before := y.session.Showing()
+	before := y.session.Snapshot().Shown
 	for _, bad := range []string{
 		`{"pattern":"strobe"}`, `{"pattern":""}`, `{}`, `{"pattern":"dark","strings":["none"]}`,
 		`{"pattern":"walk","level_percent":101}`, `{"pattern":"walk","level_percent":-1}`, `{"pattern":"walk","level_percent":1e300}`,
@@ -50,7 +50,7 @@ func TestShow(t *testing.T) {
 			t.Errorf("%s answers %d", bad, got)
 		}
 	}
-	if now := y.session.Showing(); now.Change != before.Change {
+	if now := y.session.Snapshot().Shown; now.Change != before.Change {
 		t.Error("a refused request changed what is shown")
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
 )
@@ -56,14 +57,14 @@ func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
-	plan, b := s.cfg.Session.Plan()
+	now := s.cfg.Session.Snapshot()
 	var str *config.String
 	if in.String != "" {
-		if str = plan.Find(in.String); str == nil {
+		if str = now.Plan.Find(in.String); str == nil {
 			return noString(in.String)
 		}
 	}
-	out, err := s.diagnose(in, plan, b, str)
+	out, err := s.diagnose(in, now, str)
 	var input *diagnose.InputError
 	if errors.As(err, &input) {
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
@@ -74,7 +75,7 @@ func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, out)
 }
 
-func (s *Server) diagnose(in asked, plan *config.Plan, b *budget.Budget, str *config.String) (out told, err error) {
+func (s *Server) diagnose(in asked, now session.Snapshot, str *config.String) (out told, err error) {
 	q := diagnose.Question{
 		String: in.String, Meter: in.Meter, Seen: in.Seen, Runs: in.Runs, PortSet: in.PortSet, LastLit: in.LastLit, Tail: diagnose.Tail(in.Tail),
 		Answered: in.Answered, Dark: in.Dark, Batch: in.Batches, Feed: in.Feed, Amps: in.Amps, DarkAmps: in.DarkAmps,
@@ -83,9 +84,9 @@ func (s *Server) diagnose(in asked, plan *config.Plan, b *budget.Budget, str *co
 		return out, problemf(http.StatusBadRequest, "This question is about a string: name it.")
 	}
 	if str != nil {
-		lit, ok := s.litWhile(str.Name, "white") // as it is white, or was last, or what is shown now
+		lit, ok := s.litWhile(now.Shown, str.Name, "white") // as it is white, or was last, or what is shown now
 		if !ok {
-			lit, _ = s.litWhile(str.Name, "")
+			lit, _ = s.litWhile(now.Shown, str.Name, "")
 		}
 		q.Lit = &lit
 		if in.Half != nil {
@@ -106,7 +107,7 @@ func (s *Server) diagnose(in asked, plan *config.Plan, b *budget.Budget, str *co
 			q.Volts = append(q.Volts, budget.Point{Pixel: pixel, Volts: v.Volts})
 		}
 	}
-	got, err := diagnose.Yard{Plan: plan, Budget: b, Lines: s.cfg.Record.Lines()}.Ask(q)
+	got, err := diagnose.Yard{Plan: now.Plan, Budget: now.Budget, Lines: s.cfg.Record.Lines()}.Ask(q)
 	switch {
 	case err != nil:
 		return out, err

@@ -45,11 +45,11 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
 	defer tick.Stop()
 	wanted := r.URL.Query().Get("string")
 	for {
-		show := s.cfg.Session.Showing()
-		if err := st.state(s, show, wanted); err != nil {
+		now := s.cfg.Session.Snapshot()
+		if err := st.state(s, now, wanted); err != nil {
 			return gone(err)
 		}
-		if err := st.frame(s, show, wanted); err != nil {
+		if err := st.frame(s, now.Shown, wanted); err != nil {
 			return gone(err)
 		}
 		select {
@@ -76,19 +76,18 @@ type stream struct {
 	out      bytes.Buffer
 }
 
-func (st *stream) state(s *Server, show session.Showing, view string) error {
-	now := time.Now()
-	since := now.Sub(st.told)
+func (st *stream) state(s *Server, now session.Snapshot, view string) error {
+	since, show := time.Since(st.told), now.Shown
 	if show.Change == st.change && since < stateEvery && (show.LevelNow == st.level || since < levelEvery) {
 		return nil
 	}
-	st.told, st.change, st.level = now, show.Change, show.LevelNow
-	return st.event("state", s.state(show, view))
+	st.told, st.change, st.level = time.Now(), show.Change, show.LevelNow
+	return st.event("state", s.state(now, view))
 }
 
 // frame tells the slots of one string: the one that was asked for, else the
 // first that is lit.
-func (st *stream) frame(s *Server, show session.Showing, name string) error {
+func (st *stream) frame(s *Server, show session.Shown, name string) error {
 	if name == "" && len(show.Strings) > 0 {
 		name = show.Strings[0]
 	}

@@ -15,24 +15,24 @@ import (
 // is typed in when white has fallen back already.
 type whites struct {
 	mu   sync.Mutex
-	last map[string]session.Showing
+	last map[string]session.Shown
 }
 
-func (w *whites) note(show session.Showing) {
-	if p, _ := patterns.Lookup(show.Pattern); !p.Load {
+func (w *whites) note(show session.Shown) {
+	if !show.Pattern.Load {
 		return
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.last == nil {
-		w.last = map[string]session.Showing{}
+		w.last = map[string]session.Shown{}
 	}
 	for _, name := range show.Strings {
 		w.last[name] = show
 	}
 }
 
-func (w *whites) of(name string) (session.Showing, bool) {
+func (w *whites) of(name string) (session.Shown, bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	show, ok := w.last[name]
@@ -62,10 +62,12 @@ type question struct {
 
 // of returns what the feeds of a string should draw; nil when it is not known, or
 // swings with the picture.
-func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, show session.Showing, lit bool) []feedAmps {
+func (m *meters) of(now session.Snapshot, str *config.String) []feedAmps {
+	plan, b := now.Plan, now.Budget
 	q := question{str.Name, light.Lit{Pattern: patterns.Dark}}
+	lit := now.Shown.Lights(str.Name)
 	if lit {
-		q.Lit = litAs(show)
+		q.Lit = litAs(now.Shown)
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -76,7 +78,7 @@ func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, sho
 	if !ok {
 		bright, ok1 := light.Expected(b, str, q.Lit, 0)
 		dark, ok2 := light.Expected(b, str, light.Lit{Pattern: patterns.Dark}, 0)
-		if ok1 && ok2 && !swings(q.Pattern) {
+		if ok1 && ok2 && !(lit && now.Shown.Pattern.Swings) {
 			feeds = pair(str, bright, dark)
 		}
 		m.known[q] = feeds
@@ -84,8 +86,8 @@ func (m *meters) of(plan *config.Plan, b *budget.Budget, str *config.String, sho
 	return feeds
 }
 
-func litAs(show session.Showing) light.Lit {
-	return light.Lit{Pattern: show.Pattern, Options: show.Options, Level: show.Level}
+func litAs(show session.Shown) light.Lit {
+	return light.Lit{Pattern: show.Pattern.Name, Options: show.Options, Level: show.Level}
 }
 
 // swings reports whether a pattern's current changes from moment to moment.
@@ -108,7 +110,8 @@ func hundredth(v float64) float64 { return math.Round(v*100) / 100 }
 // level when nothing else is: what a reading is best taken with, since neither
 // gamma nor dimming by pulses comes between (common practice, no source).
 // It is 0 when all may.
-func (m *meters) whiteCount(plan *config.Plan, b *budget.Budget, str *config.String) int {
+func (m *meters) whiteCount(now session.Snapshot, str *config.String) int {
+	plan := now.Plan
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.plan != plan {
@@ -118,7 +121,7 @@ func (m *meters) whiteCount(plan *config.Plan, b *budget.Budget, str *config.Str
 	if !ok {
 		duty := make([]float64, len(plan.Strings))
 		duty[str.Index] = 1
-		if limit := b.CapSpread(duty); limit.Level < 1 {
+		if limit := now.Budget.CapSpread(duty); limit.Level < 1 {
 			n = max(1, int(limit.Level*float64(str.Pixels)))
 		}
 		m.count[str.Name] = n

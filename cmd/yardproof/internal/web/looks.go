@@ -2,14 +2,12 @@ package web
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
-	"yardproof/config/budget"
 	"yardproof/patterns"
 )
 
@@ -26,38 +24,30 @@ type viewed struct {
 	WhiteCount int `json:"white_count"` // pixels to light for a reading of white, evenly spread; 0: all
 }
 
-func (s *Server) view(plan *config.Plan, b *budget.Budget, show session.Showing, name string) *viewed {
-	v := look(plan, show, name)
-	if v == nil {
-		return nil
-	}
-	v.Swings = v.Lit && swings(show.Pattern)
-	v.Meter = s.meters.of(plan, b, plan.Find(name), show, v.Lit)
-	v.WhiteCount = s.meters.whiteCount(plan, b, plan.Find(name))
-	return v
-}
-
-// look describes what a string should look like. The picture beside it is drawn
-// from the slots that were sent; this is for the ear and for doubt.
-func look(plan *config.Plan, show session.Showing, name string) *viewed {
-	str := plan.Find(name)
+// view tells what a string should look like and draw; nil when the plan has none
+// of that name. The picture beside it is drawn from the slots that were sent; this
+// is for the ear and for doubt.
+func (s *Server) view(now session.Snapshot, name string) *viewed {
+	str := now.Plan.Find(name)
 	if str == nil {
 		return nil
 	}
-	v := &viewed{String: name, Lit: slices.Contains(show.Strings, name) && show.Pattern != patterns.Dark}
-	if !v.Lit {
-		v.Looks = "Dark, every pixel."
-		v.Watch = "What stays lit is stuck, holds an old picture, or hears somebody else."
-		return v
+	lit := now.Shown.Lights(name)
+	v := &viewed{
+		String: name, Lit: lit, Swings: lit && now.Shown.Pattern.Swings,
+		Looks: "Dark, every pixel.", Watch: "What stays lit is stuck, holds an old picture, or hears somebody else.",
+		Meter: s.meters.of(now, str), WhiteCount: s.meters.whiteCount(now, str),
 	}
-	v.Looks, v.Watch = describe(str, show)
+	if lit {
+		v.Looks, v.Watch = describe(str, now.Shown)
+	}
 	return v
 }
 
-func describe(str *config.String, show session.Showing) (looks, watch string) {
+func describe(str *config.String, show session.Shown) (looks, watch string) {
 	n := str.Pixels
 	colours := light.Colours(str.Order)
-	switch show.Pattern {
+	switch show.Pattern.Name {
 	case "number":
 		return blinks(str.Number()), "Another number: ports or universes are swapped."
 	case "one-slot":

@@ -14,7 +14,8 @@ import (
 
 // getPlan tells what there is: strings, controllers, patterns.
 func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
-	plan, b := s.cfg.Session.Plan()
+	now := s.cfg.Session.Snapshot()
+	plan, b := now.Plan, now.Budget
 	type aString struct {
 		Number     int      `json:"number"`
 		Name       string   `json:"name"`

@@ -11,6 +11,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/patterns"
 )
@@ -18,7 +19,7 @@ import (
 // getProofs tells the latest proof of each string at each stage, of the physical
 // string that hangs there now.
 func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
-	plan, _ := s.cfg.Session.Plan()
+	plan := s.cfg.Session.Snapshot().Plan
 	proofs := []record.Line{}
 	for _, st := range record.Standings(s.cfg.Record.Lines()) {
 		str := plan.Find(st.String)
@@ -61,7 +62,8 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
-	plan, _ := s.cfg.Session.Plan()
+	now := s.cfg.Session.Snapshot()
+	plan := now.Plan
 	str := plan.Find(in.String)
 	if str == nil {
 		return noString(in.String)
@@ -76,11 +78,11 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	for i := range in.Readings {
-		if err := s.stamp(str, &in.Readings[i], supply[in.Readings[i].While]); err != nil {
+		if err := s.stamp(now, str, &in.Readings[i], supply[in.Readings[i].While]); err != nil {
 			return err
 		}
 	}
-	return s.keep(w, record.Line{
+	return s.keep(w, now, record.Line{
 		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
 		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings,
 	})
@@ -96,14 +98,15 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
-	plan, _ := s.cfg.Session.Plan()
+	now := s.cfg.Session.Snapshot()
+	plan := now.Plan
 	if plan.Find(in.String) == nil {
 		return noString(in.String)
 	}
 	if strings.TrimSpace(in.Label) == "" {
 		return problemf(http.StatusBadRequest, "The spare needs a label: what its tag says.")
 	}
-	return s.keep(w, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: in.Label, Stage: record.Stage(in.Stage)})
+	return s.keep(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: in.Label, Stage: record.Stage(in.Stage)})
 }
 
 // postNotes keeps words, about a string or about the yard.
@@ -116,7 +119,8 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
-	plan, _ := s.cfg.Session.Plan()
+	now := s.cfg.Session.Snapshot()
+	plan := now.Plan
 	line := record.Line{Kind: record.Note, Plan: plan.Name, String: in.String, Stage: record.Stage(in.Stage), Note: in.Note}
 	if in.String != "" {
 		str := plan.Find(in.String)
@@ -128,7 +132,7 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 	if strings.TrimSpace(in.Note) == "" {
 		return problemf(http.StatusBadRequest, "The note is empty.")
 	}
-	return s.keep(w, line)
+	return s.keep(w, now, line)
 }
 
 // postLooks keeps that somebody looked: at the display, or in a cable check at
@@ -142,7 +146,8 @@ func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
-	plan, _ := s.cfg.Session.Plan()
+	now := s.cfg.Session.Snapshot()
+	plan := now.Plan
 	if in.Controller != "" && !slices.ContainsFunc(plan.Controllers, func(c *config.Controller) bool { return c.Name == in.Controller }) {
 		return problemf(http.StatusBadRequest, "The plan has no controller %q.", in.Controller)
 	}
@@ -156,14 +161,14 @@ func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
 	}
-	return s.keep(w, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note})
+	return s.keep(w, now, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note})
 }
 
 // keep puts a line on disk and answers with it. What could not be kept is said.
-func (s *Server) keep(w http.ResponseWriter, l record.Line) error {
-	show := s.cfg.Session.Showing()
+func (s *Server) keep(w http.ResponseWriter, now session.Snapshot, l record.Line) error {
+	show := now.Shown
 	level := percent(show.Level)
-	l.Pattern, l.LevelPercent = show.Pattern, &level
+	l.Pattern, l.LevelPercent = show.Pattern.Name, &level
 	kept, err := s.cfg.Record.Append(l)
 	if err != nil {
 		return notKept(err)
@@ -187,7 +192,7 @@ func noString(name string) error {
 
 // stamp writes beside a reading what was shown and what was expected of it, from
 // the volts measured at the supply; 0: not measured.
-func (s *Server) stamp(str *config.String, r *record.Reading, supply float64) error {
+func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Reading, supply float64) error {
 	r.Pattern, r.LevelPercent, r.Count, r.Expected = "", nil, 0, nil
 	feed := 0
 	if r.Feed != "" {
@@ -199,17 +204,16 @@ func (s *Server) stamp(str *config.String, r *record.Reading, supply float64) er
 	if err != nil {
 		return err
 	}
-	lit, ok := s.litWhile(str.Name, r.While)
+	lit, ok := s.litWhile(now.Shown, str.Name, r.While)
 	if !ok {
 		return nil
 	}
 	level := percent(lit.Level)
 	r.Pattern, r.LevelPercent, r.Count = lit.Pattern, &level, lit.Options.Count
-	_, b := s.cfg.Session.Plan()
 	if math.Abs(supply-str.Volts) > 0.1*str.Volts { // not measured, or another fault altogether
 		supply = 0
 	}
-	e, ok := light.Expected(b, str, lit, supply)
+	e, ok := light.Expected(now.Budget, str, lit, supply)
 	if !ok || swings(lit.Pattern) {
 		return nil
 	}
@@ -227,11 +231,10 @@ func (s *Server) stamp(str *config.String, r *record.Reading, supply float64) er
 // litWhile is what a string showed while it was measured: full-white as it is now,
 // or was last, for white. False: it was not white since the program began, as far
 // as is known here.
-func (s *Server) litWhile(name, while string) (light.Lit, bool) {
-	show := s.cfg.Session.Showing()
-	lit := slices.Contains(show.Strings, name)
+func (s *Server) litWhile(show session.Shown, name, while string) (light.Lit, bool) {
+	lit := show.Lights(name)
 	switch {
-	case while == "white" && !(lit && show.Pattern == patterns.FullWhite):
+	case while == "white" && !(lit && show.Pattern.Load):
 		white, ok := s.whites.of(name)
 		return litAs(white), ok
 	case while == "dark" || !lit:

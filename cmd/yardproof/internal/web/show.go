@@ -40,19 +40,20 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 	if in.Level != nil {
 		req.Level, req.LevelExplicit = *in.Level/100, true
 	}
-	show, err := s.cfg.Session.Show(req)
+	now, err := s.cfg.Session.Show(req)
 	if errors.Is(err, session.ErrRequest) {
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	}
 	if errors.Is(err, session.ErrHeld) {
-		return problemf(http.StatusConflict, "Everything is held dark by %s. Lift the hold first.", s.holder())
+		return problemf(http.StatusConflict, "Everything is held dark by %s. Lift the hold first.", now.Hold.By)
 	}
 	if err != nil {
 		return err
 	}
+	show := now.Shown
 	s.whites.note(show)
-	s.cfg.Log.Info("shown from the page", "from", r.RemoteAddr, "pattern", show.Pattern, "strings", len(show.Strings), "level", show.Level)
-	return s.getState(w, r)
+	s.cfg.Log.Info("shown from the page", "from", r.RemoteAddr, "pattern", show.Pattern.Name, "strings", len(show.Strings), "level", show.Level)
+	return writeJSON(w, http.StatusOK, s.state(now, r.URL.Query().Get("string")))
 }
 
 // keptWithin is how long the answer to dark waits for the disk.
@@ -63,8 +64,7 @@ func (s *Server) postDark(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &struct{}{}); err != nil {
 		return err
 	}
-	s.cfg.Session.HoldDark(s.who(r), time.Now())
-	st := s.state(s.cfg.Session.Showing(), r.URL.Query().Get("string"))
+	st := s.state(s.cfg.Session.HoldDark(s.who(r), time.Now()), r.URL.Query().Get("string"))
 	if st.Hold != nil {
 		kept := s.cfg.Kept != nil && s.cfg.Kept(r.Context(), keptWithin)
 		st.Hold.Kept = &kept
@@ -94,12 +94,4 @@ func (s *Server) who(r *http.Request) string {
 		return "the page on this machine"
 	}
 	return "the phone at " + host
-}
-
-// holder names who holds the display.
-func (s *Server) holder() string {
-	if h := s.cfg.Session.Held(); h != nil {
-		return h.By
-	}
-	return "somebody"
 }

@@ -48,24 +48,25 @@ type held struct {
 	Kept *bool `json:"kept,omitempty"` // in the answer to dark: whether it is on disk
 }
 
-func (s *Server) state(show session.Showing, view string) state {
-	plan, b := s.cfg.Session.Plan()
+// state tells of one moment, and of one string by name.
+func (s *Server) state(now session.Snapshot, view string) state {
+	show := now.Shown
 	st := state{
 		Time: time.Now().UTC(),
 		Showing: showing{
-			Pattern: show.Pattern, Strings: show.Strings,
+			Pattern: show.Pattern.Name, Strings: show.Strings,
 			Level: percent(show.Level), LevelNow: percent(show.LevelNow), CappedBy: show.CappedBy,
 			Pixel: show.Options.Pixel, Slot: show.Options.Slot, Count: show.Options.Count,
 			Since: show.Since.UTC(), Change: show.Change,
 		},
 		Phones:  s.streams.Load(),
-		Viewed:  s.view(plan, b, show, view),
+		Viewed:  s.view(now, view),
 		Version: s.cfg.Version,
 
-		PlanVersion: s.plans.version(plan),
+		PlanVersion: s.plans.version(now.Plan),
 	}
-	if h := s.cfg.Session.Held(); h != nil {
-		st.Hold = &held{Hold: *h}
+	if now.Hold != nil {
+		st.Hold = &held{Hold: *now.Hold}
 	}
 	if s.cfg.Says != nil {
 		st.Programme = s.cfg.Says()
@@ -109,7 +110,7 @@ func (s *Server) health() []history.Sample {
 }
 
 func (s *Server) getState(w http.ResponseWriter, r *http.Request) error {
-	return writeJSON(w, http.StatusOK, s.state(s.cfg.Session.Showing(), r.URL.Query().Get("string")))
+	return writeJSON(w, http.StatusOK, s.state(s.cfg.Session.Snapshot(), r.URL.Query().Get("string")))
 }
 
 func (s *Server) getHealth(w http.ResponseWriter, _ *http.Request) error {
