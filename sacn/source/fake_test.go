@@ -4,6 +4,7 @@ import (
 	"context"
 	"net"
 	"net/netip"
+	"os"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -43,6 +44,8 @@ type yard struct {
 	link      linkState
 	notice    chan struct{}
 	oversleep atomic.Int64 // added to the next sleep
+	limited   bool         // multicast packets wait in a queue that takes
+	queue     int          // so many more
 }
 
 func newYard(t *testing.T) *yard {
@@ -126,6 +129,15 @@ func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
 				return i, nil
 			}
 			return 0, &net.OpError{Op: "write", Err: e}
+		}
+		if !to.IsValid() || to.IsMulticast() {
+			if y.limited && y.queue == 0 {
+				if i > 0 {
+					return i, nil
+				}
+				return 0, os.ErrDeadlineExceeded
+			}
+			y.queue--
 		}
 		y.packets = append(y.packets, y.read(ms[i].Buffers[0], to))
 	}

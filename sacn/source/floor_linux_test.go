@@ -193,7 +193,7 @@ func (m *bench) growth() {
 	fmt.Println("  universes  CPU s/Mpkt  floor  % of a core  ms sending a frame  RSS KiB  goroutines  threads  files  skipped")
 	var plot strings.Builder
 	for _, n := range []int{1, 10, 100, 1000, 2000, 10000} {
-		floor := m.floorSend(n, (n+maxPart-1)/maxPart, 6)
+		floor := m.floorSend(n, (n+maxSlice-1)/maxSlice, 6)
 		s := m.engine(n, 8*time.Second, nil)
 		fmt.Printf("  %9d  %10.2f  %5.2f  %11.2f  %18.2f  %7d  %10d  %7d  %5d  %7d\n", n, s.cpu, floor, 100*s.core, s.sending/1e3, s.rss, s.goroutines, s.threads, s.files, s.skipped)
 		fmt.Fprintf(&plot, "  %9d  %s %.2f %%\n", n, strings.Repeat("#", int(max(0, 12*(3+math.Log10(s.core))))), 100*s.core)

@@ -102,6 +102,11 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 		return
 	}
 	s.slices = append(s.slices[:0], s.show.slices...)
+	if s.crowded { // the queue is fullest at the end of a frame: another slice's turn
+		k := int(f.Number % uint64(len(s.slices)))
+		s.slices = append(append(s.slices[:0], s.show.slices[k:]...), s.show.slices[:k]...)
+	}
+	s.data, s.failed, s.patient = 0, false, true
 	for _, l := range s.leaving {
 		s.slices = append(s.slices, l.slices...)
 	}
@@ -128,13 +133,13 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 		if k == 0 {
 			s.stats.lateness.observe(woke.Sub(f.Deadline))
 		}
-		s.sendSlice(pt)
+		s.sendSlice(pt, ph)
 		done := time.Now()
 		busy += done.Sub(woke)
 		woke = done
 	}
 	if ph == live && !f.Deadline.Before(s.discover) {
-		s.sendSlice(s.show.discovery)
+		s.sendSlice(s.show.discovery, ph)
 		for !f.Deadline.Before(s.discover) {
 			s.discover = s.discover.Add(sacn.DiscoveryInterval)
 		}
@@ -142,7 +147,8 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 
 	s.stats.sendTime.observe(busy)
 	s.stats.sequence.Store(uint32(s.seq))
-	if s.stats.packets.Load() > before {
+	s.crowded = s.failed
+	if s.data > 0 || ph != live && s.stats.packets.Load() > before {
 		s.stats.frames.Add(1)
 		s.stats.lastFrame.Store(int64(f.Deadline.Sub(s.stats.epoch)))
 		s.begin.Do(func() { close(s.started) })
@@ -179,33 +185,53 @@ func setSync(pt *slice, cfg Config, seq uint8) {
 	*b, _ = p.AppendTo((*b)[:0]) // the address was checked when the packet was made
 }
 
-func (s *Source) sendSlice(pt *slice) {
+func (s *Source) sendSlice(pt *slice, ph phase) {
 	for i := range pt.batches {
 		r := &pt.batches[i]
 		for _, t := range r.packets {
 			t.SetSequence(s.seq)
 		}
-		s.sendBatch(r)
+		if r.first == 0 {
+			s.sendBatch(r, 0, len(r.msgs), ph)
+			continue
+		}
+		// Where a full queue cut the last frame short, this one begins: all
+		// universes lose alike.
+		first := r.first
+		r.first = 0
+		s.sendBatch(r, first, len(r.msgs), ph)
+		s.sendBatch(r, 0, first, ph)
 	}
 }
 
-// sendBatch sends packets to one socket. A packet that fails is counted and
-// stepped over, so that it costs its own universe and no other.
-func (s *Source) sendBatch(r *batch) {
+// sendBatch sends packets [from, to) of a batch. A packet that fails is counted
+// and stepped over, so that it costs its own universe and no other.
+func (s *Source) sendBatch(r *batch, from, to int, ph phase) {
 	sock, fault := r.route.socket()
 	if sock == nil {
 		if fault != 0 {
-			s.stats.fail(fault, len(r.msgs), &r.route.unicast)
+			s.fail(r, fault, from, to, ph)
 		}
 		return
 	}
-	again := r.route.unicast.IsValid()
-	for done := 0; done < len(r.msgs); {
-		n, err := sock.WriteBatch(r.msgs[done:], 0)
+	// A connected socket reports what became of an earlier packet, and has not
+	// sent this one: it gets a second try. If that succeeds, the controller was
+	// not there for the last frame, and hardly is for this one.
+	again, refused := r.route.unicast.IsValid(), syscall.Errno(0)
+	for done := from; done < to; {
+		flags := 0
+		if !s.patient {
+			flags = dontWait
+		}
+		n, err := sock.WriteBatch(r.msgs[done:to], flags)
 		if err == nil && n > 0 {
 			s.stats.sent(r.msgs[done:done+n], r)
+			if refused != 0 {
+				s.stats.fail(refused, 1, &r.route.unicast)
+			}
+			s.count(r, done, done+n, ph, refused == 0)
 			done += n
-			again = r.route.unicast.IsValid()
+			again, refused = r.route.unicast.IsValid(), 0
 			continue
 		}
 		if errors.Is(err, net.ErrClosed) {
@@ -216,20 +242,56 @@ func (s *Source) sendBatch(r *batch) {
 		}
 		if errors.Is(err, os.ErrDeadlineExceeded) {
 			// The queue stays full: give the rest of this batch up, or the frame
-			// would take for ever.
-			s.stats.fail(syscall.EAGAIN, len(r.msgs)-done, &r.route.unicast)
+			// would never finish. One batch a frame may wait.
+			s.patient = false
+			s.fail(r, syscall.EAGAIN, done, to, ph)
 			return
 		}
 		var errno syscall.Errno
 		errors.As(err, &errno)
-		s.stats.fail(errno, 1, &r.route.unicast)
-		// A connected socket reports what became of an earlier packet, and has
-		// not sent this one: it gets a second try.
 		if again {
-			again = false
+			again, refused = false, errno
 			continue
 		}
+		refused = 0
+		s.fail(r, errno, done, done+1, ph)
 		done++
+	}
+}
+
+// count counts packets [from, to) of a batch, which the kernel took, for their
+// streams: as sent, or as refused by the other end. What says goodbye counts for
+// none: nobody is served by it.
+func (s *Source) count(r *batch, from, to int, ph phase, good bool) {
+	if ph != live || r.counts == nil {
+		return
+	}
+	for _, c := range r.counts[from:to] {
+		if good {
+			c.sent.Add(1)
+		} else {
+			c.failed.Add(1)
+		}
+	}
+	if good {
+		s.data += uint64(to - from)
+	}
+}
+
+// fail counts packets [from, to) of a batch that the kernel did not take.
+func (s *Source) fail(r *batch, errno syscall.Errno, from, to int, ph phase) {
+	s.stats.fail(errno, to-from, &r.route.unicast)
+	if r.counts == nil {
+		return
+	}
+	if r.first == 0 {
+		r.first = from
+	}
+	s.failed = true
+	if ph == live {
+		for _, c := range r.counts[from:to] {
+			c.failed.Add(1)
+		}
 	}
 }
 

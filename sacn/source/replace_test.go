@@ -95,8 +95,7 @@ func TestOneUniverseFails(t *testing.T) {
 		for _, e := range s.Stats().SendErrors {
 			got[e.Errno] = e
 		}
-		// Twice: a connected socket gets a second try.
-		if e := got["ECONNREFUSED"]; e.Count != 80 || e.Last != "connection refused (192.0.2.10)" {
+		if e := got["ECONNREFUSED"]; e.Count != 40 || e.Last != "connection refused (192.0.2.10)" {
 			t.Errorf("%+v", e)
 		}
 		if e := got["EPERM"]; e.Count != 40 || e.Last != "operation not permitted (multicast)" {
@@ -107,6 +106,15 @@ func TestOneUniverseFails(t *testing.T) {
 		}
 		if n := s.Stats().Packets; n != 3*40+1 {
 			t.Errorf("%d packets counted", n)
+		}
+		for _, st := range s.Streams() {
+			sent, failed := uint64(40), uint64(0)
+			if st.Universe == 2 || st.Universe == 3 {
+				sent, failed = 0, 40
+			}
+			if st.Sent != sent || st.Failed != failed {
+				t.Errorf("universe %d to %v: %d sent, %d failed; want %d and %d", st.Universe, st.Unicast, st.Sent, st.Failed, sent, failed)
+			}
 		}
 	})
 	for u, want := range map[uint16]int{1: 46, 2: 0, 3: 0, 4: 46, 5: 46} {

@@ -11,7 +11,9 @@ import (
 )
 
 // socket is what the frame clock needs of a socket. WriteBatch returns how many
-// of the messages were taken; an error is about the first that was not.
+// of the messages were taken; an error is about the first that was not. It may
+// wait a little for a full queue, unless dontWait is among the flags; a queue that
+// stays full is [os.ErrDeadlineExceeded].
 type socket interface {
 	WriteBatch(ms []ipv4.Message, flags int) (int, error)
 	Close() error

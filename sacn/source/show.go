@@ -11,9 +11,9 @@ import (
 	"yardproof/sacn"
 )
 
-// maxPart is the most packets that leave in one go: a burst of 1000 overflows a
+// maxSlice is the most packets that leave in one go: a burst of 1000 overflows a
 // default receive buffer.
-const maxPart = 128
+const maxSlice = 128
 
 // show is a scene made ready for the wire. All memory that a frame needs is in it.
 type show struct {
@@ -30,6 +30,7 @@ type show struct {
 // packet is one stream's packet and where it goes.
 type packet struct {
 	sacn.Template
+	count *streamCount
 	route *route
 	dest  net.Addr // nil on a connected socket
 }
@@ -41,8 +42,10 @@ type slice struct{ batches []batch }
 type batch struct {
 	route   *route
 	packets []sacn.Template // nil: not data
+	counts  []*streamCount  // of the packets
 	msgs    []ipv4.Message
 	bytes   int
+	first   int // message to begin with: where the last frame gave up
 }
 
 // prepare builds everything that sending a scene needs, sockets included.
@@ -63,18 +66,15 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 			s.routes.release(sh.held)
 		}
 	}()
-	type place struct {
-		universe uint16
-		unicast  netip.Addr
-	}
-	seen := map[place]bool{}
+	seen := map[Destination]bool{}
 	sent := map[uint16]bool{}   // universes
 	groups := map[uint16]bool{} // multicast groups
 	for _, st := range scene.Streams {
-		if seen[place{st.Universe, st.Unicast}] {
+		to := Destination{st.Universe, st.Unicast}
+		if seen[to] {
 			return nil, usagef("universe %d is listed twice", st.Universe)
 		}
-		seen[place{st.Universe, st.Unicast}] = true
+		seen[to] = true
 		sent[st.Universe] = true
 		t, err := sacn.NewTemplate(&sacn.Data{
 			CID: s.cfg.CID, Name: s.cfg.Name, Priority: s.cfg.Priority, SyncAddress: s.cfg.SyncAddress,
@@ -83,7 +83,7 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 		if err != nil {
 			return nil, err
 		}
-		p := packet{Template: t, route: s.hold(sh, st.Unicast)}
+		p := packet{Template: t, count: s.counter(to), route: s.hold(sh, st.Unicast)}
 		if !st.Unicast.IsValid() {
 			p.dest = s.group(st.Universe)
 			groups[st.Universe] = true
@@ -99,7 +99,7 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 		if err != nil {
 			return nil, err
 		}
-		sh.sync = plainPart(multicast, s.group(a), b)
+		sh.sync = plainSlice(multicast, s.group(a), b)
 		sent[a], groups[a] = true, true // 12: what is announced includes the synchronization address
 	}
 	var list []uint16
@@ -111,7 +111,7 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 	if err != nil {
 		return nil, err
 	}
-	sh.discovery = plainPart(multicast, s.group(sacn.DiscoveryUniverse), pages...)
+	sh.discovery = plainSlice(multicast, s.group(sacn.DiscoveryUniverse), pages...)
 	sh.groups = len(groups) + 1
 	return sh, nil
 }
@@ -162,15 +162,15 @@ func interleave(streams []Stream) []int {
 
 // cut cuts packets, taken in the given order, into equal slices.
 func cut(packets []packet, order []int) []*slice {
-	n := (len(order) + maxPart - 1) / maxPart
+	n := (len(order) + maxSlice - 1) / maxSlice
 	all := make([]*slice, n)
 	for k := range all {
-		all[k] = newPart(packets, order[len(order)*k/n:len(order)*(k+1)/n])
+		all[k] = newSlice(packets, order[len(order)*k/n:len(order)*(k+1)/n])
 	}
 	return all
 }
 
-func newPart(packets []packet, order []int) *slice {
+func newSlice(packets []packet, order []int) *slice {
 	pt := &slice{}
 	at := map[*route]int{} // index in batches
 	for _, i := range order {
@@ -183,13 +183,14 @@ func newPart(packets []packet, order []int) *slice {
 		}
 		r := &pt.batches[k]
 		r.packets = append(r.packets, p.Template)
+		r.counts = append(r.counts, p.count)
 		r.msgs = append(r.msgs, ipv4.Message{Buffers: [][]byte{p.Template}, Addr: p.dest})
 		r.bytes += len(p.Template)
 	}
 	return pt
 }
 
-func plainPart(w *route, dest net.Addr, packets ...[]byte) *slice {
+func plainSlice(w *route, dest net.Addr, packets ...[]byte) *slice {
 	r := batch{route: w}
 	for _, b := range packets {
 		r.msgs = append(r.msgs, ipv4.Message{Buffers: [][]byte{b}, Addr: dest})
@@ -251,5 +252,11 @@ func (sh *show) without(next *show) leaving {
 		return leaving{show: sh}
 	}
 	sh.dark()
-	return leaving{sh, cut(sh.packets, order), 2 * terminationFrames}
+	goodbye := cut(sh.packets, order)
+	for _, pt := range goodbye {
+		for i := range pt.batches {
+			pt.batches[i].counts = nil // nobody is served by it
+		}
+	}
+	return leaving{sh, goodbye, 2 * terminationFrames}
 }

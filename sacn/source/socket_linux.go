@@ -24,6 +24,9 @@ const (
 	// fullQueueWait is how long a batch of packets waits for a full queue, in
 	// milliseconds. The frame clock can afford it: a frame is skipped then.
 	fullQueueWait = 10
+
+	// dontWait, among the flags of WriteBatch, gives up at once on a full queue.
+	dontWait = unix.MSG_DONTWAIT
 )
 
 // udpSocket sends batches by sendmmsg, through x/net. It stays outside the
@@ -122,6 +125,9 @@ func (u *udpSocket) WriteBatch(ms []ipv4.Message, flags int) (int, error) {
 	n, err := u.batch.WriteBatch(ms, flags|unix.MSG_DONTWAIT)
 	if n > 0 || !errors.Is(err, unix.EAGAIN) {
 		return n, err
+	}
+	if flags&dontWait != 0 {
+		return 0, os.ErrDeadlineExceeded
 	}
 	if ready, _ := unix.Poll([]unix.PollFd{{Fd: int32(u.fd), Events: unix.POLLOUT}}, fullQueueWait); ready == 0 {
 		return 0, os.ErrDeadlineExceeded

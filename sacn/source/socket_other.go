@@ -11,6 +11,9 @@ import (
 	"yardproof/sacn"
 )
 
+// dontWait, among the flags of WriteBatch, means nothing here: no socket waits.
+const dontWait = 1
+
 // udpSocket sends packets one by one: x/net has no batches here.
 type udpSocket struct{ *net.UDPConn }
 

@@ -8,10 +8,12 @@
 package source
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"log/slog"
 	"net/netip"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -85,10 +87,17 @@ type Source struct {
 	begin   sync.Once
 	stats   counters
 
+	counting sync.Mutex                   // of who counts; the counts are atomic
+	counts   map[Destination]*streamCount // since the beginning; what was replaced stays
+
 	// What follows belongs to the sending goroutine.
 	show     *show
 	leaving  []leaving
 	slices   []*slice // of the present frame, in sending order
+	data     uint64   // live data packets of the present frame that the kernel took
+	failed   bool     // something of the present frame was not taken
+	crowded  bool     // something of the last frame was not taken: begin elsewhere
+	patient  bool     // the present frame may still wait for a full queue
 	seq      uint8
 	discover time.Time // when the next universe discovery is due
 }
@@ -120,6 +129,7 @@ func open(cfg Config, scene Scene, state linkState, env environment) (*Source, e
 		s.log = slog.New(slog.DiscardHandler)
 	}
 	s.routes = &routes{dial: env.dial, all: map[netip.Addr]*route{}}
+	s.counts = map[Destination]*streamCount{}
 	show, err := s.prepare(scene)
 	if err != nil {
 		return nil, err
@@ -180,3 +190,30 @@ func (s *Source) Started() <-chan struct{} { return s.started }
 
 // Stats returns the counters as they are now. Safe for concurrent use.
 func (s *Source) Stats() Stats { return s.stats.snapshot() }
+
+// Streams returns the counters of every stream that was ever sent, by universe
+// and destination. Safe for concurrent use.
+func (s *Source) Streams() []StreamStats {
+	s.counting.Lock()
+	list := make([]StreamStats, 0, len(s.counts))
+	for to, c := range s.counts {
+		list = append(list, StreamStats{Destination: to, Sent: c.sent.Load(), Failed: c.failed.Load()})
+	}
+	s.counting.Unlock()
+	slices.SortFunc(list, func(a, b StreamStats) int {
+		return cmp.Or(cmp.Compare(a.Universe, b.Universe), a.Unicast.Compare(b.Unicast))
+	})
+	return list
+}
+
+// counter returns what counts a stream; it goes on after a Replace.
+func (s *Source) counter(to Destination) *streamCount {
+	s.counting.Lock()
+	defer s.counting.Unlock()
+	c := s.counts[to]
+	if c == nil {
+		c = new(streamCount)
+		s.counts[to] = c
+	}
+	return c
+}

@@ -15,7 +15,7 @@ import (
 type Stats struct {
 	Frames   uint64 // sent
 	Skipped  uint64 // given up because they were late by more than a period
-	Withheld uint64 // of which no packet left: the interface could not carry them, or the kernel refused all
+	Withheld uint64 // of which no data packet left: the interface could not carry them, or the kernel refused all
 	Packets  uint64 // handed to the kernel, of all three kinds
 	Bytes    uint64 // of UDP payload
 
@@ -40,6 +40,22 @@ type SendError struct {
 	Count uint64
 	Last  string // the newest one in words; "": none
 }
+
+// StreamStats are the counters of one stream since the source began.
+type StreamStats struct {
+	Destination
+	Sent   uint64 // live data packets that the kernel took
+	Failed uint64 // live data packets that it did not take, or that the other end refused
+}
+
+// Destination is one universe and where its packets go.
+type Destination struct {
+	Universe uint16
+	Unicast  netip.Addr // the zero Addr: multicast to the universe's group
+}
+
+// streamCount is written by the sending goroutine.
+type streamCount struct{ sent, failed atomic.Uint64 }
 
 // Advice is what the kernel said about the way out. Nothing in it stops a source.
 type Advice struct {
@@ -127,8 +143,7 @@ type counters struct {
 
 func (c *counters) tick(now time.Time) { c.lastTick.Store(int64(now.Sub(c.epoch))) }
 
-// sent counts packets; whole is the size of the batch they belong to, which spares
-// adding up in the usual case.
+// sent counts packets of a batch. Where all of it has gone, its size is known.
 func (c *counters) sent(msgs []ipv4.Message, of *batch) {
 	n := of.bytes
 	if len(msgs) != len(of.msgs) {
