@@ -60,9 +60,6 @@ const (
 const (
 	DefaultPriority = 100 // of a source without an adjustable one (6.2.3)
 	MaxPriority     = 200 // 201-255 are reserved (6.2.3)
-
-	// StartCodeLevels is the NULL START code of E1.11: slots are levels.
-	StartCodeLevels = 0x00
 )
 
 var (

@@ -257,7 +257,7 @@ func TestTemplate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !bytes.Equal(tmpl, want) || tmpl.Sequence() != 0x80 {
+	if !bytes.Equal(tmpl, want) || tmpl[offSequence] != 0x80 {
 		t.Errorf("patched\n%swant\n%s", hex.Dump(tmpl), hex.Dump(want))
 	}
 }
@@ -268,7 +268,7 @@ func TestAllocFree(t *testing.T) {
 	buf := make([]byte, 0, MaxDataLen)
 	var d Data
 	for name, f := range map[string]func(){
-		"a tick of a template": func() { tmpl.SetSequence(tmpl.Sequence() + 1); tmpl.Slots()[0]++ },
+		"a tick of a template": func() { tmpl.SetSequence(tmpl[offSequence] + 1); tmpl.Slots()[0]++ },
 		"decoding":             func() { _ = d.Decode(packet) },
 		"refusing":             func() { _ = d.Decode(packet[:60]) },
 		"encoding":             func() { _, _ = benchData.AppendTo(buf) },

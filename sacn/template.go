@@ -13,9 +13,6 @@ func NewTemplate(d *Data) (Template, error) {
 // Slots returns the slots inside the packet, for writing.
 func (t Template) Slots() []byte { return t[offSlots:] }
 
-// Sequence returns the sequence number.
-func (t Template) Sequence() uint8 { return t[offSequence] }
-
 // SetSequence sets the sequence number.
 func (t Template) SetSequence(n uint8) { t[offSequence] = n }
 

@@ -3,7 +3,6 @@ package listener
 import (
 	"net/netip"
 	"slices"
-	"time"
 
 	"yardproof/sacn"
 )
@@ -16,7 +15,6 @@ const (
 
 // conflict remembers that sources competed for a universe.
 type conflict struct {
-	first   moment
 	parties []party
 	winner  sacn.CID
 	tie     bool
@@ -45,7 +43,6 @@ type Conflict struct {
 	Winner   sacn.CID // of the highest priority (6.2.3); zero for a tie
 	Tie      bool     // the highest priority is shared: what a receiver does then is its own affair
 	Active   bool     // at the time of the snapshot
-	Since    time.Time
 }
 
 // contend looks who competes for a universe after one of its streams has
@@ -63,7 +60,7 @@ func (t *Tracker) contend(u *universe, now moment) {
 			return
 		}
 		t.conflicts++
-		u.conflict = &conflict{first: now}
+		u.conflict = &conflict{}
 	}
 	c := u.conflict
 	c.winner, c.tie = winner(t.contenders)
@@ -104,9 +101,9 @@ func winner(contenders []*stream) (cid sacn.CID, tie bool) {
 	return cid, tie
 }
 
-func (u *universe) snapshot(number uint16, now moment, base time.Time) Conflict {
+func (u *universe) snapshot(number uint16, now moment) Conflict {
 	c := u.conflict
-	out := Conflict{Universe: number, Winner: c.winner, Tie: c.tie, Since: base.Add(c.first)}
+	out := Conflict{Universe: number, Winner: c.winner, Tie: c.tie}
 	for _, p := range c.parties {
 		out.Sources = append(out.Sources, Party{CID: p.cid, Name: Clean(p.name.String()), Address: p.address, Priority: p.priority})
 	}

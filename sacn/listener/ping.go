@@ -35,7 +35,6 @@ type PingTarget struct {
 	RTT      time.Duration // the latest; 0: none yet
 	LastSeen time.Time     // zero: never
 	Answers  bool          // the latest request was answered
-	Error    string        // why the latest request could not be sent
 }
 
 // Ping asks hosts for ICMP echoes, each at its own moment of the interval.
@@ -53,6 +52,7 @@ type pingTarget struct {
 	PingTarget
 	sequence uint16
 	waiting  bool // for the answer to sequence
+	unsent   bool // the latest request could not be sent, which has been logged
 	sent     time.Time
 }
 
@@ -201,11 +201,13 @@ func (p *Ping) request(t *pingTarget) {
 	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	t.Error = ""
 	if err != nil && t.waiting {
 		t.giveUp()
-		t.Error = err.Error()
+		if !t.unsent {
+			p.log.Warn("no echo can be asked for", "of", t.Address, "error", err)
+		}
 	}
+	t.unsent = err != nil
 }
 
 func (s *echoSocket) addr(a netip.Addr) net.Addr {

@@ -24,7 +24,6 @@ type QuerierState struct {
 	Reason  string // why not
 	Since   time.Time
 	Queries uint64
-	Last    time.Time
 }
 
 // querier listens for membership queries.
@@ -58,7 +57,6 @@ func (q *querier) run(ctx context.Context) {
 		if query {
 			q.mu.Lock()
 			q.st.Queries++
-			q.st.Last = time.Now()
 			q.mu.Unlock()
 		}
 	}

@@ -73,7 +73,7 @@ func (t *Tracker) Snapshot(at time.Time) Snapshot {
 		}
 		for low := range page {
 			if u := &page[low]; u.conflict != nil {
-				out.Conflicts = append(out.Conflicts, u.snapshot(uint16(high<<8|low), now, t.base))
+				out.Conflicts = append(out.Conflicts, u.snapshot(uint16(high<<8|low), now))
 			}
 		}
 	}

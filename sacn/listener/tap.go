@@ -3,7 +3,6 @@ package listener
 import (
 	"context"
 	"fmt"
-	"log/slog"
 	"net"
 	"sync"
 	"time"
@@ -18,14 +17,10 @@ type TapConfig struct {
 	IPv6      bool
 	Universes []uint16 // sent by multicast
 	Own       sacn.CID
-	Log       *slog.Logger // nil: the default one
 }
 
 // TapReport is what a tap knows at one moment.
 type TapReport struct {
-	At         time.Time
-	Since      time.Time
-	Interface  string
 	Universes  []TapUniverse // as configured
 	LocalDrops uint64        // packets the tap itself dropped
 	DropsKnown bool
@@ -42,12 +37,10 @@ type TapUniverse struct {
 // by a packet socket: over IPv4 the kernel drops as martian what comes in from
 // an address of its own, so no UDP socket can hear it.
 type Tap struct {
-	cfg   TapConfig
-	log   *slog.Logger
-	ifi   *net.Interface
-	sock  *tapSocket
-	held  *memberships
-	since time.Time
+	cfg  TapConfig
+	ifi  *net.Interface
+	sock *tapSocket
+	held *memberships
 
 	mu         sync.Mutex
 	tracker    *Tracker
@@ -63,10 +56,7 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 	for _, u := range cfg.Universes {
 		follow.Add(u)
 	}
-	t := &Tap{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own})}
-	if t.log == nil {
-		t.log = slog.Default()
-	}
+	t := &Tap{cfg: cfg, tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own})}
 	var err error
 	if t.ifi, err = findInterface(cfg.Interface); err != nil {
 		return nil, err
@@ -123,7 +113,7 @@ func (t *Tap) Snapshot() TapReport {
 			heard[st.Universe] = st
 		}
 	}
-	out := TapReport{At: s.At, Since: t.since, Interface: t.cfg.Interface, LocalDrops: s.LocalDrops, DropsKnown: known}
+	out := TapReport{LocalDrops: s.LocalDrops, DropsKnown: known}
 	for _, u := range t.cfg.Universes {
 		st, ok := heard[u]
 		out.Universes = append(out.Universes, TapUniverse{Universe: u, Heard: ok, Stream: st})

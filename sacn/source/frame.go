@@ -150,7 +150,6 @@ func (s *Source) frame(ph phase, f Frame, woke time.Time) {
 	s.crowded = s.failed
 	if s.data > 0 || ph != live && s.stats.packets.Load() > before {
 		s.stats.frames.Add(1)
-		s.stats.lastFrame.Store(int64(f.Deadline.Sub(s.stats.epoch)))
 		s.begin.Do(func() { close(s.started) })
 	} else {
 		s.stats.withheld.Add(1) // a frame that nobody could see was not sent: burn-in hours count on it

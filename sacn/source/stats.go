@@ -24,9 +24,8 @@ type Stats struct {
 	Lateness     Histogram // of a frame's first packet after its deadline, in seconds
 	SendDuration Histogram // spent in sending a frame's packets, in seconds
 
-	Sequence  uint8     // of the newest frame's packets; before the first, the number before its own
-	LastFrame time.Time // deadline of the newest frame sent
-	LastTick  time.Time // when the frame clock last woke, whether it sent or not
+	Sequence uint8     // of the newest frame's packets; before the first, the number before its own
+	LastTick time.Time // when the frame clock last woke, whether it sent or not
 
 	Streams int // packets a frame, synchronization not counted
 	Groups  int // multicast groups in use
@@ -134,7 +133,6 @@ type counters struct {
 	failures           [lastErrno + 1]failures
 	lateness, sendTime histogram
 	sequence           atomic.Uint32
-	lastFrame          atomic.Int64
 	lastTick           atomic.Int64
 	streams, groups    atomic.Int64
 	link               atomic.Int32
@@ -171,9 +169,6 @@ func (c *counters) snapshot() Stats {
 		Sequence: uint8(c.sequence.Load()),
 		Streams:  int(c.streams.Load()), Groups: int(c.groups.Load()),
 		Link: Link(c.link.Load()),
-	}
-	if t := c.lastFrame.Load(); t != 0 {
-		s.LastFrame = c.epoch.Add(time.Duration(t))
 	}
 	if t := c.lastTick.Load(); t != 0 {
 		s.LastTick = c.epoch.Add(time.Duration(t))

@@ -183,6 +183,6 @@ func (s *Surroundings) openTap() (*listener.Tap, error) {
 	plan := s.cfg.Plan()
 	_, multicast := addressed(plan)
 	return listener.OpenTap(listener.TapConfig{
-		Interface: s.cfg.WatchOn, Sending: s.cfg.Interface, IPv6: plan.Network.IPv6, Universes: multicast, Own: s.cfg.CID, Log: s.cfg.Log,
+		Interface: s.cfg.WatchOn, Sending: s.cfg.Interface, IPv6: plan.Network.IPv6, Universes: multicast, Own: s.cfg.CID,
 	})
 }
