@@ -2,9 +2,7 @@ package main
 
 import (
 	"io"
-	"log/slog"
 	"net"
-	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -93,20 +91,6 @@ func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, er
 		Interface: f.iface, Rate: f.rate, AllowFast: f.allowFast, For: f.length,
 		NoScan: f.noScan, WatchOn: f.watch, State: place,
 		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen,
-		Version: version, Commit: commit(), Talk: talk, Log: newLogger(talk),
+		Version: version, Commit: commit(), Talk: talk, Log: cli.NewLogger(talk),
 	}, nil
-}
-
-// newLogger writes events to w, without a time where the journal adds its own.
-func newLogger(w io.Writer) *slog.Logger {
-	options := &slog.HandlerOptions{}
-	if os.Getenv("JOURNAL_STREAM") != "" {
-		options.ReplaceAttr = func(groups []string, a slog.Attr) slog.Attr {
-			if len(groups) == 0 && a.Key == slog.TimeKey {
-				return slog.Attr{}
-			}
-			return a
-		}
-	}
-	return slog.New(slog.NewTextHandler(w, options))
 }

@@ -32,14 +32,15 @@ func linkCommand() command {
 				if err != nil {
 					return err
 				}
-				if at, err := url.Parse(link); err == nil {
-					conn, err := net.DialTimeout("tcp", at.Host, time.Second)
-					if err != nil {
-						fmt.Fprintf(std.err, "nothing answers at %s now: start the transmitter first (%v)\n", at.Host, err)
-					} else {
-						conn.Close()
-					}
+				at, err := url.Parse(link)
+				if err != nil {
+					return err
 				}
+				conn, err := net.DialTimeout("tcp", at.Host, time.Second)
+				if err != nil {
+					return cli.Hint(fmt.Errorf("nothing answers at %s: %w", at.Host, err), "start the transmitter first: yardproof run, or burn-in")
+				}
+				conn.Close()
 				return web.PrintLink(std.out, std.err, link)
 			}
 		},

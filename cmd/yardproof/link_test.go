@@ -22,15 +22,23 @@ func TestLink(t *testing.T) {
 	if code, _, errs := call("--state", dir, "extra"); code != exitUsage || strings.Count(errs, "\n") != 1 {
 		t.Errorf("with an argument: exit %d, %q", code, errs)
 	}
-	if _, err := web.Announce(dir, &net.TCPAddr{IP: net.IPv4(192, 0, 2, 5), Port: 9531}); err != nil {
+	page, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := web.Announce(dir, page.Addr()); err != nil {
 		t.Fatal(err)
 	}
 	code, first, errs := call("--state", dir)
-	if code != exitFine || !strings.HasPrefix(first, "http://192.0.2.5:9531/#") || strings.Count(first, "\n") != 1 || !strings.Contains(errs, "▄") {
+	if code != exitFine || !strings.HasPrefix(first, "http://"+page.Addr().String()+"/#") || strings.Count(first, "\n") != 1 || !strings.Contains(errs, "▄") {
 		t.Errorf("exit %d, %q, %q", code, first, errs)
 	}
 	if _, second, _ := call("--state", dir); second == first {
 		t.Error("two links are the same")
+	}
+	page.Close()
+	if code, out, errs := call("--state", dir); code != exitFound || out != "" || !strings.Contains(errs, "start the transmitter first") {
+		t.Errorf("with no transmitter: exit %d, %q, %q", code, out, errs)
 	}
 }
 

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
-	"net/http"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -36,13 +35,13 @@ type listenFlags struct {
 func listenCommand() command {
 	return command{
 		name: "listen",
-		does: "Be the far end: join universes and say what arrives, from whom, and what does not",
+		does: "Listen at the far end: join universes, and say what arrives, from whom, and what is missing",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f listenFlags
 			fs.StringVar(&f.iface, "interface", "", "the network interface to listen on")
 			fs.StringVar(&f.universes, "universes", "", "universes to join, 1-40,100; default the plan's; without either, discovery alone")
 			fs.StringVar(&f.plan, "plan", "", "a plan `file`: what is missing is named with its strings")
-			fs.DurationVar(&f.length, "for", 0, "stop after this long; default when told to")
+			fs.DurationVar(&f.length, "for", 0, "stop after, e.g. 30s (default: until Ctrl-C)")
 			fs.StringVar(&f.format, "format", "text", "text or json")
 			fs.StringVar(&f.http, "http", "", "an address that serves the metrics; default none")
 			fs.BoolVar(&f.ipv6, "ipv6", false, "listen over IPv6; default as the plan says, else IPv4")
@@ -69,7 +68,7 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 	}
 	size, live := terminal.Size(std.out)
 	live = live && f.format == "text"
-	cfg := listener.Config{Interface: f.iface, IPv6: f.ipv6, Universes: expected.Universes, Log: newLogger(std.err)}
+	cfg := listener.Config{Interface: f.iface, IPv6: f.ipv6, Universes: expected.Universes, Log: cli.NewLogger(std.err)}
 	if live {
 		cfg.Log = slog.New(slog.DiscardHandler) // the table says the same, and log lines would tear it
 	}
@@ -93,7 +92,8 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 			return fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", f.http, err)
 		}
 		fmt.Fprintf(std.err, "metrics at http://%s/metrics\n", page.Addr())
-		list = append(list, tasks.Task{Name: "serving the metrics", Run: serveMetrics(page, metrics.Handler(plan, metrics.Listener{Joined: expected.Universes, Read: l.Snapshot}))})
+		handler := metrics.Handler(plan, metrics.Listener{Joined: expected.Universes, Read: l.Snapshot})
+		list = append(list, tasks.Task{Name: "serving the metrics", Run: func(ctx context.Context) error { return metrics.Serve(ctx, page, handler) }})
 	}
 	switch {
 	case live:
@@ -133,21 +133,8 @@ func (f *listenFlags) expect(std stdio) (farend.Expected, string, error) {
 	}
 	if n := c.Errors(); n > 0 {
 		c.Print(std.err)
-		return farend.Expected{}, "", fmt.Errorf("%s has %s: fix them first; until then nobody knows what should be heard", f.plan, textout.Count(n, "error"))
+		return farend.Expected{}, "", fmt.Errorf("%s has %s: fix them first", f.plan, textout.Count(n, "error"))
 	}
 	f.ipv6 = f.ipv6 || c.Plan.Network.IPv6
 	return farend.Expect(c.Plan, asked), c.Plan.Name, nil
-}
-
-func serveMetrics(page net.Listener, handler http.Handler) func(context.Context) error {
-	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", handler)
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: time.Minute}
-	return func(ctx context.Context) error {
-		context.AfterFunc(ctx, func() { server.Close() })
-		if err := server.Serve(page); !errors.Is(err, http.ErrServerClosed) {
-			return err
-		}
-		return nil
-	}
 }

@@ -135,7 +135,7 @@ func TestListenFinds(t *testing.T) {
 	for _, want := range []string{
 		`"show 100" at 10.77.0.1 is heard`,
 		`found: universe 1: "show 1`, `; "show 130" wins`,
-		"found: nothing was heard on universes 2, 900, which is gable-left, spiral",
+		"found: nothing heard on universes 2, 900 (gable-left, spiral)",
 	} {
 		if !strings.Contains(far.Stdout(), want) {
 			t.Errorf("no %q in\n%s", want, far.Stdout())

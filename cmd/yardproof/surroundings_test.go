@@ -22,7 +22,7 @@ func TestAnotherSource(t *testing.T) {
 		theirs, says, metric string
 	}{
 		{"priority: 100", "the same as ours", `wins="tie"} 1`},
-		{"priority: 150", "above ours: neither dark nor any cap reaches those strings", `wins="theirs"} 1`},
+		{"priority: 150", "above ours: it wins", `wins="theirs"} 1`},
 		{"priority: 50", "below ours", `wins="ours"} 1`},
 	} {
 		plan := filepath.Join(t.TempDir(), "show.yaml")

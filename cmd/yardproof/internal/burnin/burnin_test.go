@@ -213,7 +213,7 @@ func TestProgrammeIsServedAndEndsDark(t *testing.T) {
 		if p := y.kept(); p.Finished.IsZero() || time.Duration(p.Strings["roof"].Served) < time.Hour {
 			t.Errorf("kept on disk: finished %v, %v", p.Finished, p.Strings)
 		}
-		if len(y.done) != 1 || len(y.lines) != 3 || y.lines[2].String != "roof" || y.lines[2].Label != "A1" || !strings.HasPrefix(y.lines[2].Note, "1h0m1s served; 3 cycles, 7201 frames,") {
+		if len(y.done) != 1 || len(y.lines) != 3 || y.lines[2].String != "roof" || y.lines[2].Label != "A1" || !strings.HasPrefix(y.lines[2].Note, "1h0m1s served; 3 cycles, 7201 frames sent,") {
 			t.Errorf("the end was told %d times; on record: %+v", len(y.done), y.lines)
 		}
 	})

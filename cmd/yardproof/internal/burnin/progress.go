@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 // file is the progress in the state directory.
@@ -66,12 +67,12 @@ func (s *Seconds) UnmarshalJSON(b []byte) error {
 
 // Summary says in one line how it went.
 func (p *Progress) Summary() string {
-	loss := "loss was not observed"
+	loss := "loss not measured"
 	if p.Expected > 0 {
 		loss = fmt.Sprintf("%.3f %% of %d packets lost", 100*float64(p.Lost)/float64(p.Expected), p.Expected)
 	}
-	return fmt.Sprintf("%d cycles, %d frames, %d skipped, %d withheld, none later than %v, %s, %d starts, %d looks taken",
-		p.Cycles, p.Frames, p.Skipped, p.Withheld, time.Duration(p.WorstLateness), loss, p.Starts, p.Looks)
+	return fmt.Sprintf("%s, %s sent, %d skipped, %d withheld, none later than %v, %s, %s, %s",
+		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, time.Duration(p.WorstLateness), loss, textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
 }
 
 // readProgress returns the progress kept in a directory; nil when there is none.

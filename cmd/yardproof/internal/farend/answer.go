@@ -16,10 +16,11 @@ type Answer struct {
 	Missing    []Missing        `json:"missing"`
 	Discovered []Discovered     `json:"discovered"`
 	LocalDrops *uint64          `json:"local_drops"` // null: the kernel does not tell
-	Findings   []string         `json:"findings"`    // what is wrong; none: all was well
+	Findings   []string         `json:"findings"`    // what is wrong; none: no fault was found
 	Notes      []string         `json:"notes"`       // what else is worth knowing
 }
 
+// Source is one sender.
 type Source struct {
 	CID       string   `json:"cid"`
 	Name      string   `json:"name"`
@@ -27,6 +28,7 @@ type Source struct {
 	Universes []Stream `json:"universes"`
 }
 
+// Stream is one universe of a source.
 type Stream struct {
 	Universe      uint16  `json:"universe"`
 	Priority      uint8   `json:"priority"`
@@ -52,6 +54,7 @@ type Stream struct {
 	silent  time.Duration
 }
 
+// Conflict is a universe that several sources send.
 type Conflict struct {
 	Universe uint16   `json:"universe"`
 	Sources  []string `json:"sources"` // CIDs
@@ -61,11 +64,13 @@ type Conflict struct {
 	says string
 }
 
+// Missing is a universe that was joined and not heard.
 type Missing struct {
 	Universe uint16   `json:"universe"`
 	Strings  []string `json:"strings"`
 }
 
+// Discovered is what a source announces.
 type Discovered struct {
 	CID       string   `json:"cid"`
 	Name      string   `json:"name"`

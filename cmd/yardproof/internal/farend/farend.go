@@ -111,7 +111,7 @@ func conflictOf(c listener.Conflict) Conflict {
 	}
 	out.says = strings.Join(who, " and ")
 	if c.Tie {
-		out.says += " tie: what is shown is anybody's guess"
+		out.says += ": the same priority, either may win"
 		return out
 	}
 	cid := c.Winner.String()

@@ -31,18 +31,18 @@ func (a *Answer) find(r *listener.Report) {
 		}
 	}
 	if lost > 0 {
-		found("%d packets of %d were lost (%.3g %%), on %s", lost, received+lost, 100*float64(lost)/float64(received+lost), universesText(lossy.List()))
+		found("lost %d of %s (%.3g %%), on %s", lost, counted(received+lost, "packet"), 100*float64(lost)/float64(received+lost), universesText(lossy.List()))
 	}
 	if local > 0 {
-		found("up to %d of these were dropped by this host itself: local, not the wire", local)
+		found("up to %d of these were lost in this computer, not on the wire", local)
 	} else if r.LocalDrops > 0 {
-		found("this host itself dropped %d packets: local, not the wire", r.LocalDrops)
+		found("this computer lost %s itself: not on the wire", counted(r.LocalDrops, "packet"))
 	}
 	if outages > 0 {
-		found("%d times a stream was silent for over 2.5 s, on %s", outages, universesText(silent.List()))
+		found("a stream stopped for over 2.5 s: %s, on %s", counted(outages, "time"), universesText(silent.List()))
 	}
 	if restarts > 0 {
-		found("%d times a count went back by 20 or more: a source was restarted, or two share a CID", restarts)
+		found("a sequence count jumped back by 20 or more: %s; a source was restarted, or two share a CID", counted(restarts, "time"))
 	}
 	for _, c := range a.conflictLines(false) {
 		found("%s", c)
@@ -60,9 +60,9 @@ func (a *Answer) find(r *listener.Report) {
 		}
 		strs := ""
 		if len(names) > 0 {
-			strs = ", which is " + textout.Some(names, 10)
+			strs = fmt.Sprintf(" (%s)", textout.Some(names, 10))
 		}
-		found("nothing was heard on %s%s", universesText(universes), strs)
+		found("nothing heard on %s%s", universesText(universes), strs)
 	}
 	if a.Malformed > 0 {
 		var reasons []string
@@ -72,10 +72,10 @@ func (a *Answer) find(r *listener.Report) {
 			}
 		}
 		slices.Sort(reasons)
-		found("%d packets were malformed: %s", a.Malformed, strings.Join(reasons, ", "))
+		found("%s malformed: %s", counted(a.Malformed, "packet"), strings.Join(reasons, ", "))
 	}
 	if list := reserved.List(); len(list) > 0 {
-		found("a priority above %d on %s, which E1.31 reserves", sacn.MaxPriority, universesText(list))
+		found("priority above %d, the highest that E1.31 allows, on %s", sacn.MaxPriority, universesText(list))
 	}
 	if s := r.SnoopingSuspected(); s != "" {
 		found("%s", s)
@@ -87,26 +87,26 @@ func (a *Answer) note(r *listener.Report, far *FarEnd) {
 	note := func(format string, args ...any) { a.Notes = append(a.Notes, fmt.Sprintf(format, args...)) }
 	if n := len(far.expected.Universes); n >= manyGroups {
 		// 704 octets of Ethernet a packet: 638 of payload, 28 of headers, 38 of frame, preamble and gap.
-		note("%d groups were joined, so the network sends all of them to this port: up to %.0f Mb/s at 40 Hz", n, float64(n)*704*8*40/1e6)
+		note("the network sends all %d universes to this port: up to %.0f Mb/s at 40 Hz", n, float64(n)*704*8*40/1e6)
 	}
 	if s := r.Socket; s.DropsKnown && s.Buffer < s.Needed {
-		note("the receive buffer of %d octets is smaller than one packet of every universe, %d: sysctl -w net.core.rmem_max=%d", s.Buffer, s.Needed, s.Asked)
+		note("the receive buffer (%d octets) does not hold one packet of every universe (%d): run sysctl -w net.core.rmem_max=%d", s.Buffer, s.Needed, s.Asked)
 	}
 	if !r.Socket.DropsKnown {
-		note("what this host drops itself is not known on this system, so loss may be local")
+		note("this system does not tell what the computer loses itself, so loss may be local")
 	}
 	if !r.Querier.Known {
-		note("whether a querier is on the network is not known: %s", r.Querier.Reason)
+		note("not known whether the network has an IGMP querier: %s", r.Querier.Reason)
 	}
 	if r.NotJoined > 0 {
-		note("%d packets were left aside, of universes that another program of this host has joined", r.NotJoined)
+		note("ignored %s of universes that another program on this computer has joined", counted(r.NotJoined, "packet"))
 	}
 	if r.Evicted+r.Refused > 0 {
-		note("too many sources: %d silent ones were forgotten, %d packets of new ones refused", r.Evicted, r.Refused)
+		note("too many sources: forgot %d silent ones, refused %s of new ones", r.Evicted, counted(r.Refused, "packet"))
 	}
 	for _, src := range r.Sources {
 		if src.Moved > 1 {
-			note("%q changed its address %d times: two senders may share the CID %s", src.Name, src.Moved, src.CID)
+			note("%q changed its address %s: two senders may share the CID %s", src.Name, counted(src.Moved, "time"), src.CID)
 		}
 	}
 	a.Notes = append(a.Notes, far.expected.Unicast...)

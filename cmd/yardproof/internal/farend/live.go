@@ -39,10 +39,10 @@ func screen(a *Answer, past streamHistory, height, width int) string {
 	rows := a.rows()
 	shown := min(len(rows), max(3, height-below-4))
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s, %.0f s, %d universes joined, %d sources; the worst first; end with Ctrl-C\n", a.Interface, a.Seconds, a.Joined, len(a.Sources))
+	fmt.Fprintf(&b, "%s, %.0f s: %s joined, %s; worst first; Ctrl-C ends\n", a.Interface, a.Seconds, counted(a.Joined, "universe"), counted(len(a.Sources), "source"))
 	streamTable(rows[:shown], true, past.strip).Print(&b)
 	if n := len(rows) - shown; n > 0 {
-		fmt.Fprintf(&b, "and %d more, none of them worse\n", n)
+		fmt.Fprintf(&b, "and %d more, none worse\n", n)
 	}
 	b.Write(rest.Bytes())
 
@@ -111,7 +111,7 @@ func (a *Answer) events(said map[string]bool, standing bool) []string {
 			}
 		}
 		if standing {
-			out = append(out, fmt.Sprintf("%4.0f s  %q: %d universes live, %d packets, %d lost", a.Seconds, src.Name, live, packets, lost))
+			out = append(out, fmt.Sprintf("%4.0f s  %q: %s live, %s, %d lost", a.Seconds, src.Name, counted(live, "universe"), counted(packets, "packet"), lost))
 		}
 	}
 	for _, c := range a.conflictLines(true) {

@@ -21,6 +21,9 @@ func round(x float64, digits int) float64 {
 	return math.Round(x*p) / p
 }
 
+// counted writes a number with what it counts.
+func counted[T int | uint32 | uint64](n T, one string) string { return textout.Count(int(n), one) }
+
 // universesText writes universes as "universe 7" or "universes 1-3, 7"; of many
 // scattered ones, the first.
 func universesText(universes []uint16) string {
@@ -111,7 +114,7 @@ func streamTable(rows []row, live bool, strip func(row) string) *textout.Table {
 // Print writes the answer for people.
 func (a *Answer) Print(w io.Writer) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "listened on %s for %.1f s, %d universes joined, %d sources heard\n", a.Interface, a.Seconds, a.Joined, len(a.Sources))
+	fmt.Fprintf(&b, "listened on %s for %.1f s: %s joined, %s heard\n", a.Interface, a.Seconds, counted(a.Joined, "universe"), counted(len(a.Sources), "source"))
 	rows := a.rows()
 	shown := len(rows)
 	for i, r := range rows {
@@ -150,15 +153,15 @@ func (a *Answer) printRest(b *bytes.Buffer) {
 	switch {
 	case len(a.Findings) > 0:
 	case len(a.Sources) == 0 && a.Joined == 0:
-		b.WriteString("only announcements were listened to: --universes 1-40 measures streams\n")
+		b.WriteString("heard announcements only; to measure streams give --universes, e.g. 1-40\n")
 	default:
-		b.WriteString("all was well\n")
+		b.WriteString("no faults found\n")
 	}
 }
 
 func announcedText(universes []uint16) string {
 	if len(universes) == 0 {
-		return "no universe at all"
+		return "no universe"
 	}
 	return universesText(universes)
 }

@@ -39,7 +39,7 @@ var (
 	withheld  = desc("frames_withheld_total", "Frames of which no packet left: the interface could not carry them, or the kernel refused all.")
 	packets   = desc("sent_packets_total", "Packets handed to the kernel.")
 	octets    = desc("sent_bytes_total", "UDP payload handed to the kernel.")
-	errors    = desc("send_errors_total", "Packets that the kernel refused, by error number.", "errno")
+	refused   = desc("send_errors_total", "Packets that the kernel refused, by error number.", "errno")
 	lateness  = desc("frame_lateness_seconds", "How long after its deadline a frame's first packet was sent.")
 	duration  = desc("frame_send_duration_seconds", "Time spent in sending a frame's packets.")
 	universes = desc("universes", "Streams that are sent, one a universe and destination.")
@@ -58,7 +58,7 @@ var (
 // Describe implements [prometheus.Collector].
 func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		buildInfo, rate, frames, skipped, withheld, packets, octets, errors, lateness, duration,
+		buildInfo, rate, frames, skipped, withheld, packets, octets, refused, lateness, duration,
 		universes, groups, neighbour, route, link, showing, level, target, held, lit, amps,
 	} {
 		ch <- d
@@ -78,7 +78,7 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e.counter(packets, stats.Packets)
 	e.counter(octets, stats.Bytes)
 	for _, failed := range stats.SendErrors {
-		e.counter(errors, failed.Count, failed.Errno)
+		e.counter(refused, failed.Count, failed.Errno)
 	}
 	ch <- histogram(lateness, stats.Lateness)
 	ch <- histogram(duration, stats.SendDuration)

@@ -15,7 +15,7 @@ func (s *Surroundings) Scan(ctx context.Context) []string {
 	}
 	report, err := listener.Scan(ctx, s.watchConfig(), scanLength)
 	if err != nil {
-		return []string{fmt.Sprintf("other sources could not be looked for: %v", err)}
+		return []string{fmt.Sprintf("the search for other sources failed: %v", err)}
 	}
 	var lines []string
 	for _, group := range rivalsBySource(report.Rivals) {
@@ -57,10 +57,10 @@ func describeRivals(rivals []listener.CompetingSource) string {
 	case r.SameCID:
 		return fmt.Sprintf("%q at %s sends with this transmitter's own CID on %s: a second copy of it is running; stop one of them", r.Name, r.Address, where)
 	case r.Precedence == listener.Theirs:
-		return who + ", above ours: neither dark nor any cap reaches those strings; stop that source first"
+		return who + ", above ours: it wins, and those strings obey neither our dark nor our limits; stop that source first"
 	case r.Precedence == listener.Tie:
-		return who + ", the same as ours: what is shown is anybody's guess; stop that source"
+		return who + ", the same as ours: either may win; stop that source"
 	default:
-		return who + ", below ours: it comes back when we stop"
+		return who + ", below ours: ours wins, and theirs shows again when we stop"
 	}
 }

@@ -106,7 +106,7 @@ func (s *Surroundings) supervise(name string, open func() (runner, error)) tasks
 			if err != nil {
 				if text := err.Error(); text != said {
 					said = text
-					s.cfg.Log.Warn(name+" is not possible now", "error", err, "tried_every", retryAfter)
+					s.cfg.Log.Warn(name+" does not work now; trying again", "error", err, "every", retryAfter)
 				}
 				select {
 				case <-ctx.Done():

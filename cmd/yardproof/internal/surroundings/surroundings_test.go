@@ -31,7 +31,7 @@ func TestSuperviseComplainsOnce(t *testing.T) {
 			}
 			return nil, errors.New("not allowed")
 		}).Run(ctx)
-		if n := strings.Count(said.String(), "not possible now"); err != nil || tries < 300 || n != 2 {
+		if n := strings.Count(said.String(), "does not work now"); err != nil || tries < 300 || n != 2 {
 			t.Errorf("%v; %d lines after %d tries: %s", err, n, tries, &said)
 		}
 		if len(s.again) > 1 {
