@@ -9,6 +9,7 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
 	"yardproof/sacn/sacntest"
 )
 

@@ -5,9 +5,10 @@ import (
 	"fmt"
 	"runtime"
 	"runtime/debug"
-	"yardproof/cmd/yardproof/internal/cli"
 
 	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/cli"
 )
 
 // version is set by the package build (-ldflags -X main.version=...).

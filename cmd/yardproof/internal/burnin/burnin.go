@@ -7,7 +7,6 @@ package burnin
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"log/slog"
 	"maps"
@@ -148,62 +147,6 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 	return nil
 }
 
-// adoptStrings lets a string go on with its hours only if it is the same one, at
-// the same address.
-func (b *BurnIn) adoptStrings() {
-	p := &b.progress
-	if p.Strings == nil {
-		p.Strings = map[string]Served{}
-	}
-	for _, name := range b.names {
-		s := b.plan.Find(name)
-		old, now := p.Strings[name], Served{Label: s.Label, Address: address(s)}
-		if old.Label == now.Label && old.Address == now.Address {
-			continue
-		}
-		if old.Served > 0 {
-			b.cfg.Log.Warn("the same name, but another string or address: its hours begin anew", "string", name)
-		}
-		p.Strings[name] = now
-	}
-}
-
-// address is where on the wire a string is: what its hours are hours of.
-func address(s *config.String) string {
-	controller := ""
-	if s.Controller != nil {
-		controller = s.Controller.Name
-	}
-	return fmt.Sprintf("%s port %s universe %d channel %d, %d pixels %s, %d null", controller, s.Port, s.Universe, s.Channel, s.Pixels, s.Order, s.NullPixels)
-}
-
-// choose returns the strings that are meant, in the plan's order.
-func choose(plan *config.Plan, names, controllers []string) ([]string, error) {
-	found := map[string]bool{}
-	var list []string
-	for _, s := range plan.Strings {
-		controller := ""
-		if s.Controller != nil {
-			controller = s.Controller.Name
-		}
-		found["string "+s.Name], found["controller "+controller] = true, true
-		if len(names)+len(controllers) == 0 || slices.Contains(names, s.Name) || slices.Contains(controllers, controller) {
-			list = append(list, s.Name)
-		}
-	}
-	for _, n := range names {
-		if !found["string "+n] {
-			return nil, fmt.Errorf("the plan has no string %q", n)
-		}
-	}
-	for _, n := range controllers {
-		if !found["controller "+n] {
-			return nil, fmt.Errorf("no string of the plan is on a controller %q", n)
-		}
-	}
-	return list, nil
-}
-
 // Run goes through the programme until its hours have been served, which leaves
 // the session dark, or ctx ends. Call it once, when frames go out.
 func (b *BurnIn) Run(ctx context.Context) error {
@@ -326,74 +269,6 @@ func worst(before, after source.Histogram) time.Duration {
 	}
 	return 0
 }
-
-// show puts on the strings what is due.
-func (b *BurnIn) show(now time.Time, hold *session.Hold) {
-	if b.held(hold) {
-		return
-	}
-	if !b.programme.Window.Contains(now.Local()) {
-		if b.state != Waiting {
-			b.put(none, session.Request{Pattern: patterns.Dark})
-			b.state = Waiting
-			b.cfg.Log.Info("dark until the next part of the day", "opens", b.programme.Window.Opens())
-			b.save(now)
-		}
-		return
-	}
-	if due := b.programme.at(time.Duration(b.progress.Position)); due != b.step {
-		s := b.programme.Steps[due]
-		b.put(due, session.Request{Pattern: s.Pattern, Level: s.Level, Strings: b.names, Hold: session.Forever})
-	}
-	stalled := now.Sub(b.lastSent) >= stallTime
-	switch {
-	case stalled && b.state != Stalled:
-		b.state = Stalled
-		b.cfg.Log.Warn("no frames go out; the programme waits", "link", b.last.Stats.Link)
-	case !stalled && b.state == Stalled:
-		b.cfg.Log.Info("frames go out again")
-		fallthrough
-	case !stalled:
-		b.state = Running
-	}
-}
-
-// held reports whether a person holds the display, and the programme waits.
-func (b *BurnIn) held(h *session.Hold) bool {
-	switch {
-	case h != nil && b.state != Held:
-		b.cfg.Log.Info("a person holds the display; the programme waits", "by", h.By, "dark", h.Dark)
-		b.state, b.step = Held, none
-	case h == nil && b.state == Held:
-		b.cfg.Log.Info("the hold was lifted; the programme goes on")
-		b.state, b.step = Running, none
-	}
-	return h != nil
-}
-
-// put shows a request; step is which one of the programme it is, or none.
-func (b *BurnIn) put(step int, r session.Request) {
-	after, err := b.cfg.Session.Show(r)
-	shown := after.Shown
-	b.step, b.change = step, shown.Change
-	if err != nil {
-		if b.step = none; !errors.Is(err, session.ErrHeld) { // else the next second sees it
-			b.cfg.Log.Error("a step cannot be shown", "error", err) // the plan changed under us: next second
-		}
-		return
-	}
-	if step == none {
-		return
-	}
-	attrs := []any{"pattern", shown.Pattern.Name, "level", percent(shown.Level),
-		"for", short(b.programme.Steps[step].Duration), "served", short(b.least()), "cycle", b.progress.Cycles + 1}
-	if shown.CappedBy != "" {
-		attrs = append(attrs, "capped_by", shown.CappedBy)
-	}
-	b.cfg.Log.Info("step", attrs...)
-}
-
-func percent(level float64) string { return fmt.Sprintf("%.0f%%", level*100) }
 
 // least is the time that every chosen string has been served.
 func (b *BurnIn) least() time.Duration {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -339,116 +338,6 @@ func TestReloadedPlan(t *testing.T) {
 		pass(2 * time.Second)
 		if r := y.b.Report(); r.State != Running || !r.Finished.IsZero() {
 			t.Errorf("%s, finished %v: the plan asks for more hours", r.State, r.Finished)
-		}
-	})
-}
-
-func TestLooks(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		y := newYard(t, shortProgramme)
-		if err := LeaveLook(y.path, "before the first start"); err != nil {
-			t.Fatal(err)
-		}
-		y.start(nil)
-		defer y.end()
-		pass(2 * time.Minute)
-		if err := y.b.Looked("third from the left is yellow"); err != nil {
-			t.Fatal(err)
-		}
-		if p := y.kept(); p.Looks != 2 || p.LastLook.IsZero() {
-			t.Errorf("on disk: %d looks, the last %v", p.Looks, p.LastLook)
-		}
-		if err := LeaveLook(y.path, "from a shell"); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(y.dir.Path("look-1.json"), []byte("no JSON"), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		pass(2 * time.Second)
-		var notes []string
-		for _, l := range y.lines {
-			notes = append(notes, l.Note)
-			if l.Kind != record.Inspection {
-				t.Errorf("kind %s", l.Kind)
-			}
-		}
-		if got := strings.Join(notes, "; "); got != "before the first start; third from the left is yellow; from a shell" {
-			t.Errorf("on record: %s", got)
-		}
-		if l := y.lines[1]; l.Pattern != "walk" || *l.LevelPercent != 30 {
-			t.Errorf("the look is stamped %s %v", l.Pattern, *l.LevelPercent)
-		}
-		if l := y.lines[0]; l.Pattern != "" || l.LevelPercent != nil {
-			t.Errorf("a look before anything was shown is stamped %s", l.Pattern)
-		}
-		if left, _ := filepath.Glob(y.dir.Path("look-*.json")); len(left) != 0 {
-			t.Errorf("left behind: %v", left)
-		}
-		if _, err := os.Stat(y.dir.Path("look-1.json.unreadable")); err != nil {
-			t.Errorf("what could not be read is lost: %v", err)
-		}
-	})
-}
-
-func TestChosenStrings(t *testing.T) {
-	plan, _ := load(t, shortProgramme)
-	for _, c := range []struct{ strings, controllers, want string }{
-		{"", "", "gable-left gable-right roof"},
-		{"roof", "", "roof"},
-		{"", "boathouse", "gable-left gable-right"},
-		{"roof gable-left", "", "gable-left roof"},
-	} {
-		got, err := choose(plan, strings.Fields(c.strings), strings.Fields(c.controllers))
-		if err != nil || strings.Join(got, " ") != c.want {
-			t.Errorf("%+v: %v %v", c, got, err)
-		}
-	}
-	for _, c := range [][2][]string{{{"gabel"}, nil}, {nil, {"lighthouse"}}} {
-		if _, err := choose(plan, c[0], c[1]); err == nil {
-			t.Errorf("%v: no error", c)
-		}
-	}
-}
-
-func TestNoProgramme(t *testing.T) {
-	for _, c := range []struct{ text, want string }{
-		{"hours: 1", "no programme"},
-		{"{programme: [{pattern: walk, minutes: 1}]}", "how long"},
-		{"{hours: 1, programme: [{pattern: wlak, minutes: 1}]}", `street.yaml:3:`},
-	} {
-		plan, _ := config.Load("street.yaml", strings.NewReader("strings: [{name: a, universe: 1, pixels: 5}]\nburn_in:\n  "+c.text+"\n"))
-		if _, err := NewProgramme(plan, 0); err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: %v, want %q", c.text, err, c.want)
-		}
-	}
-}
-
-// FuzzProgress: whatever is in the file, the burn-in begins, and a file that is
-// no progress is still there under another name.
-func FuzzProgress(f *testing.F) {
-	f.Add([]byte(`{"strings": {"roof": {"served_seconds": 12.5}}, "cycle_position_seconds": 3}`))
-	f.Add([]byte(`{"cycle_position_seconds": -3}`))
-	f.Add([]byte(`{"strings": null, "programme": "x"`))
-	f.Fuzz(func(t *testing.T, text []byte) {
-		dir, err := state.Open(t.TempDir())
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer dir.Close()
-		if err := os.WriteFile(dir.Path(file), text, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		plan, b := load(t, shortProgramme)
-		burn, err := New(Config{Session: session.New(plan, b), State: dir, Rate: rate, Log: slog.New(slog.DiscardHandler), Read: func() Reading { return Reading{} }, Record: func(l record.Line) (record.Line, error) { return l, nil }})
-		if err != nil {
-			t.Fatal(err)
-		}
-		burn.begin(time.Now())
-		burn.tick(time.Now())
-		if !json.Valid(text) {
-			if kept, err := os.ReadFile(dir.Path(file + ".unreadable")); err != nil || string(kept) != string(text) {
-				t.Errorf("the unreadable file is lost: %v", err)
-			}
 		}
 	})
 }

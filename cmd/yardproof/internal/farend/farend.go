@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+
 	"yardproof/config"
 	"yardproof/sacn/listener"
 )

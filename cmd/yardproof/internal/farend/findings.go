@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/sacn"
 	"yardproof/sacn/listener"

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
 	"yardproof/sacn"
 	"yardproof/sacn/listener"
 )

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"testing"
+
 	"yardproof/cmd/yardproof/internal/textout"
 )
 

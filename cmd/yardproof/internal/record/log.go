@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
+
 	"yardproof/cmd/yardproof/internal/durable"
 )
 

@@ -10,9 +10,10 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"yardproof/cmd/yardproof/internal/durable"
 
 	"rsc.io/qr"
+
+	"yardproof/cmd/yardproof/internal/durable"
 )
 
 const cookieName = "yardproof"
