@@ -24,9 +24,10 @@ import (
 
 func burnInCommand() command {
 	return command{
-		name: "burn-in",
-		args: "PLAN",
-		does: "Go through the plan's burn-in programme until its hours have been served, whatever restarts",
+		name:  "burn-in",
+		args:  "PLAN",
+		does:  "Go through the plan's burn-in programme until its hours have been served, whatever restarts",
+		lasts: true,
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f transmitFlags
 			var cfg burnin.Config

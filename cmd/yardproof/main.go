@@ -10,11 +10,13 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/guide"
+	"yardproof/cmd/yardproof/internal/journal"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
 )
@@ -33,6 +35,7 @@ type command struct {
 	name   string
 	args   string // what follows the flags in the usage line
 	does   string // one line
+	lasts  bool   // it sends: a terminal that takes no more lines must not hold it up
 	define func(fs *pflag.FlagSet) func(ctx context.Context, std stdio, args []string) error
 }
 
@@ -97,6 +100,12 @@ func findCommand(name string) (command, error) {
 }
 
 func (c command) call(ctx context.Context, std stdio, args []string) int {
+	if c.lasts {
+		out, talk := journal.New(std.out), journal.New(std.err)
+		defer talk.Close(time.Second)
+		defer out.Close(time.Second)
+		std = stdio{out, talk}
+	}
 	fs := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
 	fs.SortFlags = false
 	fs.Usage = func() {}

@@ -21,9 +21,10 @@ import (
 
 func runCommand() command {
 	return command{
-		name: "run",
-		args: "PLAN",
-		does: "Show a test pattern on the chosen strings, and serve the page and the metrics",
+		name:  "run",
+		args:  "PLAN",
+		does:  "Show a test pattern on the chosen strings, and serve the page and the metrics",
+		lasts: true,
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f transmitFlags
 			var show showFlags

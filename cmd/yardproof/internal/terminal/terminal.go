@@ -12,20 +12,29 @@ import (
 	"golang.org/x/term"
 )
 
-// Is reports whether w is a terminal.
+// Is reports whether w is a terminal, or ends in one.
 func Is(w io.Writer) bool {
-	f, ok := w.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd()))
+	for {
+		switch at := w.(type) {
+		case *os.File:
+			return term.IsTerminal(int(at.Fd()))
+		case interface{ Unwrap() io.Writer }:
+			w = at.Unwrap()
+		default:
+			return false
+		}
+	}
 }
 
 // Size returns what tells the height and width of the terminal w, which may
 // change; false when w is no terminal.
 func Size(w io.Writer) (size func() (rows, columns int), ok bool) {
-	if !Is(w) {
+	f, ok := w.(*os.File)
+	if !ok || !Is(f) {
 		return nil, false
 	}
 	return func() (int, int) {
-		columns, rows, err := term.GetSize(int(w.(*os.File).Fd()))
+		columns, rows, err := term.GetSize(int(f.Fd()))
 		if err != nil || rows == 0 || columns == 0 {
 			return 24, 80
 		}
@@ -45,6 +54,9 @@ type StatusLine struct {
 
 // NewStatusLine returns one that writes to w.
 func NewStatusLine(w io.Writer) *StatusLine { return &StatusLine{w: w, Live: Is(w)} }
+
+// Unwrap returns where the lines go.
+func (s *StatusLine) Unwrap() io.Writer { return s.w }
 
 const clearLine = "\r\x1b[K" // ECMA-48 clause 8.3.41: erase to the end of the line
 
