@@ -32,7 +32,8 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
-	if wait := s.guesses.try(); wait > 0 {
+	from := addressOf(r)
+	if wait := s.guesses.try(from); wait > 0 {
 		seconds := int(math.Ceil(wait.Seconds()))
 		w.Header().Set("Retry-After", fmt.Sprint(seconds))
 		return problemf(http.StatusTooManyRequests, "Too many wrong links; try again in %d seconds.", seconds)
@@ -41,7 +42,7 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 		s.cfg.Log.Warn("a link that is not good was tried", "from", r.RemoteAddr)
 		return problemf(http.StatusForbidden, "This link was used before, or is older than ten minutes; ask for a new one with yardproof link, or on a phone that is already in.")
 	}
-	s.guesses.right()
+	s.guesses.right(from)
 	secret, err := s.phones.add()
 	if err != nil {
 		return err
@@ -53,6 +54,12 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 	s.cfg.Log.Info("a phone was let in", "from", r.RemoteAddr)
 	w.WriteHeader(http.StatusNoContent)
 	return nil
+}
+
+// addressOf returns where a request comes from.
+func addressOf(r *http.Request) netip.Addr {
+	ap, _ := netip.ParseAddrPort(r.RemoteAddr) // else: nobody's, who share ten guesses
+	return ap.Addr().Unmap().WithZone("")
 }
 
 // postLinks makes a link for another phone, at the address that this one uses.

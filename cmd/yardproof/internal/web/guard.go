@@ -6,7 +6,6 @@ import (
 	"net/netip"
 	"os"
 	"strings"
-	"sync"
 )
 
 // policy lets the page load what it came with and nothing else.
@@ -71,84 +70,4 @@ func hostNames(more []string) map[string]bool {
 		names[canonical(name)] = true
 	}
 	return names
-}
-
-// Connections that are open at one time.
-const (
-	perAddress = 32  // of one IPv4 address or one IPv6 /64
-	inAll      = 512 // loopback, where the laptop itself knocks, is never refused
-)
-
-// cappedListener keeps one address from taking all connections, so that a flood
-// does not stand between a phone and dark.
-type cappedListener struct {
-	net.Listener
-	mu    sync.Mutex
-	count map[netip.Prefix]int
-	all   int
-}
-
-func newCappedListener(ln net.Listener) *cappedListener {
-	return &cappedListener{Listener: ln, count: map[netip.Prefix]int{}}
-}
-
-func (l *cappedListener) Accept() (net.Conn, error) {
-	for {
-		c, err := l.Listener.Accept()
-		if err != nil {
-			return nil, err
-		}
-		from := neighbourhood(c.RemoteAddr())
-		if l.enter(from) {
-			return &cappedConn{Conn: c, leave: sync.OnceFunc(func() { l.leave(from) })}, nil
-		}
-		c.Close()
-	}
-}
-
-func neighbourhood(a net.Addr) netip.Prefix {
-	ap, err := netip.ParseAddrPort(a.String())
-	if err != nil {
-		return netip.Prefix{}
-	}
-	addr := ap.Addr().Unmap()
-	bits := 32
-	if addr.Is6() {
-		bits = 64
-	}
-	if addr.IsLoopback() {
-		bits = addr.BitLen()
-	}
-	p, _ := addr.WithZone("").Prefix(bits)
-	return p
-}
-
-func (l *cappedListener) enter(from netip.Prefix) bool {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.count[from] >= perAddress || l.all >= inAll && !from.Addr().IsLoopback() {
-		return false
-	}
-	l.count[from]++
-	l.all++
-	return true
-}
-
-func (l *cappedListener) leave(from netip.Prefix) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.all--
-	if l.count[from]--; l.count[from] == 0 {
-		delete(l.count, from)
-	}
-}
-
-type cappedConn struct {
-	net.Conn
-	leave func()
-}
-
-func (c *cappedConn) Close() error {
-	c.leave()
-	return c.Conn.Close()
 }

@@ -9,8 +9,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
+	"net/netip"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -138,31 +141,41 @@ func (k *keyring) sweep() {
 	}
 }
 
-// guesses counts wrong tokens: ten a minute are let try, whoever tries.
+// guesses counts wrong tokens: each address may try ten a minute, so that who tries
+// more shuts out nobody else.
 type guesses struct {
 	mu   sync.Mutex
-	past [maxGuesses]time.Time // of the last ones, in a ring
-	next int
+	past map[netip.Addr][]time.Time // of the last minute
 }
 
-const maxGuesses = 10
+const (
+	maxGuesses  = 10
+	maxGuessers = 1024 // addresses that are remembered; a token has 128 bits, whoever forgets
+)
 
 // try takes one guess, or says how long to wait for one.
-func (g *guesses) try() (wait time.Duration) {
+func (g *guesses) try(from netip.Addr) (wait time.Duration) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	if wait := time.Minute - time.Since(g.past[g.next]); wait > 0 {
-		return wait
+	now := time.Now()
+	old := func(at time.Time) bool { return now.Sub(at) >= time.Minute }
+	past := slices.DeleteFunc(g.past[from], old)
+	if len(past) >= maxGuesses {
+		return time.Minute - now.Sub(past[0])
 	}
-	g.past[g.next] = time.Now()
-	g.next = (g.next + 1) % maxGuesses
+	if len(g.past) >= maxGuessers {
+		maps.DeleteFunc(g.past, func(_ netip.Addr, past []time.Time) bool { return old(past[len(past)-1]) })
+	}
+	if g.past == nil || len(g.past) >= maxGuessers {
+		g.past = map[netip.Addr][]time.Time{}
+	}
+	g.past[from] = append(past, now)
 	return 0
 }
 
-// right gives the guess back that was just taken: it was none.
-func (g *guesses) right() {
+// right forgets the guesses of an address that has just brought a good token.
+func (g *guesses) right(from netip.Addr) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	g.next = (g.next + maxGuesses - 1) % maxGuesses
-	g.past[g.next] = time.Time{}
+	delete(g.past, from)
 }

@@ -98,10 +98,11 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		IdleTimeout:       idleTimeout,
 		MaxHeaderBytes:    maxHeader,
 		BaseContext:       func(net.Listener) context.Context { return base },
+		ConnContext:       withConn,
 		ErrorLog:          slog.NewLogLogger(s.cfg.Log.Handler(), slog.LevelDebug),
 	}
 	ended := make(chan error, 1)
-	go func() { ended <- srv.Serve(newCappedListener(ln)) }()
+	go func() { ended <- srv.Serve(&crowdListener{Listener: ln}) }()
 	select {
 	case err := <-ended:
 		return err
@@ -191,7 +192,12 @@ func (s *Server) handle(routes ...route) http.Handler {
 			return problemf(http.StatusMethodNotAllowed, "%s is not served here; use %s.", req.Method, allow)
 		}
 		r := routes[i]
-		if !r.open && !s.cfg.Loopback && !s.known(req) {
+		known := s.cfg.Loopback && !r.open || s.known(req)
+		if known {
+			vouch(req)
+		}
+		if !r.open && !known {
+			w.Header().Set("WWW-Authenticate", `Cookie realm="yardproof", form-action="/", cookie-name="`+cookieName+`"`) // RFC 9110 clause 11.6.1 wants a challenge; there is no registered scheme for a link
 			return problemf(http.StatusUnauthorized, "This phone is not known yet; open the link that the terminal shows, or ask for a new one with yardproof link.")
 		}
 		return r.do(w, req)
