@@ -68,7 +68,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 	defer func() { err = errors.Join(err, t.Close()) }()
 	cfg.Session, cfg.State, cfg.Rate, cfg.Log, cfg.Record = t.Session(), t.State(), t.Rate(), c.Log, t.Record().Append
 	cfg.Read = func() burnin.Reading {
-		reading := burnin.Reading{Stats: t.Sent()}
+		reading := burnin.Reading{Stats: t.Sent(), Streams: t.Streams(), Arrived: t.Arrived()}
 		reading.Expected, reading.Lost, _ = t.Lost()
 		return reading
 	}
@@ -150,6 +150,9 @@ func progress(r burnin.Report) string {
 		text += ", stalled: no frames go out"
 	case burnin.Finished:
 		text += ", finished"
+	}
+	if n := len(r.Behind); n > 0 {
+		text += fmt.Sprintf(", %s behind the others: %s", textout.Count(n, "string"), textout.Some(r.Behind, 3))
 	}
 	return text
 }

@@ -117,7 +117,7 @@ func TestBurnInEnds(t *testing.T) {
 	if err := json.Unmarshal(bytes.TrimSpace(text), &line); err != nil {
 		t.Fatalf("the record is no single line: %v: %s", err, text)
 	}
-	if line.Kind != record.BurnIn || line.String != "gable" || line.Label != "C1" || !strings.Contains(line.Note, "served; 0 cycles") {
+	if line.Kind != record.BurnIn || line.String != "gable" || line.Label != "C1" || !strings.Contains(line.Note, "served (sent, not measured); 0 cycles") {
 		t.Errorf("on record: %+v", line)
 	}
 	lit, last := 0, map[int]dissected{}

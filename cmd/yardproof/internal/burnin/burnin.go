@@ -48,7 +48,9 @@ func States() []State { return []State{Running, Waiting, Held, Stalled, Finished
 // Reading is what the transmitter has counted since it started.
 type Reading struct {
 	Stats          source.Stats
-	Expected, Lost uint64 // packets, by the listener; both 0 while nothing is observed
+	Streams        []source.StreamStats
+	Arrived        map[uint16]uint64 // packets at the far end by universe; one that is not in it is not measured
+	Expected, Lost uint64            // packets, by the listener; both 0 while nothing is observed
 }
 
 // Config is what a burn-in needs.
@@ -77,7 +79,8 @@ type BurnIn struct {
 	mu        sync.Mutex
 	plan      *config.Plan
 	programme Programme
-	names     []string // chosen strings, in the plan's order
+	names     []string                        // chosen strings, in the plan's order
+	carried   map[string][]source.Destination // by what each of them is carried
 	progress  Progress
 	state     State
 	step      int // shown, or none
@@ -141,6 +144,7 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 		p.Programme, p.Position = text, 0
 	}
 	b.adoptStrings()
+	b.carried = carried(plan, names)
 	if !b.done() {
 		p.Finished = time.Time{}
 	}
@@ -213,6 +217,7 @@ func (b *BurnIn) takeOver(plan *config.Plan) {
 	if err := b.adopt(plan); err != nil {
 		b.cfg.Log.Error("the burn-in goes on with the programme it has", "error", err)
 		b.plan = plan
+		b.carried = carried(plan, nil)
 		b.names = slices.DeleteFunc(b.names, func(name string) bool {
 			return plan.Find(name) == nil
 		})
@@ -238,17 +243,13 @@ func (b *BurnIn) advance(now time.Time, shown session.Shown) {
 	if sent > 0 {
 		b.lastSent = now
 	}
+	before := b.last
 	b.last = r
 	if b.step == none || shown.Change != b.change {
 		return
 	}
-	served := time.Duration(float64(sent) / b.cfg.Rate * float64(time.Second)) // only what went out was served
-	for _, name := range b.names {
-		s := p.Strings[name]
-		s.Served += Seconds(served)
-		p.Strings[name] = s
-	}
-	p.Position += Seconds(served)
+	b.serve(before, r)
+	p.Position += b.duration(sent)
 	if length := Seconds(b.programme.Length()); p.Position >= length {
 		p.Position -= length
 		p.Cycles++
@@ -291,7 +292,7 @@ func (b *BurnIn) finish(now time.Time) {
 		s := b.progress.Strings[name]
 		_, err := b.cfg.Record(record.Line{
 			Kind: record.BurnIn, Plan: b.plan.Name, String: name, Label: s.Label,
-			Note: fmt.Sprintf("%s served; %s", short(time.Duration(s.Served)), b.progress.Summary()),
+			Note: fmt.Sprintf("%s served (%s); %s", short(time.Duration(s.Served)), s.Evidence(), b.progress.Summary()),
 		})
 		if err != nil {
 			b.cfg.Log.Error("the end of the burn-in is not on record", "string", name, "error", err)
@@ -315,6 +316,7 @@ type Report struct {
 	Least  time.Duration // served by every chosen string
 	Chosen []string      // strings, in the plan's order
 	Done   int           // of them, that have served their hours
+	Behind []string      // of them, that were served less than the others: something is wrong with their universes
 	Opens  string        // while waiting: when the next part of the day begins
 }
 
@@ -323,7 +325,7 @@ func (b *BurnIn) Report() Report {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	r := Report{Progress: b.progress, State: b.state, Target: b.programme.Hours, Least: b.least(), Chosen: slices.Clone(b.names)}
-	r.Strings = maps.Clone(r.Strings)
+	r.Strings, r.Behind = maps.Clone(r.Strings), b.behind()
 	if b.step != none {
 		r.Step = b.programme.Steps[b.step]
 	}

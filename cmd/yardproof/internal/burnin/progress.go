@@ -30,6 +30,7 @@ type Progress struct {
 	Frames        uint64  `json:"frames"`
 	Skipped       uint64  `json:"frames_skipped"`
 	Withheld      uint64  `json:"frames_withheld"`
+	Refused       uint64  `json:"packets_refused"`        // of the chosen strings
 	WorstLateness Seconds `json:"worst_lateness_seconds"` // no frame was later than this
 	Expected      uint64  `json:"packets_expected"`       // by the listener; 0: nothing was observed
 	Lost          uint64  `json:"packets_lost"`
@@ -43,7 +44,25 @@ type Progress struct {
 type Served struct {
 	Label   string  `json:"label,omitempty"` // the physical string; another one begins at 0
 	Address string  `json:"address"`         // where on the wire; at another one it begins at 0
-	Served  Seconds `json:"served_seconds"`
+	Served  Seconds `json:"served_seconds"`  // sent; where it is measured, arrived
+
+	Measured Seconds `json:"measured_seconds"` // of Served: arrived at the far end
+	Refused  uint64  `json:"packets_refused"`  // by the kernel or the controller
+}
+
+// Evidence says what the hours of a string rest on.
+func (s Served) Evidence() string {
+	text := "sent, not measured"
+	switch {
+	case s.Served > 0 && s.Measured >= s.Served:
+		text = "arrived at the far end"
+	case s.Measured > 0:
+		text = fmt.Sprintf("%s of it arrived at the far end, the rest was sent and not measured", short(time.Duration(s.Measured)))
+	}
+	if s.Refused > 0 {
+		text += fmt.Sprintf("; %d packets were refused", s.Refused)
+	}
+	return text
 }
 
 // Seconds is a duration that is written as a number of seconds.
@@ -71,8 +90,8 @@ func (p *Progress) Summary() string {
 	if p.Expected > 0 {
 		loss = fmt.Sprintf("%.3f %% of %d packets lost", 100*float64(p.Lost)/float64(p.Expected), p.Expected)
 	}
-	return fmt.Sprintf("%s, %s sent, %d skipped, %d withheld, none later than %v, %s, %s, %s",
-		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, time.Duration(p.WorstLateness), loss, textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
+	return fmt.Sprintf("%s, %s sent, %d skipped, %d withheld, %s refused, none later than %v, %s, %s, %s",
+		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, textout.Count(int(p.Refused), "packet"), time.Duration(p.WorstLateness), loss, textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
 }
 
 // readProgress returns the progress kept in a directory; nil when there is none.

@@ -23,6 +23,7 @@ type Transmitter struct {
 	Commit  string
 	Rate    float64 // configured, frames a second
 	Stats   func() source.Stats
+	Streams func() []source.StreamStats
 	Session *session.Session
 }
 
@@ -36,9 +37,10 @@ var (
 	rate      = desc("configured_rate_hertz", "Frames a second that are to be sent.")
 	frames    = desc("frames_sent_total", "Frames sent.")
 	skipped   = desc("frames_skipped_total", "Frames given up because they were late by more than a period.")
-	withheld  = desc("frames_withheld_total", "Frames of which no packet left: the interface could not carry them, or the kernel refused all.")
+	withheld  = desc("frames_withheld_total", "Frames of which no data packet left: the interface could not carry them, or the kernel refused all.")
 	packets   = desc("sent_packets_total", "Packets handed to the kernel.")
 	octets    = desc("sent_bytes_total", "UDP payload handed to the kernel.")
+	carried   = desc("universe_sent_packets_total", "Data packets of a universe that the kernel took, termination left out.", "universe", "destination")
 	refused   = desc("send_errors_total", "Packets that the kernel refused, by error number.", "errno")
 	lateness  = desc("frame_lateness_seconds", "How long after its deadline a frame's first packet was sent.")
 	duration  = desc("frame_send_duration_seconds", "Time spent in sending a frame's packets.")
@@ -58,7 +60,7 @@ var (
 // Describe implements [prometheus.Collector].
 func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		buildInfo, rate, frames, skipped, withheld, packets, octets, refused, lateness, duration,
+		buildInfo, rate, frames, skipped, withheld, packets, octets, carried, refused, lateness, duration,
 		universes, groups, neighbour, route, link, showing, level, target, held, lit, amps,
 	} {
 		ch <- d
@@ -77,6 +79,13 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e.counter(withheld, stats.Withheld)
 	e.counter(packets, stats.Packets)
 	e.counter(octets, stats.Bytes)
+	for _, st := range t.Streams() {
+		to := "multicast"
+		if st.Unicast.IsValid() {
+			to = st.Unicast.String()
+		}
+		e.counter(carried, st.Sent, number(st.Universe), to)
+	}
 	for _, failed := range stats.SendErrors {
 		e.counter(refused, failed.Count, failed.Errno)
 	}

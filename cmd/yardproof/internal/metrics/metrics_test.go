@@ -23,6 +23,9 @@ func transmitter(t *testing.T, stats source.Stats) Transmitter {
 	return Transmitter{
 		Version: "1.2.3", Rate: 40, Session: session.New(plan, budget.New(plan)),
 		Stats: func() source.Stats { return stats },
+		Streams: func() []source.StreamStats {
+			return []source.StreamStats{{Destination: source.Destination{Universe: 7}, Sent: 9, Failed: 1}}
+		},
 	}
 }
 

@@ -1,6 +1,8 @@
 package metrics
 
 import (
+	"time"
+
 	"github.com/prometheus/client_golang/prometheus"
 
 	"yardproof/cmd/yardproof/internal/surroundings"
@@ -14,7 +16,7 @@ var (
 
 	heard      = desc("wire_packets_received_total", "Packets of our own stream heard on the watched interface.", "universe")
 	lost       = desc("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface.", "universe")
-	jitter     = desc("wire_jitter_seconds", "Smoothed deviation of arrivals from the frame period, as RFC 3550 section 6.4.1 smooths.", "universe")
+	jitter     = desc("wire_worst_jitter_seconds", "Smoothed deviation of arrivals from the frame period, as RFC 3550 section 6.4.1 smooths, of the universe where it is greatest.")
 	disordered = desc("wire_packets_out_of_order_total", "Packets of our own stream that were overtaken.")
 	doubled    = desc("wire_packets_duplicated_total", "Packets of our own stream that came more than once.")
 	localDrops = desc("wire_local_drops_total", "Packets that this machine's own socket dropped: not the wire's fault.")
@@ -56,6 +58,7 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 	}
 	if t := s.Tap; t != nil {
 		var late, twice uint64
+		var worst time.Duration
 		for _, u := range t.Universes {
 			if !u.Heard {
 				continue // nothing is known of loss until something came
@@ -63,10 +66,11 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 			name := number(u.Universe)
 			e.counter(heard, u.Packets, name)
 			e.counter(lost, u.LostForGood, name)
-			e.gauge(jitter, u.Jitter.Seconds(), name)
+			worst = max(worst, u.Jitter)
 			late += u.OutOfOrder
 			twice += u.Duplicates
 		}
+		e.gauge(jitter, worst.Seconds())
 		e.counter(disordered, late)
 		e.counter(doubled, twice)
 		if t.DropsKnown {

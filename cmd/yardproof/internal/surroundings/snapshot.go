@@ -63,6 +63,20 @@ func (s Snapshot) Loss() (expected, lost uint64, ok bool) {
 	return expected, lost, ok
 }
 
+// Arrived returns the packets of our own stream that were heard on the watched
+// interface, each once, by universe, those that never were included; nil while
+// nothing is watched.
+func (s Snapshot) Arrived() map[uint16]uint64 {
+	if s.Tap == nil {
+		return nil
+	}
+	arrived := make(map[uint16]uint64, len(s.Tap.Universes))
+	for _, u := range s.Tap.Universes {
+		arrived[u.Universe] = u.Packets - u.Duplicates
+	}
+	return arrived
+}
+
 // Answering returns how many controllers answered the latest echo request, and
 // how many were asked.
 func (s Snapshot) Answering() (n, all int) {

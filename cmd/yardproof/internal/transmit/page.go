@@ -26,7 +26,7 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	at, _ := ln.Addr().(*net.TCPAddr)
 	local := at != nil && at.IP.IsLoopback()
 	collectors := []prometheus.Collector{
-		metrics.Transmitter{Version: t.cfg.Version, Commit: t.cfg.Commit, Rate: t.cfg.Rate, Stats: t.source.Stats, Session: t.session},
+		metrics.Transmitter{Version: t.cfg.Version, Commit: t.cfg.Commit, Rate: t.cfg.Rate, Stats: t.source.Stats, Streams: t.source.Streams, Session: t.session},
 		metrics.SurroundingsCollector(t.around.Snapshot),
 		metrics.Interface(t.cfg.Interface),
 	}

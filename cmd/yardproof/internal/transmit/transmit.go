@@ -172,6 +172,13 @@ func (t *Transmitter) Rate() float64 { return t.cfg.Rate }
 // frames go out.
 func (t *Transmitter) Sent() source.Stats { return t.source.Stats() }
 
+// Streams returns what has gone out of each stream.
+func (t *Transmitter) Streams() []source.StreamStats { return t.source.Streams() }
+
+// Arrived returns the packets of our own that a watched interface heard, by
+// universe; nil while nothing is heard.
+func (t *Transmitter) Arrived() map[uint16]uint64 { return t.around.Snapshot().Arrived() }
+
 // Lost is described at Sent. It is false while nothing is heard.
 func (t *Transmitter) Lost() (expected, lost uint64, ok bool) { return t.around.Snapshot().Loss() }
 
