@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config/budget"
 	"yardproof/sacn"
 	"yardproof/sacn/listener"
 )
@@ -87,8 +88,8 @@ func (a *Answer) find(r *listener.Report) {
 func (a *Answer) note(r *listener.Report, far *FarEnd) {
 	note := func(format string, args ...any) { a.Notes = append(a.Notes, fmt.Sprintf(format, args...)) }
 	if n := len(far.expected.Universes); n >= manyGroups {
-		// 704 octets of Ethernet a packet: 638 of payload, 28 of headers, 38 of frame, preamble and gap.
-		note("the network sends all %d universes to this port: up to %.0f Mb/s at 40 Hz", n, float64(n)*704*8*40/1e6)
+		octets := budget.WireOctets(sacn.MaxDataLen, false)
+		note("the network sends all %d universes to this port: up to %.0f Mb/s at 40 Hz", n, float64(n*octets*8*40)/1e6)
 	}
 	if s := r.Socket; s.DropsKnown && s.Buffer < s.Needed {
 		note("the receive buffer (%d octets) does not hold one packet of every universe (%d): run sysctl -w net.core.rmem_max=%d", s.Buffer, s.Needed, s.Asked)
