@@ -42,8 +42,11 @@ type Conflict struct {
 	Sources  []Party  // at most 16, in order of appearance
 	Winner   sacn.CID // of the highest priority (6.2.3); zero for a tie
 	Tie      bool     // the highest priority is shared: what a receiver does then is its own affair
-	Active   bool     // at the time of the snapshot
+	Live     int      // sources that compete now; 0: it is over
 }
+
+// Active reports whether they competed at the time of the snapshot.
+func (c Conflict) Active() bool { return c.Live > 0 }
 
 // contend looks who competes for a universe after one of its streams has
 // begun or changed its priority.
@@ -108,7 +111,7 @@ func (u *universe) snapshot(number uint16, now moment) Conflict {
 		out.Sources = append(out.Sources, Party{CID: p.cid, Name: Clean(p.name.String()), Address: p.address, Priority: p.priority})
 	}
 	if live := u.contenders(nil, now); len(live) > 1 {
-		out.Active = true
+		out.Live = len(live)
 		out.Winner, out.Tie = winner(live)
 	}
 	return out

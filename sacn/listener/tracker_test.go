@@ -107,17 +107,17 @@ func TestConflicts(t *testing.T) {
 				}
 				return
 			}
-			if len(got) != 1 || got[0].Winner != c.winner || got[0].Tie != c.tie || !got[0].Active || len(got[0].Sources) != 2 || got[0].Universe != 7 {
+			if len(got) != 1 || got[0].Winner != c.winner || got[0].Tie != c.tie || !got[0].Active() || len(got[0].Sources) != 2 || got[0].Universe != 7 {
 				t.Fatalf("%+v", got)
 			}
 			f.d.CID, f.d.Priority = cid(1), 100
 			f.send(t, 2600, 1)
-			if got = f.Snapshot(at(2700)).Conflicts; len(got) != 1 || got[0].Active || got[0].Winner != c.winner {
+			if got = f.Snapshot(at(2700)).Conflicts; len(got) != 1 || got[0].Active() || got[0].Winner != c.winner {
 				t.Errorf("when it is over: %+v", got)
 			}
 			f.d.CID, f.d.Priority = cid(2), 99
 			f.send(t, 2700, 1)
-			if got = f.Snapshot(at(2700)).Conflicts; !got[0].Active || got[0].Winner != cid(1) || got[0].Tie {
+			if got = f.Snapshot(at(2700)).Conflicts; !got[0].Active() || got[0].Winner != cid(1) || got[0].Tie {
 				t.Errorf("begun again, lower: %+v", got)
 			}
 			f.d.Priority = 101

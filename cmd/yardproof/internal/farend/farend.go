@@ -104,7 +104,7 @@ func (far *FarEnd) Answer() *Answer {
 }
 
 func conflictOf(c listener.Conflict) Conflict {
-	out := Conflict{Universe: c.Universe, Active: c.Active}
+	out := Conflict{Universe: c.Universe, Active: c.Active()}
 	var who []string
 	for _, p := range c.Sources {
 		out.Sources = append(out.Sources, p.CID.String())

@@ -49,7 +49,6 @@ func (l Listener) Collect(ch chan<- prometheus.Metric) {
 	e := emitter(ch)
 	r := l.Read()
 	alive := new(listener.UniverseSet)
-	competing := make(map[uint16]int)
 	for _, src := range r.Sources {
 		cid := src.CID.String()
 		var late, twice uint64
@@ -66,9 +65,6 @@ func (l Listener) Collect(ch chan<- prometheus.Metric) {
 			if s.Live {
 				live++
 				alive.Add(s.Universe)
-				if !s.Preview {
-					competing[s.Universe]++
-				}
 			}
 		}
 		e.counter(lDisordered, late, cid)
@@ -77,9 +73,9 @@ func (l Listener) Collect(ch chan<- prometheus.Metric) {
 		e.gauge(lLive, float64(live), cid)
 		e.gauge(lSource, 1, cid, src.Name, src.Address.String())
 	}
-	for universe, n := range competing {
-		if n > 1 {
-			e.gauge(lConflict, float64(n), number(universe))
+	for _, c := range r.Conflicts {
+		if c.Active() {
+			e.gauge(lConflict, float64(c.Live), number(c.Universe))
 		}
 	}
 	silent := 0
