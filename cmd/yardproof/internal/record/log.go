@@ -25,10 +25,12 @@ const (
 // Log is the record open for appending. One program at a time has it open; the
 // state directory's lock sees to that.
 type Log struct {
+	dir    string
 	mu     sync.Mutex
 	file   *os.File
-	size   int64 // of the whole lines
-	repair bool  // what lies past size is to be cut off first
+	size   int64  // of the whole lines
+	repair bool   // what lies past size is to be cut off first
+	torn   []byte // and, before that, this is to be set aside
 	lines  []Line
 }
 
@@ -38,6 +40,9 @@ type Log struct {
 // stay where they are.
 func Open(dir string) (l *Log, notes []string, err error) {
 	path := filepath.Join(dir, FileName)
+	if err := mustBeFile(path); err != nil {
+		return nil, nil, err
+	}
 	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
 		return nil, nil, fmt.Errorf("proof record: %w", err)
@@ -54,17 +59,23 @@ func Open(dir string) (l *Log, notes []string, err error) {
 	if err != nil {
 		return nil, nil, fmt.Errorf("proof record %s: %w", path, err)
 	}
-	l = &Log{file: file, lines: lines, size: size}
+	l = &Log{dir: dir, file: file, lines: lines, size: size, torn: rest}
 	if len(rest) > 0 {
-		if err := setAside(dir, size, rest); err != nil {
-			return nil, nil, fmt.Errorf("proof record: the torn last line of %s cannot be set aside: %w", path, err)
+		if err := l.mend(); err != nil {
+			notes = append(notes, fmt.Sprintf("%s: its last %d octets are a torn line, and until that can be set aside nothing is recorded: %v", path, len(rest), err))
+		} else {
+			notes = append(notes, fmt.Sprintf("%s: its last %d octets were a torn line and are now in %s", path, len(rest), TornName))
 		}
-		if err := l.cut(); err != nil {
-			return nil, nil, fmt.Errorf("proof record: the torn last line of %s cannot be cut off: %w", path, err)
-		}
-		notes = append(notes, fmt.Sprintf("%s: its last %d octets were a torn line and are now in %s", path, len(rest), TornName))
 	}
 	return l, notes, nil
+}
+
+// mustBeFile refuses what would be read without end, such as a pipe.
+func mustBeFile(path string) error {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return fmt.Errorf("proof record: %s is no ordinary file; move it away", path)
+	}
+	return nil
 }
 
 // setAside keeps a torn piece before it is cut off.
@@ -104,10 +115,11 @@ func (l *Log) Append(line Line) (Line, error) {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.repair {
-		if err := l.cut(); err != nil {
-			return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
-		}
+	if err := l.mend(); err != nil {
+		return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
+	}
+	if err := l.unchanged(); err != nil {
+		return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
 	}
 	l.repair = true
 	if _, err = l.file.WriteAt(text, l.size); err == nil {
@@ -116,10 +128,57 @@ func (l *Log) Append(line Line) (Line, error) {
 	if err != nil {
 		return line, errors.Join(fmt.Errorf("proof record: nothing was recorded: %w", err), l.cut())
 	}
+	if err := l.same(); err != nil { // in that very moment
+		return line, fmt.Errorf("proof record: %w", errors.Join(err, l.cut()))
+	}
 	l.repair = false
 	l.size += int64(len(text))
 	l.lines = append(l.lines, line)
 	return line, nil
+}
+
+// mend makes the file end with its last whole line.
+func (l *Log) mend() error {
+	if len(l.torn) > 0 {
+		if err := setAside(l.dir, l.size, l.torn); err != nil {
+			return fmt.Errorf("a torn line cannot be set aside: %w", err)
+		}
+		l.torn, l.repair = nil, true
+	}
+	if l.repair {
+		return l.cut()
+	}
+	return nil
+}
+
+// unchanged reports what another program has done to the file: what an editor, a copy
+// or a second transmitter writes there must not be written over.
+func (l *Log) unchanged() error {
+	info, err := l.file.Stat()
+	if err != nil {
+		return err
+	}
+	if info.Size() != l.size {
+		return fmt.Errorf("another program has changed %s; it has %d octets, and had %d; start yardproof again, which reads it anew",
+			l.file.Name(), info.Size(), l.size)
+	}
+	return l.same()
+}
+
+// same reports whether the name still leads to the open file.
+func (l *Log) same() error {
+	ours, err := l.file.Stat()
+	if err != nil {
+		return err
+	}
+	named, err := os.Stat(l.file.Name())
+	if err != nil {
+		return fmt.Errorf("the record is no longer in its place: %w; start yardproof again", err)
+	}
+	if !os.SameFile(ours, named) {
+		return fmt.Errorf("another file has taken the place of %s; start yardproof again, which reads it anew", l.file.Name())
+	}
+	return nil
 }
 
 // cut takes the file back to its last line break.
@@ -147,7 +206,11 @@ func (l *Log) Close() error { return l.file.Close() }
 // Read reads the record in a directory without changing anything, also while
 // another program appends to it. No record is no lines.
 func Read(dir string) (lines []Line, notes []string, err error) {
-	file, err := os.Open(filepath.Join(dir, FileName))
+	path := filepath.Join(dir, FileName)
+	if err := mustBeFile(path); err != nil {
+		return nil, nil, err
+	}
+	file, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil, nil
 	}
@@ -165,12 +228,19 @@ func Read(dir string) (lines []Line, notes []string, err error) {
 	return lines, notes, nil
 }
 
+// maxNotes is how many lines that make no sense are named one by one.
+const maxNotes = 20
+
 // scan reads whole lines; rest is what follows the last of them, at octet size.
 func scan(r io.Reader) (lines []Line, rest []byte, size int64, notes []string, err error) {
 	in := bufio.NewReaderSize(r, 1<<16)
+	bad := 0
 	for number := 1; ; number++ {
 		text, err := in.ReadBytes('\n')
 		if err == io.EOF {
+			if bad > maxNotes {
+				notes = append(notes, fmt.Sprintf("%s: %d lines are left out in all", FileName, bad))
+			}
 			return lines, text, size, notes, nil
 		}
 		if err != nil {
@@ -186,7 +256,9 @@ func scan(r io.Reader) (lines []Line, rest []byte, size int64, notes []string, e
 			err = line.Check()
 		}
 		if err != nil {
-			notes = append(notes, fmt.Sprintf("%s:%d is left out: %s", FileName, number, Shown(err.Error())))
+			if bad++; bad <= maxNotes {
+				notes = append(notes, fmt.Sprintf("%s:%d is left out: %s", FileName, number, Shown(err.Error())))
+			}
 			continue
 		}
 		lines = append(lines, line)
