@@ -186,20 +186,11 @@ func onePlan(args []string) (string, error) {
 // verdict prints what is wrong and how much it is; errors make it a bad end.
 func verdict(w io.Writer, c planfile.Checked) error {
 	c.Print(w)
-	warnings := textout.Count(len(c.Problems)-c.Errors(), "warning")
-	switch n := c.Errors(); {
-	case n > 0 && n == len(c.Problems):
-		fmt.Fprintln(w, textout.Count(n, "error"))
-	case n > 0:
-		fmt.Fprintf(w, "%s; %s will be shown when there are no errors\n", textout.Count(n, "error"), warnings)
-	case len(c.Problems) > 0:
-		fmt.Fprintln(w, warnings)
-		return nil
-	default:
-		fmt.Fprintln(w, "no problems")
-		return nil
+	fmt.Fprintln(w, c.Count())
+	if c.Errors() > 0 {
+		return cli.ErrFound
 	}
-	return cli.ErrFound
+	return nil
 }
 
 // sayWeak tells those who go on with a faulty plan that they do.

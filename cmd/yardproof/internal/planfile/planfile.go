@@ -12,6 +12,7 @@ import (
 	"slices"
 	"syscall"
 
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
@@ -102,6 +103,20 @@ func (c Checked) Print(w io.Writer) {
 			fmt.Fprintln(w, p)
 		}
 	}
+}
+
+// Count says how many problems there are.
+func (c Checked) Count() string {
+	errors, warnings := c.Errors(), textout.Count(len(c.Problems)-c.Errors(), "warning")
+	switch {
+	case len(c.Problems) == 0:
+		return "no problems"
+	case errors == 0:
+		return warnings
+	case errors == len(c.Problems):
+		return textout.Count(errors, "error")
+	}
+	return textout.Count(errors, "error") + "; " + warnings + " will be shown when there are no errors"
 }
 
 // patternProblems are the burn-in steps that no pattern answers to.
