@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -71,16 +72,18 @@ func readJSON(w http.ResponseWriter, r *http.Request, v any) error {
 	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
 		return problemf(http.StatusUnsupportedMediaType, "The request must be application/json.")
 	}
-	d := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxBody))
+	text, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
+	if err == nil {
+		err = checkKeys(text)
+	}
+	d := json.NewDecoder(bytes.NewReader(text))
 	d.DisallowUnknownFields()
-	err := d.Decode(v)
+	if err == nil {
+		err = d.Decode(v)
+	}
 	if err == nil {
 		if _, end := d.Token(); end != io.EOF {
 			err = errors.New("something follows the object")
-			var tooBig *http.MaxBytesError
-			if errors.As(end, &tooBig) {
-				err = end
-			}
 		}
 	}
 	var (

@@ -33,6 +33,9 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 		Pattern: in.Pattern, Strings: in.Strings, Level: usualLevel, By: s.who(r), Phone: true,
 		Options: patterns.Options{Pixel: in.Pixel, Slot: in.Slot, Count: in.Count},
 	}
+	if in.Pixel < 0 || in.Slot < 0 || in.Count < 0 {
+		return problemf(http.StatusBadRequest, "pixel, slot and count begin at 1; leave out what does not matter.")
+	}
 	if !(in.Hold >= 0 && in.Hold <= session.MaxHold.Seconds()) {
 		return problemf(http.StatusBadRequest, "hold_seconds goes from 0 to %v.", session.MaxHold.Seconds())
 	}
