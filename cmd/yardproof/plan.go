@@ -83,15 +83,7 @@ func (f *planFlags) modes() []mode {
 
 // mode is the one that was asked for.
 func (f *planFlags) mode() (mode, error) {
-	m := mode{formats: []string{"text", "json", "csv"}, print: func(v *planview.View, w io.Writer) error {
-		switch f.format {
-		case "json":
-			return v.JSON(w)
-		case "csv":
-			return v.CSV(w)
-		}
-		return v.Text(w)
-	}}
+	m := mode{formats: []string{"text", "json", "csv"}, print: func(v *planview.View, w io.Writer) error { return v.Print(w, f.format) }}
 	var asked []string
 	for _, one := range f.modes() {
 		flag := f.set.Lookup(one.flag)

@@ -12,8 +12,8 @@ import (
 	"yardproof/config/budget"
 )
 
-// Text prints the address map and the budgets for a person.
-func (v *View) Text(out io.Writer) error {
+// text prints the address map and the budgets for a person.
+func (v *View) text(out io.Writer) error {
 	var b bytes.Buffer
 	v.heading(&b)
 	section := func(title string, t *textout.Table) {

@@ -130,8 +130,16 @@ func (v *View) find(name string) (*config.String, error) {
 	return nil, planfile.NoSuch("string", name, names)
 }
 
-// JSON prints all of it.
-func (v *View) JSON(w io.Writer) error { return writeJSON(w, v) }
+// Print prints all of it as text, json or csv.
+func (v *View) Print(w io.Writer, format string) error {
+	switch format {
+	case "json":
+		return writeJSON(w, v)
+	case "csv":
+		return v.csv(w)
+	}
+	return v.text(w)
+}
 
 func writeJSON(w io.Writer, answer any) error {
 	enc := json.NewEncoder(w)
@@ -140,8 +148,8 @@ func writeJSON(w io.Writer, answer any) error {
 	return enc.Encode(answer)
 }
 
-// CSV prints one row for each segment.
-func (v *View) CSV(out io.Writer) error {
+// csv prints one row for each segment.
+func (v *View) csv(out io.Writer) error {
 	w := textout.NewCSV(out)
 	w.Row("string", "label", "controller", "port", "order", "universe", "first_channel", "channels", "first_pixel", "pixels", "destination")
 	for i, s := range v.Strings {
