@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"net"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -87,9 +86,9 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 	}
 	list := []tasks.Task{{Name: "listening", Run: l.Run}}
 	if f.http != "" {
-		page, err := net.Listen("tcp", f.http)
+		page, err := cli.Listen("http", f.http)
 		if err != nil {
-			return fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", f.http, err)
+			return err
 		}
 		fmt.Fprintf(std.err, "metrics at http://%s/metrics\n", page.Addr())
 		handler := metrics.Handler(plan, metrics.Listener{Joined: expected.Universes, Read: l.Snapshot})

@@ -95,7 +95,7 @@ func TestWrongUse(t *testing.T) {
 		{"run --demo --host-name quay/laptop", 2, "is not a host name"},
 		{"run --universe 1 --pixels 1000000 --interface lo", 1, "give 1 to 100000"},
 		{"run --demo --http 127.0.0.1:99999", 2, "is not an address with a port"},
-		{"run --demo --http 192.0.2.77:9531", 1, "name another address"},
+		{"run --demo --http 192.0.2.77:9531", 1, "what to do: name an address of this computer; it has 127.0.0.1"},
 	} {
 		args := strings.Fields(tt.args)
 		if strings.HasPrefix(tt.args, "run ") {

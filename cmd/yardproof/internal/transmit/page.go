@@ -2,7 +2,6 @@ package transmit
 
 import (
 	"errors"
-	"fmt"
 	"net"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -11,15 +10,6 @@ import (
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/web"
 )
-
-// listen opens the one address that serves the page.
-func (t *Transmitter) listen() (net.Listener, error) {
-	ln, err := net.Listen("tcp", t.cfg.HTTP)
-	if err != nil {
-		return nil, fmt.Errorf("--http %s: %w; name another address, or stop what uses this one", t.cfg.HTTP, err)
-	}
-	return ln, nil
-}
 
 // openPage makes the page and says how to open it.
 func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Server, error) {

@@ -188,7 +188,7 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 	if err := t.openWire(ctx); err != nil || t.source == nil {
 		return err
 	}
-	ln, err := t.listen()
+	ln, err := cli.Listen("http", t.cfg.HTTP)
 	if err != nil {
 		return err
 	}
