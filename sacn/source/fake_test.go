@@ -39,6 +39,9 @@ type yard struct {
 	calls     int                          // of WriteBatch
 	refuse    map[netip.Addr]syscall.Errno // destinations that fail
 	nodial    map[netip.Addr]syscall.Errno // controllers that cannot be dialled
+	room      int                          // packets that the card's queue takes in a frame; 0: all
+	queued    int                          // packets of the present frame that it took
+	frame     time.Duration                // number of the present frame, to know the next by
 	dials     int
 	open      int // sockets
 	link      linkState
@@ -119,6 +122,9 @@ func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
 	if f.closed {
 		return 0, net.ErrClosed
 	}
+	if now := time.Since(y.start) / period; now != y.frame {
+		y.frame, y.queued = now, 0
+	}
 	for i := range ms {
 		to := f.unicast
 		if a, ok := ms[i].Addr.(*net.UDPAddr); ok {
@@ -138,6 +144,12 @@ func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
 				return 0, os.ErrDeadlineExceeded
 			}
 			y.queue--
+		}
+		if y.queued++; y.room > 0 && y.queued > y.room {
+			if i > 0 {
+				return i, nil
+			}
+			return 0, &net.OpError{Op: "write", Err: syscall.ENOBUFS}
 		}
 		y.packets = append(y.packets, y.read(ms[i].Buffers[0], to))
 	}

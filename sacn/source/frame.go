@@ -185,21 +185,33 @@ func setSync(pt *slice, cfg Config, seq uint8) {
 }
 
 func (s *Source) sendSlice(pt *slice, ph phase) {
+	begin, cut, failed := pt.first, -1, s.failed
 	for i := range pt.batches {
-		r := &pt.batches[i]
+		k := (begin + i) % len(pt.batches)
+		r := &pt.batches[k]
 		for _, t := range r.packets {
 			t.SetSequence(s.seq)
-		}
-		if r.first == 0 {
-			s.sendBatch(r, 0, len(r.msgs), ph)
-			continue
 		}
 		// Where a full queue cut the last frame short, this one begins: all
 		// universes lose alike.
 		first := r.first
-		r.first = 0
+		r.first, s.failed = 0, false
 		s.sendBatch(r, first, len(r.msgs), ph)
-		s.sendBatch(r, 0, first, ph)
+		if first > 0 {
+			s.sendBatch(r, 0, first, ph)
+		}
+		if s.failed && cut < 0 {
+			cut = k
+		}
+		failed = failed || s.failed
+	}
+	s.failed = failed
+	switch cut {
+	case -1:
+	case begin: // nothing before it can have filled the queue: it has had its turn
+		pt.first = (begin + 1) % len(pt.batches)
+	default:
+		pt.first = cut
 	}
 }
 

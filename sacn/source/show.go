@@ -36,7 +36,10 @@ type packet struct {
 }
 
 // slice is what leaves together: a batch of packets for each of one or more sockets.
-type slice struct{ batches []batch }
+type slice struct {
+	batches []batch
+	first   int // batch to begin with
+}
 
 // batch is a slice's packets for one socket.
 type batch struct {
