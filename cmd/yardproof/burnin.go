@@ -26,16 +26,16 @@ func burnInCommand() command {
 	return command{
 		name:  "burn-in",
 		args:  "PLAN",
-		does:  "Go through the plan's burn-in programme until its hours have been served, whatever restarts",
+		does:  "Run the plan's burn-in programme until every string has its hours; a restart goes on where it was",
 		lasts: true,
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f transmitFlags
 			var cfg burnin.Config
 			fs.StringSliceVar(&cfg.Strings, "string", nil, "the `strings` to burn in, a,b; or repeat the flag (default: all)")
 			fs.StringSliceVar(&cfg.Controllers, "controller", nil, "the `controllers` whose strings to burn in, a,b; or repeat the flag")
-			fs.Float64Var(&cfg.Hours, "hours", 0, "hours to serve each string; default the plan's")
-			fs.BoolVar(&cfg.Again, "again", false, "begin anew, and forget what was served")
-			fs.BoolVar(&cfg.Stay, "stay", false, "when it is over keep sending dark and serving the page, until told to stop")
+			fs.Float64Var(&cfg.Hours, "hours", 0, "`hours` to serve each string (default: the plan's)")
+			fs.BoolVar(&cfg.Again, "again", false, "begin anew, and forget the hours served")
+			fs.BoolVar(&cfg.Stay, "stay", false, "afterwards keep sending dark and serving the page, until Ctrl-C")
 			f.define(fs)
 			return func(ctx context.Context, std stdio, args []string) error {
 				if len(args) != 1 {

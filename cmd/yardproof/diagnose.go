@@ -42,7 +42,7 @@ func diagnoseCommand() command {
 			fs.StringVar(&f.q.Seen, "seen", "", "the `colours` of slots 1, 2, 3 (and 4) under one-slot or colour-order: GRB, or green,none,blue, or two for mixed")
 			fs.StringVar(&f.q.Runs, "runs", "", "colour-order pixel by pixel from the data end: `RR.GGG.BBBB`, a dot for dark, ? for mixed")
 			fs.IntVar(&f.lastLit, "last-lit", 0, "the last good `pixel`, from 1; 0 when none is lit")
-			fs.StringVar(&f.half, "half", "", "halve the way to a break: the last pixel seen lit and the first seen dark, `GOOD,DARK`")
+			fs.StringVar(&f.half, "half", "", "narrow down a break: the last pixel seen lit and the first seen dark, `GOOD,DARK`")
 			fs.Float64Var(&f.amps, "amps", 0, "the `current` read on one feed")
 			fs.StringSliceVar(&f.volts, "volts", nil, "volts read along the string while it was white: `supply=12.1,1=11.8,50=10.9` (PLAN)")
 			fs.StringSliceVar(&f.q.Dark, "dark", nil, "the `strings` that are dark: what do they share? (PLAN)")
@@ -63,7 +63,7 @@ func diagnoseCommand() command {
 			fs.Float64Var(&f.q.AmpsPerPixel, "amps-per-pixel", 0, "`amps` of a pixel at full white, when there is no plan")
 			fs.StringVar(&f.q.Meter, "meter", "", `the meter's `+"`error`"+`: "3% + 0.10 A" (default: for amps the plan's, or 3% + 0.10 A; for volts 0.5% + 0.03 V)`)
 			fs.StringVar(&f.state, "state", "", "the state `directory` that holds the record (default: as for run)")
-			fs.StringVar(&f.format, "format", "text", "text or json")
+			fs.StringVar(&f.format, "format", "text", "the `format`: text or json")
 			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
 		},
 	}

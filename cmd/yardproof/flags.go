@@ -34,19 +34,19 @@ type transmitFlags struct {
 }
 
 func (f *transmitFlags) define(fs *pflag.FlagSet) {
-	fs.StringVar(&f.iface, "interface", "", "the network interface to send from; default the plan's")
-	fs.Float64Var(&f.rate, "rate", 0, "frames a second; default the plan's, which is 40 by default")
-	fs.BoolVar(&f.allowFast, "above-refresh-limit", false, "allow a rate above what E1.11 refreshes, 44 Hz for 512 slots")
-	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one address that serves the page and the metrics")
+	fs.StringVar(&f.iface, "interface", "", "the network `interface` to send from, such as eth0 (default: the plan's)")
+	fs.Float64Var(&f.rate, "rate", 0, "frames a second, `HZ` (default: the plan's, else 40)")
+	fs.BoolVar(&f.allowFast, "above-refresh-limit", false, "allow a rate above 44 Hz, the most that E1.11 can refresh with 512 slots")
+	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one `address` that serves the page and the metrics")
 	fs.StringSliceVar(&f.hostNames, "host-name", nil, "extra host `names` that the page answers to, a,b; or repeat the flag")
-	fs.BoolVar(&f.metricsOpen, "metrics-open", false, "serve /metrics to whoever asks, not only to phones that were let in")
-	fs.StringVar(&f.state, "state", "", "the state directory; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
+	fs.BoolVar(&f.metricsOpen, "metrics-open", false, "serve /metrics to everybody, not only to phones that were let in")
+	fs.StringVar(&f.state, "state", "", "the state `directory` (default: $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof)")
 	fs.DurationVar(&f.length, "for", 0, "stop after, e.g. 30s (default: until Ctrl-C)")
 	fs.BoolVar(&f.noScan, "no-scan", false, "do not search for other sources, before the first frame or later")
 	cli.Renamed(fs, "no-look", "no-scan")
 	cli.Renamed(fs, "controllers", "only-controllers")
-	fs.StringSliceVar(&f.controllers, "only-controllers", nil, "send only the universes of these controllers, a,b; other transmitters send the rest of the plan")
-	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other interface, to measure what the network loses")
+	fs.StringSliceVar(&f.controllers, "only-controllers", nil, "send only the universes of these `controllers`, a,b; other transmitters send the rest of the plan")
+	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other `interface`, wired to the far end, to measure what the network loses")
 }
 
 // check rejects invalid flags.

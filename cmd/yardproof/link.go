@@ -19,7 +19,7 @@ func linkCommand() command {
 		name: "link",
 		does: "Print a link and its QR code that let one more phone open the page",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			dir := fs.String("state", "", "the state directory of the transmitter; default as in run")
+			dir := fs.String("state", "", "the state `directory` of the transmitter (default: as for run; under systemd /var/lib/yardproof)")
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
 					return cli.Usagef("link takes no arguments")

@@ -37,13 +37,13 @@ func listenCommand() command {
 		does: "Listen at the far end: join universes, and say what arrives, from whom, and what is missing",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f listenFlags
-			fs.StringVar(&f.iface, "interface", "", "the network interface to listen on")
-			fs.StringVar(&f.universes, "universes", "", "universes to join, 1-40,100; default the plan's; without either, discovery alone")
+			fs.StringVar(&f.iface, "interface", "", "the network `interface` to listen on, such as eth0")
+			fs.StringVar(&f.universes, "universes", "", "the `universes` to join: 1-40,100 (default: the plan's; without a plan, announcements alone)")
 			fs.StringVar(&f.plan, "plan", "", "a plan `file`: what is missing is named with its strings")
 			fs.DurationVar(&f.length, "for", 0, "stop after, e.g. 30s (default: until Ctrl-C)")
-			fs.StringVar(&f.format, "format", "text", "text or json")
-			fs.StringVar(&f.http, "http", "", "an address that serves the metrics; default none")
-			fs.BoolVar(&f.ipv6, "ipv6", false, "listen over IPv6; default as the plan says, else IPv4")
+			fs.StringVar(&f.format, "format", "text", "the `format`: text or json")
+			fs.StringVar(&f.http, "http", "", "an `address` that serves the metrics (default: none)")
+			fs.BoolVar(&f.ipv6, "ipv6", false, "listen over IPv6 (default: as the plan says, else IPv4)")
 			return func(ctx context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
 					return cli.Usagef("unexpected argument %q", args[0])

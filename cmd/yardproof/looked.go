@@ -17,9 +17,9 @@ func lookedCommand() command {
 	return command{
 		name: "looked",
 		args: "[WHAT WAS SEEN]",
-		does: "Put on record that somebody looked at the display: hours served prove transmission, not light",
+		does: "Put on record that you looked at the display, and what you saw: hours sent do not prove light",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			dir := fs.String("state", "", "the state directory of the burn-in; default $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof")
+			dir := fs.String("state", "", "the state `directory` of the burn-in (default: as for run; under systemd /var/lib/yardproof)")
 			return func(ctx context.Context, std stdio, args []string) error {
 				path, err := state.Place(*dir)
 				if err != nil {

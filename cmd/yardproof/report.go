@@ -22,7 +22,7 @@ func reportCommand() command {
 		does: "Print the proof record as a sheet; with a plan, also the strings that have no proof yet",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			stateDir := fs.String("state", "", "the state `directory` that holds the record (default: as for run)")
-			format := fs.String("format", "text", "text, html (made for paper) or csv (one row a line of the record)")
+			format := fs.String("format", "text", "the `format`: text, html (for paper) or csv (a row for each line of the record)")
 			since := fs.String("since", "", "leave out what was recorded before this `date`: 2026-11-01, or \"2026-11-01 16:00\"")
 			return func(_ context.Context, std stdio, args []string) error {
 				return runReport(std, *stateDir, *format, *since, args)

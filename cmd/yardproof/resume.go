@@ -15,7 +15,7 @@ import (
 func resumeCommand() command {
 	return command{
 		name: "resume",
-		does: "Lift the hold after somebody pressed Everything dark, or chose a pattern during a burn-in",
+		does: "Lift the hold that Everything dark, or a pattern chosen during a burn-in, has put on the display",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			dir := fs.String("state", "", "the state `directory` of the transmitter (default: as for run; under systemd /var/lib/yardproof)")
 			return func(_ context.Context, std stdio, args []string) error {

@@ -31,8 +31,8 @@ func runCommand() command {
 			var universe, pixels int
 			demo := fs.Bool("demo", false, "the built-in plan on the loopback interface: needs no file and no network")
 			show.define(fs)
-			fs.IntVar(&universe, "universe", 0, "in place of a plan: one string that begins at this universe")
-			fs.IntVar(&pixels, "pixels", 0, "with --universe: its pixels")
+			fs.IntVar(&universe, "universe", 0, "in place of a plan: one string that begins at this universe; needs --pixels")
+			fs.IntVar(&pixels, "pixels", 0, "with --universe: how many pixels it has")
 			f.define(fs)
 			return func(ctx context.Context, std stdio, args []string) error {
 				if err := f.check(fs); err != nil {
@@ -83,13 +83,13 @@ type showFlags struct {
 }
 
 func (f *showFlags) define(fs *pflag.FlagSet) {
-	fs.StringVar(&f.pattern, "pattern", patterns.Dark, "what to show")
+	fs.StringVar(&f.pattern, "pattern", patterns.Dark, "the `pattern` to show; yardproof help patterns lists them")
 	fs.StringSliceVar(&f.strings, "string", nil, "the `strings` to show it on, a,b; or repeat the flag (default: all)")
-	fs.StringVar(&f.level, "level", "100%", "how bright, 0% to 100%; the plan's fuses and supplies may cap it")
+	fs.StringVar(&f.level, "level", "100%", "the `level`, 0% to 100%; the plan's fuses and supplies may cap it")
 	fs.DurationVar(&f.hold, "hold", session.DefaultHold, "how long full-white stays, at most 1m")
-	fs.IntVar(&f.pixel, "pixel", 0, "for half: the pixel in question, from 1; default the middle one")
-	fs.IntVar(&f.slot, "slot", 0, "for one-slot: the slot, from 1; default each in turn")
-	fs.IntVar(&f.only, "only", 0, "for full-white: light this many pixels, evenly spread; default all")
+	fs.IntVar(&f.pixel, "pixel", 0, "for half: the pixel in question, from 1 (default: the middle one)")
+	fs.IntVar(&f.slot, "slot", 0, "for one-slot: the slot, from 1 (default: each in turn)")
+	fs.IntVar(&f.only, "only", 0, "for full-white: light this many pixels, evenly spread (default: all)")
 }
 
 func (f *showFlags) request(asked bool) (session.Request, error) {

@@ -49,7 +49,10 @@ func valueName(f *pflag.Flag) (name, usage string) {
 	case !takesValue(f):
 		return "", usage
 	case named:
-		return strings.ToUpper(name), usage
+		if !strings.ContainsAny(name, "=.") { // else it is an example
+			name = strings.ToUpper(name)
+		}
+		return name, usage
 	}
 	switch f.Value.Type() {
 	case "duration":
