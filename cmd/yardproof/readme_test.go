@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -49,6 +50,13 @@ func TestReadmeCommands(t *testing.T) {
 	}
 	if len(lines) < 20 {
 		t.Fatalf("the README has %d command lines", len(lines))
+	}
+	for i, block := range regexp.MustCompile("(?s)```yaml\n(.*?)```").FindAllStringSubmatch(string(text), -1) {
+		name := filepath.Join(dir, fmt.Sprintf("readme-%d.yaml", i))
+		if err := os.WriteFile(name, []byte(block[1]), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		lines = append(lines, "yardproof plan --quiet "+name, "yardproof run "+name)
 	}
 	for _, line := range lines {
 		line, _, _ = strings.Cut(line, " #")

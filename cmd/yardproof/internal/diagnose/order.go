@@ -146,7 +146,7 @@ func orderAnswer(l orderSeen) (Answer, error) {
 	if l.PlanOrder != "" {
 		a.Finding = fmt.Sprintf("The slots show %s in this order, and the plan says %s.", spelled(seen), l.PlanOrder)
 	}
-	a.Causes = []string{"the port or the plan has another colour order than these pixels", "it was corrected on the port and in the plan, so the two cancel, on the port and in the plan"}
+	a.Causes = []string{"the port or the plan has another colour order than these pixels", "it was corrected on the port and in the plan, so the two cancel"}
 	a.PlanLines = []string{"order: " + seen}
 	a.Next = append(a.Next, "Choose one place. In the plan: order: "+seen+", and leave the port as it is.")
 	switch {
