@@ -1,0 +1,125 @@
+package protection
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+// Ratings that blade fuses are commonly sold in, in amperes (common practice, no source).
+func ratings() []float64 { return []float64{40, 30, 25, 20, 15, 10, 7.5, 7, 5, 4, 3, 2, 1} }
+
+// fuseUpTo is the largest common rating of at most so many amperes; 0: none.
+func fuseUpTo(amps float64) float64 {
+	for _, r := range ratings() {
+		if r <= amps*(1+1e-9) {
+			return r
+		}
+	}
+	return 0
+}
+
+func (r *Report) warn(p *config.Plan, at config.Mark, fix, format string, args ...any) {
+	r.Problems = append(r.Problems, config.Problem{Severity: config.Warning, Where: p.Where(at), What: fmt.Sprintf(format, args...), Fix: fix})
+}
+
+func (r *Report) judge(p *config.Plan, w *wiring, out String) {
+	s := w.s
+	worst := Piece{}
+	for _, piece := range out.Worst {
+		if piece.over() > 1 && piece.over() > worst.over() {
+			worst = piece
+		}
+	}
+	if worst.Amps > 0 {
+		how := ""
+		if worst.Fault > 0 {
+			how = fmt.Sprintf(" while a fault at pixel %d opens no fuse", worst.Fault)
+		}
+		if worst.When != "" {
+			how += ", " + worst.When
+		}
+		r.warn(p, s.At("feeds"), w.mend(worst),
+			"string %s: its %s (%s) can carry %.2f A%s; it may carry what a %.3g A fuse lets through",
+			s.Name, worst.Place, worst.Conductor, worst.Amps, how, worst.MayAmps)
+	}
+	for i, f := range s.Feeds {
+		if f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0) {
+			r.Notes = append(r.Notes, budget.Note{Where: p.Where(f.Marks.At("fuse_amps")),
+				What: fmt.Sprintf("string %s: a fault through its feed at %s is not judged, since no fuse is known: set fuse_amps", s.Name, f.At)})
+			continue
+		}
+		supply := f.Supply
+		if supply == nil || supply.Volts <= 0 || supply.Watts <= 0 {
+			continue
+		}
+		fuse, full := f.FuseAmps, supply.Watts/supply.Volts
+		if fuse > full {
+			r.warn(p, w.s.Feeds[i].Marks.At("fuse_amps"), fmt.Sprintf("fit a fuse of at most %.3g A, or a larger supply", orNone(fuseUpTo(full/shortFactor), full/shortFactor)),
+				"string %s: supply %s gives %.3g A; the %g A fuse at %s can never open", s.Name, supply.Name, full, fuse, f.At)
+		}
+	}
+	for _, reach := range out.Fuses {
+		if reach.Unseen == 0 {
+			continue
+		}
+		// With the fuse at no more than it needs, or with the wire that carries the loop.
+		fix := "use thicker wire, or feed it in more places; have it confirmed by a licensed person"
+		if fit := fuseUpTo(reach.LargestFit); fit > 0 {
+			fix = fmt.Sprintf("a fuse of %g A would see it; or make the wire thicker, by %.1f times its area", fit, shortFactor*reach.FuseAmps/reach.LeastAmps)
+		}
+		r.warn(p, s.At("feeds"), fix,
+			"string %s: beyond pixel %d the %g A fuse at %s does not see a short: at pixel %d it draws %.2f A, %.3g A is needed",
+			s.Name, reach.Unseen, reach.FuseAmps, reach.At, reach.LeastPixel, reach.LeastAmps, shortFactor*reach.FuseAmps)
+	}
+}
+
+func orNone(v, otherwise float64) float64 {
+	if v > 0 {
+		return v
+	}
+	return otherwise
+}
+
+// mend finds what would bring the piece within its limit, and proves it by working
+// the string out again.
+func (w *wiring) mend(worst Piece) string {
+	passes := func(s *config.String) bool {
+		m := newWiring(w.Wiring, s, w.celsius)
+		for _, piece := range m.worst() {
+			if piece.over() > 1 {
+				return false
+			}
+		}
+		return true
+	}
+	white := newRail(w, w.Cuts, nothing).loaded(w.White)
+	for _, rating := range ratings() {
+		s := *w.s
+		s.Feeds = nil
+		if slices.ContainsFunc(white.leads, func(amps float64) bool { return amps > rating }) {
+			break // full white would blow it
+		}
+		lower := false
+		for _, f := range w.s.Feeds {
+			g := *f
+			if g.FuseAmps > rating {
+				g.FuseAmps, lower = rating, true
+			}
+			s.Feeds = append(s.Feeds, &g)
+		}
+		if lower && passes(&s) {
+			return fmt.Sprintf("fuses of at most %g A on its feeds would keep every piece of it within its limit; or cut V+ between the feeds; local codes prevail", rating)
+		}
+	}
+	for awg := 20; awg >= 8; awg -= 2 {
+		wire := config.Wire{AWG: awg, HasAWG: true, Metal: config.Copper}
+		if may, _ := budget.Ampacity(wire); may*holdFactor*stepFactor >= worst.Amps {
+			return fmt.Sprintf("about %d AWG there, or V+ cut between the feeds; local codes prevail", awg)
+		}
+	}
+	return fmt.Sprintf("feed it so that at most %.3g A can meet there; local codes prevail", math.Floor(worst.MayAmps*holdFactor*10)/10)
+}

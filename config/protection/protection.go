@@ -1,0 +1,228 @@
+package protection
+
+import (
+	"fmt"
+	"math"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+const (
+	// What a fuse may hold for ever, as a multiple of its rating (IEC 60269 and the
+	// blade fuses' standards test at 1.1 and more: from memory, unchecked). A wire that
+	// may have a fuse of some size in front of it is taken to bear what that fuse holds.
+	holdFactor = 1.10
+	// A short must draw this multiple of the rating: a fuse-derating guide (from an
+	// excerpt) says that fuses up to 10 A open within 5 s at it.
+	shortFactor = 2.0
+	// Fuses come in steps, and gauges in AWG and mm² do not meet exactly.
+	stepFactor = 1.05
+)
+
+// Report is what was found for a plan.
+type Report struct {
+	Strings  []String         `json:"strings"` // those that could be worked out, in the plan's order
+	Problems []config.Problem `json:"-"`
+	Notes    []budget.Note    `json:"-"` // what could not be judged
+}
+
+// String is one string's figures.
+type String struct {
+	Name  string  `json:"name"`
+	Worst []Piece `json:"worst"` // the pieces of wire nearest to their limit: one of the pitch, of each jumper and of each lead, on V+ and on return
+	Fuses []Reach `json:"fuses"`
+}
+
+// Piece is the greatest current of a piece of wire while no fuse opens.
+type Piece struct {
+	Conductor string  `json:"conductor"` // V+ or return
+	Place     string  `json:"place"`
+	Amps      float64 `json:"amps"`
+	MayAmps   float64 `json:"may_amps,omitempty"` // the biggest fuse that the wire may have; 0: not known
+	Fault     int     `json:"fault_pixel,omitempty"`
+	When      string  `json:"when,omitempty"` // what else is wrong; "": nothing
+}
+
+// over is how far the piece is past what it bears; 1: just at it.
+func (p Piece) over() float64 {
+	if p.MayAmps <= 0 {
+		return 0
+	}
+	return p.Amps / (p.MayAmps * holdFactor * stepFactor)
+}
+
+// Reach is how far from a feed its fuse still sees a short, with the others open.
+type Reach struct {
+	At         string  `json:"at"`
+	FuseAmps   float64 `json:"fuse_amps"`
+	LeastAmps  float64 `json:"least_short_amps"`      // of a bolted short anywhere on its piece
+	LeastPixel int     `json:"least_short_pixel"`     // where
+	Unseen     int     `json:"unseen_from,omitempty"` // pixel nearest to the feed at which a short draws too little; 0: none
+	LargestFit float64 `json:"largest_fuse_amps"`     // the largest fuse that would see every short
+}
+
+// New works out every string of a plan.
+func New(p *config.Plan, b *budget.Budget) *Report {
+	r := &Report{}
+	for i, s := range p.Strings {
+		bw, ok := b.Wiring(i)
+		if !ok {
+			r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: set pitch, amps_per_pixel and supply", s.Name)})
+			continue
+		}
+		w := newWiring(bw, s, p.Temperature)
+		out := String{Name: s.Name, Worst: w.worst(), Fuses: w.reaches()}
+		r.Strings = append(r.Strings, out)
+		r.judge(p, w, out)
+	}
+	return r
+}
+
+func nothing(*config.Feed) bool { return false }
+
+func only(f *config.Feed) func(*config.Feed) bool {
+	return func(o *config.Feed) bool { return o == f }
+}
+
+// holds lists what V+'s fuses hold: leads, then feeders.
+func holds(r *rail, s *config.String) []float64 {
+	var amps []float64
+	for _, l := range r.leads {
+		amps = append(amps, holdFactor*s.Feeds[l.feed].FuseAmps)
+	}
+	for _, f := range r.feeders {
+		amps = append(amps, holdFactor*f.FuseAmps)
+	}
+	return amps
+}
+
+// worst goes through the cases: all whole, each return open, each fuse gone, each
+// feeder gone, with the pixels dark and at full white.
+func (w *wiring) worst() []Piece {
+	var found pieces
+	whole := [2]*rail{newRail(w, w.Cuts, nothing), newRail(w, nil, nothing)}
+	dark := make([]float64, len(w.White))
+	try := func(plus, minus *rail, when string) {
+		if len(plus.leads) == 0 || len(minus.leads) == 0 {
+			return
+		}
+		h := holds(plus, w.s)
+		for _, loads := range [][]float64{dark, w.White} {
+			rails := [2]*rail{plus, minus}
+			found.take(w, rails, worstCase(plus, minus, h, loads, w.s.Volts), when)
+		}
+	}
+	try(whole[0], whole[1], "")
+	if len(w.s.Feeds) == 1 {
+		return found.list
+	}
+	feeders := map[*config.Feeder]bool{}
+	for _, f := range w.s.Feeds {
+		try(whole[0], newRail(w, nil, only(f)), fmt.Sprintf("with the return of the feed at %s open", f.At))
+		try(newRail(w, w.Cuts, only(f)), whole[1], fmt.Sprintf("with the fuse of the feed at %s open", f.At))
+		if h := f.Feeder; h != nil && !feeders[h] {
+			feeders[h] = true
+			gone := func(o *config.Feed) bool { return o.Feeder == h }
+			try(newRail(w, w.Cuts, gone), whole[1], fmt.Sprintf("with the fuse of feeder %s open", h.Name))
+			try(whole[0], newRail(w, nil, gone), fmt.Sprintf("with the return of feeder %s open", h.Name))
+		}
+	}
+	return found.list
+}
+
+// pieces keeps the worst of each place.
+type pieces struct {
+	list []Piece
+	at   map[[2]string]int
+}
+
+func (p *pieces) take(w *wiring, rails [2]*rail, x worst, when string) {
+	for i, conductor := range []string{"V+", "return"} {
+		jumper := map[int]config.Wire{}
+		for _, j := range w.s.Jumpers {
+			jumper[w.Node(w.s.NullPixels+j.After)+1] = j.Wire
+		}
+		top := 0
+		for k := 1; k < len(x.wire[i]); k++ {
+			if j, ok := jumper[k]; ok {
+				p.add(w, conductor, fmt.Sprintf("jumper after pixel %d", w.Pixel(k-1)), x.wire[i][k], when, j)
+			} else if top == 0 || x.wire[i][k].amps > x.wire[i][top].amps*(1+1e-9) {
+				top = k
+			}
+		}
+		if top > 0 {
+			p.add(w, conductor, "pitch", x.wire[i][top], when, w.s.Pitch, w.Pixel(top))
+		}
+		for j, l := range rails[i].leads {
+			f := w.s.Feeds[l.feed]
+			if f.Wire.Known() {
+				p.add(w, conductor, "lead at "+f.At, x.leads[i][j], when, f.Wire)
+			}
+		}
+		for j, f := range rails[i].feeders {
+			p.add(w, conductor, "feeder "+f.Name, x.leads[i][len(rails[i].leads)+j], when, f.Wire)
+		}
+	}
+}
+
+func (p *pieces) add(w *wiring, conductor, place string, c current, when string, wire config.Wire, pixel ...int) {
+	may, _ := budget.Ampacity(wire)
+	piece := Piece{Conductor: conductor, Place: place, Amps: math.Round(c.amps*1e6) / 1e6, MayAmps: may, When: when}
+	if len(pixel) > 0 {
+		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(pixel[0], 1))
+	}
+	if c.place >= 0 {
+		piece.Fault = max(w.Pixel(int(math.Round(c.place))), 1)
+	}
+	if p.at == nil {
+		p.at = map[[2]string]int{}
+	}
+	key := [2]string{conductor, place}
+	if n, ok := p.at[key]; !ok {
+		p.at[key] = len(p.list)
+		p.list = append(p.list, piece)
+	} else if piece.Amps > p.list[n].Amps {
+		p.list[n] = piece
+	}
+}
+
+// reaches finds, fuse by fuse with the others open, the shorts it does not see.
+func (w *wiring) reaches() []Reach {
+	var list []Reach
+	for i, f := range w.s.Feeds {
+		fuse, lead := f.FuseAmps, 2*budget.Ohms(f.Wire, w.celsius)
+		if h := f.Feeder; h != nil {
+			lead += 2 * budget.Ohms(h.Wire, w.celsius)
+			if fuse == 0 {
+				fuse = h.FuseAmps
+			}
+		}
+		if fuse == 0 {
+			continue
+		}
+		at := w.Feeds[i]
+		from, to := 0, len(w.White)-1
+		for _, cut := range w.Cuts {
+			if cut < at {
+				from = cut + 1
+			} else {
+				to = min(to, cut)
+			}
+		}
+		r := Reach{At: f.At, FuseAmps: fuse, LeastAmps: math.Inf(1)}
+		nearest := 0
+		for k := from; k <= to; k++ {
+			amps := w.s.Volts / (lead + 2*math.Abs(w.Wiring.Ohms[k]-w.Wiring.Ohms[at]))
+			if amps < r.LeastAmps {
+				r.LeastAmps, r.LeastPixel = amps, max(w.Pixel(k), 1)
+			}
+			if d := max(k-at, at-k); amps < shortFactor*fuse && (r.Unseen == 0 || d < nearest) {
+				r.Unseen, nearest = max(w.Pixel(k), 1), d
+			}
+		}
+		r.LargestFit = r.LeastAmps / shortFactor
+		list = append(list, r)
+	}
+	return list
+}

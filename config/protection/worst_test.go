@@ -1,0 +1,138 @@
+package protection
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+// made reads a plan and returns its first string's wiring.
+func made(t testing.TB, text string) (*config.Plan, *budget.Budget, *wiring) {
+	t.Helper()
+	p, problems := config.Load("street.yaml", strings.NewReader(text))
+	for _, problem := range problems {
+		if problem.Severity == config.Error {
+			t.Fatal(problem)
+		}
+	}
+	b := budget.New(p)
+	bw, ok := b.Wiring(0)
+	if !ok {
+		t.Fatal("the string is not known")
+	}
+	return p, b, newWiring(bw, p.Strings[0], p.Temperature)
+}
+
+const supplies = "supplies: [{name: a, volts: 12, watts: 600}]\n"
+
+func string150(feeds string) string {
+	return supplies + "strings: [{name: quay, universe: 1, pixels: 150, supply: a, amps_per_pixel: 0.0555, pitch: {awg: 18, millimetres: 100}, feeds: [" + feeds + "]}]\n"
+}
+
+const threeFeeds = `{at: start, awg: 18, metres: 1, fuse_amps: 7}, {at: 50, awg: 18, metres: 3, fuse_amps: 7}, {at: 100, awg: 18, metres: 6, fuse_amps: 7}`
+
+func within(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if math.Abs(got-want) > tolerance {
+		t.Errorf("%s: %.4f, want %.4f", what, got, want)
+	}
+}
+
+// Fuses in parallel: 7 A each, and 12.955 A past pixel 100 (ngspice, dark string, 0.71
+// ohm at pixel 120); with fuses that hold 1.1 and 1.35 times their rating 14.3 and 17.5 A
+// (a nodal solver written apart).
+func TestFusesInParallel(t *testing.T) {
+	_, _, w := made(t, string150(threeFeeds))
+	plus, minus := newRail(w, nil, nothing), newRail(w, nil, nothing)
+	for _, c := range []struct{ hold, amps, within float64 }{{1, 12.957, 0.005}, {1.1, 14.3, 0.05}, {1.35, 17.5, 0.05}} {
+		holds := []float64{7 * c.hold, 7 * c.hold, 7 * c.hold}
+		x := worstCase(plus, minus, holds, w.Idle, 12)
+		within(t, fmt.Sprintf("holding %g", c.hold), x.wire[0][101].amps, c.amps, c.within)
+		within(t, "the return", x.wire[1][101].amps, c.amps, c.within)
+	}
+}
+
+func TestFusesInParallelAreSaid(t *testing.T) {
+	plan := strings.Replace(string150(threeFeeds), "0.0555", "0.030", 1)
+	p, b, _ := made(t, plan)
+	r := New(p, b)
+	if len(r.Problems) == 0 || !strings.Contains(r.Problems[0].What, "opens no fuse") || !strings.Contains(r.Problems[0].Fix, "fuses of at most 2 A") {
+		t.Fatalf("problems: %v", r.Problems)
+	}
+	p, b, _ = made(t, strings.ReplaceAll(plan, "fuse_amps: 7", "fuse_amps: 2"))
+	for _, problem := range New(p, b).Problems {
+		t.Errorf("with the mend that it names: %v", problem)
+	}
+}
+
+// An open return sends the current of its feed home by the other: 8.31 A in the lead
+// and 8.25 A in the pitch, while V+ stays at 4.03 and 4.27 A (a nodal solver written apart).
+func TestOpenReturn(t *testing.T) {
+	_, _, w := made(t, string150(`{at: start, awg: 18, metres: 2, fuse_amps: 7}, {at: end, awg: 18, metres: 1, fuse_amps: 7}`))
+	plus, minus := newRail(w, nil, nothing), newRail(w, nil, only(w.s.Feeds[1]))
+	v, r := plus.loaded(w.White), minus.loaded(w.White)
+	total := 150 * 0.0555
+	within(t, "both fuses", v.leads[0]+v.leads[1], total, 1e-9)
+	within(t, "the return that is left", r.leads[0], total, 1e-9)
+	within(t, "the pitch behind it", math.Abs(r.wire[2]), total-0.0555, 1e-9)
+}
+
+// The far end of 40 m of 18 AWG behind 7 A: 12/(80 x 0.020948) A, and twice the
+// rating up to 20.5 m; with copper at 60 degrees 6.19 A and 17.7 m (by hand).
+func TestShortUnseen(t *testing.T) {
+	for _, c := range []struct{ celsius, far, metres float64 }{{20, 7.16, 20.5}, {60, 6.19, 17.7}} {
+		plan := func(metres float64) string {
+			return fmt.Sprintf("temperature: %g\n%sstrings: [{name: quay, universe: 1, pixels: 1, supply: a, amps_per_pixel: 1, pitch: {milliohms: 0.001, millimetres: 1}, feeds: [{at: start, awg: 18, metres: %g, fuse_amps: 7}]}]\n", c.celsius, supplies, metres)
+		}
+		_, _, w := made(t, plan(40))
+		reach := w.reaches()[0]
+		within(t, "short", reach.LeastAmps, c.far, 0.01)
+		if reach.Unseen == 0 {
+			t.Error("the short is said to be seen")
+		}
+		_, _, w = made(t, plan(c.metres-0.05))
+		if w.reaches()[0].Unseen != 0 {
+			t.Errorf("%g m: a short is not seen", c.metres-0.05)
+		}
+		_, _, w = made(t, plan(c.metres+0.1))
+		if w.reaches()[0].Unseen == 0 {
+			t.Errorf("%g m: a short is seen", c.metres+0.1)
+		}
+	}
+}
+
+func TestSupplyBelowItsFuse(t *testing.T) {
+	text := strings.Replace(string150(`{at: start, awg: 18, metres: 1, fuse_amps: 7}`), "watts: 600", "watts: 60", 1)
+	p, b, _ := made(t, text)
+	for _, problem := range New(p, b).Problems {
+		if strings.Contains(problem.What, "supply a gives 5 A; the 7 A fuse at start can never open") {
+			return
+		}
+	}
+	t.Error("a 5 A supply behind a 7 A fuse is passed over")
+}
+
+// Thicker leads of one feed may move current, but smaller fuses never make a piece
+// carry more, nor does a lower load.
+func TestSmallerFuseIsNeverWorse(t *testing.T) {
+	_, _, w := made(t, string150(threeFeeds))
+	plus, minus := newRail(w, nil, nothing), newRail(w, nil, nothing)
+	dark := make([]float64, len(w.White))
+	before := worstCase(plus, minus, []float64{7, 7, 7}, dark, 12)
+	for i := range 3 {
+		holds := []float64{7, 7, 7}
+		holds[i] = 4
+		after := worstCase(plus, minus, holds, dark, 12)
+		for rail := range 2 {
+			for k := range after.wire[rail] {
+				if after.wire[rail][k].amps > before.wire[rail][k].amps+1e-9 {
+					t.Fatalf("fuse %d smaller: node %d carries %g, before %g", i, k, after.wire[rail][k].amps, before.wire[rail][k].amps)
+				}
+			}
+		}
+	}
+}
