@@ -26,15 +26,20 @@ func (r *Report) warn(p *config.Plan, at config.Mark, fix, format string, args .
 	r.Problems = append(r.Problems, config.Problem{Severity: config.Warning, Where: p.Where(at), What: fmt.Sprintf(format, args...), Fix: fix})
 }
 
-func (r *Report) judge(p *config.Plan, w *wiring, out String) {
-	s := w.s
-	worst := Piece{}
-	for _, piece := range out.Worst {
-		if piece.over() > 1 && piece.over() > worst.over() {
-			worst = piece
+// furthest is the piece furthest past its limit in one fault; nil: all are within.
+func furthest(list []Piece) *Piece {
+	var worst *Piece
+	for i := range list {
+		if p := &list[i]; !p.twice() && p.over() > 1 && (worst == nil || p.over() > worst.over()) {
+			worst = p
 		}
 	}
-	if worst.Amps > 0 {
+	return worst
+}
+
+func (r *Report) judge(p *config.Plan, w *wiring, out String) {
+	s := w.s
+	if worst := out.past; worst != nil {
 		how := ""
 		if worst.Fault > 0 {
 			how = fmt.Sprintf(" while a fault at pixel %d opens no fuse", worst.Fault)
@@ -42,7 +47,7 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 		if worst.When != "" {
 			how += ", " + worst.When
 		}
-		r.warn(p, s.At("feeds"), w.mend(worst),
+		r.warn(p, s.At("feeds"), out.mend,
 			"string %s: its %s (%s) can carry %.2f A%s; it may carry what a %.3g A fuse lets through",
 			s.Name, worst.Place, worst.Conductor, worst.Amps, how, worst.MayAmps)
 	}
@@ -89,12 +94,7 @@ func orNone(v, otherwise float64) float64 {
 func (w *wiring) mend(worst Piece) string {
 	passes := func(s *config.String) bool {
 		m := newWiring(w.Wiring, s, w.celsius)
-		for _, piece := range m.worst() {
-			if piece.over() > 1 {
-				return false
-			}
-		}
-		return true
+		return furthest(m.worst()) == nil
 	}
 	white := newRail(w, w.Cuts, nothing).loaded(w.White)
 	for _, rating := range ratings() {

@@ -3,6 +3,7 @@ package protection
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -30,8 +31,11 @@ type Report struct {
 // String is one string's figures.
 type String struct {
 	Name  string  `json:"name"`
-	Worst []Piece `json:"worst"` // the pieces of wire nearest to their limit: one of the pitch, of each jumper and of each lead, on V+ and on return
+	Worst []Piece `json:"worst"` // the pieces of wire nearest to their limit: the pitch, each jumper and each lead, on V+ and on return, in one fault and in two at once
 	Fuses []Reach `json:"fuses"`
+
+	past *Piece // the piece furthest past its limit in one fault; nil: none
+	mend string // what would bring it within
 }
 
 // Piece is the greatest current of a piece of wire while no fuse opens.
@@ -43,6 +47,9 @@ type Piece struct {
 	Fault     int     `json:"fault_pixel,omitempty"`
 	When      string  `json:"when,omitempty"` // what else is wrong; "": nothing
 }
+
+// twice reports whether it takes two faults at once.
+func (p Piece) twice() bool { return p.Fault > 0 && p.When != "" }
 
 // over is how far the piece is past what it bears; 1: just at it.
 func (p Piece) over() float64 {
@@ -59,12 +66,37 @@ type Reach struct {
 	LeastAmps  float64 `json:"least_short_amps"`      // of a bolted short anywhere on its piece
 	LeastPixel int     `json:"least_short_pixel"`     // where
 	Unseen     int     `json:"unseen_from,omitempty"` // pixel nearest to the feed at which a short draws too little; 0: none
+	NeededAmps float64 `json:"needed_amps"`           // what it takes for the fuse to open soon
 	LargestFit float64 `json:"largest_fuse_amps"`     // the largest fuse that would see every short
+}
+
+// Nearest is the piece of a conductor that is nearest to its limit, or past it, in
+// one fault or in two at once.
+func (s *String) Nearest(conductor string, twice bool) (Piece, bool) {
+	var best Piece
+	for _, p := range s.Worst {
+		if p.Conductor == conductor && p.twice() == twice && (best.Place == "" || p.over() > best.over()) {
+			best = p
+		}
+	}
+	return best, best.Place != ""
+}
+
+// Assumptions says what the figures rest on.
+func Assumptions() []string {
+	return []string{
+		"A fuse is taken to hold 110 % of its rating for ever, and to open within seconds at 200 % (from an excerpt of a fuse guide; its maker's curve prevails).",
+		"A fault joins V+ and return at any one place, with any resistance; pixels are dark or full white; one return, fuse or feeder may be open besides.",
+		"Other strings on a feeder are taken to lead nothing back. Warm copper draws less in a short: set temperature. Connectors are not known to this plan: a connector must bear what its wire does.",
+		"With one return open, the data ground of the controller may carry that current past every fuse.",
+		"These figures help a licensed person. They release nothing; local codes prevail.",
+	}
 }
 
 // New works out every string of a plan.
 func New(p *config.Plan, b *budget.Budget) *Report {
 	r := &Report{}
+	alike := map[string]String{} // most plans hang many strings of one kind
 	for i, s := range p.Strings {
 		bw, ok := b.Wiring(i)
 		if !ok {
@@ -72,11 +104,37 @@ func New(p *config.Plan, b *budget.Budget) *Report {
 			continue
 		}
 		w := newWiring(bw, s, p.Temperature)
-		out := String{Name: s.Name, Worst: w.worst(), Fuses: w.reaches()}
+		kind := w.kind()
+		out, ok := alike[kind]
+		if !ok {
+			out = String{Worst: w.worst(), Fuses: w.reaches()}
+			if out.past = furthest(out.Worst); out.past != nil {
+				out.mend = w.mend(*out.past)
+			}
+			alike[kind] = out
+		}
+		out.Name = s.Name
 		r.Strings = append(r.Strings, out)
 		r.judge(p, w, out)
 	}
 	return r
+}
+
+// kind is the same for strings that differ in nothing that matters here.
+func (w *wiring) kind() string {
+	var b strings.Builder
+	s, white := w.s, w.White[len(w.White)-1]
+	fmt.Fprint(&b, s.Pixels, s.NullPixels, s.Copies, s.Volts, w.Idle[1:min(2, len(w.Idle))], white, s.Pitch, s.CutPositiveAfter)
+	for _, j := range s.Jumpers {
+		fmt.Fprint(&b, " j", j.After, j.Wire)
+	}
+	for _, f := range s.Feeds {
+		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, f.Wire)
+		if f.Feeder != nil {
+			fmt.Fprintf(&b, "%q", f.Feeder.Name)
+		}
+	}
+	return b.String()
 }
 
 func nothing(*config.Feed) bool { return false }
@@ -109,8 +167,10 @@ func (w *wiring) worst() []Piece {
 		}
 		h := holds(plus, w.s)
 		for _, loads := range [][]float64{dark, w.White} {
-			rails := [2]*rail{plus, minus}
-			found.take(w, rails, worstCase(plus, minus, h, loads, w.s.Volts), when)
+			found.take(w, [2]*rail{plus, minus}, worstCase(plus, minus, h, loads, w.s.Volts), when)
+		}
+		if when != "" { // what is open is a fault by itself; without volts there is no second
+			found.take(w, [2]*rail{plus, minus}, worstCase(plus, minus, h, w.White, 0), when)
 		}
 	}
 	try(whole[0], whole[1], "")
@@ -134,7 +194,7 @@ func (w *wiring) worst() []Piece {
 // pieces keeps the worst of each place.
 type pieces struct {
 	list []Piece
-	at   map[[2]string]int
+	at   map[[3]string]int
 }
 
 func (p *pieces) take(w *wiring, rails [2]*rail, x worst, when string) {
@@ -176,9 +236,9 @@ func (p *pieces) add(w *wiring, conductor, place string, c current, when string,
 		piece.Fault = max(w.Pixel(int(math.Round(c.place))), 1)
 	}
 	if p.at == nil {
-		p.at = map[[2]string]int{}
+		p.at = map[[3]string]int{}
 	}
-	key := [2]string{conductor, place}
+	key := [3]string{conductor, place, fmt.Sprint(piece.twice())}
 	if n, ok := p.at[key]; !ok {
 		p.at[key] = len(p.list)
 		p.list = append(p.list, piece)
@@ -221,7 +281,7 @@ func (w *wiring) reaches() []Reach {
 				r.Unseen, nearest = max(w.Pixel(k), 1), d
 			}
 		}
-		r.LargestFit = r.LeastAmps / shortFactor
+		r.NeededAmps, r.LargestFit = shortFactor*fuse, r.LeastAmps/shortFactor
 		list = append(list, r)
 	}
 	return list

@@ -40,8 +40,7 @@ func worstCase(plus, minus *rail, holds, loads []float64, volts float64) worst {
 		}
 		reach[i] = newReaches(r, n)
 	}
-	see := func(k int, share float64) {
-		at := f.at(k, share)
+	see := func(k int, share float64, at *fault) {
 		place := float64(k-1) + share
 		for i, r := range f.rails {
 			for j := range w.leads[i] {
@@ -50,13 +49,14 @@ func worstCase(plus, minus *rail, holds, loads []float64, volts float64) worst {
 			reach[i].add(r, at.draw[i], k, place, at.amps)
 		}
 	}
-	for k := 1; k < n; k++ {
+	for k := 1; k < n && volts > 0; k++ {
 		if plus.piece[k] < 0 || minus.piece[k] < 0 {
 			continue
 		}
-		see(k, 0)
-		see(k, 1)
-		if by := f.at(k, 0).by; by != f.at(k, 1).by {
+		begin, end := f.at(k, 0), f.at(k, 1)
+		see(k, 0, &begin)
+		see(k, 1, &end)
+		if by := begin.by; by != end.by {
 			lo, hi := 0.0, 1.0
 			for range 30 {
 				if mid := (lo + hi) / 2; f.at(k, mid).by == by {
@@ -65,8 +65,9 @@ func worstCase(plus, minus *rail, holds, loads []float64, volts float64) worst {
 					hi = mid
 				}
 			}
-			see(k, lo)
-			see(k, hi)
+			begin, end = f.at(k, lo), f.at(k, hi)
+			see(k, lo, &begin)
+			see(k, hi, &end)
 		}
 	}
 	for i, r := range f.rails {

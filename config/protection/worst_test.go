@@ -60,10 +60,10 @@ func TestFusesInParallelAreSaid(t *testing.T) {
 	plan := strings.Replace(string150(threeFeeds), "0.0555", "0.030", 1)
 	p, b, _ := made(t, plan)
 	r := New(p, b)
-	if len(r.Problems) == 0 || !strings.Contains(r.Problems[0].What, "opens no fuse") || !strings.Contains(r.Problems[0].Fix, "fuses of at most 2 A") {
+	if len(r.Problems) == 0 || !strings.Contains(r.Problems[0].What, "opens no fuse") || !strings.Contains(r.Problems[0].Fix, "fuses of at most 3 A") {
 		t.Fatalf("problems: %v", r.Problems)
 	}
-	p, b, _ = made(t, strings.ReplaceAll(plan, "fuse_amps: 7", "fuse_amps: 2"))
+	p, b, _ = made(t, strings.ReplaceAll(plan, "fuse_amps: 7", "fuse_amps: 3"))
 	for _, problem := range New(p, b).Problems {
 		t.Errorf("with the mend that it names: %v", problem)
 	}

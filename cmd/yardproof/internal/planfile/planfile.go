@@ -15,6 +15,7 @@ import (
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/protection"
 	"yardproof/patterns"
 )
 
@@ -37,6 +38,8 @@ type Checked struct {
 	Plan     *config.Plan
 	Budget   *budget.Budget   // nil for a plan with errors: it has none worth computing
 	Problems []config.Problem // in the order of the file
+
+	Protection *protection.Report // nil where Budget is
 }
 
 // Read reads and checks a plan file. An error means that there was no plan to read;
@@ -64,7 +67,8 @@ func Check(plan *config.Plan, problems []config.Problem) Checked {
 	c := Checked{Plan: plan, Problems: slices.Concat(problems, patternProblems(plan), wirelessProblem(plan))}
 	if c.Errors() == 0 {
 		c.Budget = budget.New(plan)
-		c.Problems = append(c.Problems, c.Budget.Problems...)
+		c.Protection = protection.New(plan, c.Budget)
+		c.Problems = slices.Concat(c.Problems, c.Budget.Problems, c.Protection.Problems)
 	}
 	config.SortProblems(c.Problems)
 	return c

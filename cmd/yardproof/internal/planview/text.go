@@ -10,6 +10,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config/budget"
+	"yardproof/config/protection"
 )
 
 // text prints the address map and the budgets for a person.
@@ -37,6 +38,13 @@ func (v *View) text(out io.Writer) error {
 		b.WriteString("\nIf one feed is lost at full white\n")
 		for _, l := range losses {
 			fmt.Fprintf(&b, "  %s\n", l)
+		}
+	}
+	section("Protection: the most that wire can carry in a fault while no fuse opens (limit: the fuse that the wire may have)", v.worstTable())
+	section("Protection: does each fuse see a short, with the others open", v.reachTable())
+	if v.Protection != nil && len(v.Protection.Strings) > 0 {
+		for _, line := range protection.Assumptions() {
+			fmt.Fprintf(&b, "  %s\n", line)
 		}
 	}
 	section("Chips (figures from the table, used where the plan gives none)", v.chipTable())

@@ -7,11 +7,13 @@ package planview
 import (
 	"encoding/json"
 	"io"
+	"slices"
 
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/protection"
 	"yardproof/sacn"
 )
 
@@ -32,6 +34,7 @@ type View struct {
 	Network     budget.Network      `json:"network"`
 	Chips       []budget.ChipUse    `json:"chips,omitempty"`
 	Notes       []budget.Note       `json:"notes,omitempty"`
+	Protection  *protection.Report  `json:"protection,omitempty"`
 	Problems    []config.Problem    `json:"problems"`
 
 	budget *budget.Budget
@@ -74,6 +77,9 @@ func New(c planfile.Checked) *View {
 		plan: plan, addr: plan.Map(), budget: b,
 		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies),
 		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(c.Problems),
+	}
+	if v.Protection = c.Protection; v.Protection != nil {
+		v.Notes = slices.Concat(v.Notes, v.Protection.Notes)
 	}
 	v.Universes = make([]universeView, len(v.addr.Universes))
 	for i, u := range v.addr.Universes {
