@@ -122,14 +122,15 @@ func New(p *config.Plan, b *budget.Budget) *Report {
 
 // kind is the same for strings that differ in nothing that matters here.
 func (w *wiring) kind() string {
+	type plain config.Wire // all of its fields: as text it has no length
 	var b strings.Builder
 	s, white := w.s, w.White[len(w.White)-1]
-	fmt.Fprint(&b, s.Pixels, s.NullPixels, s.Copies, s.Volts, w.Idle[1:min(2, len(w.Idle))], white, s.Pitch, s.CutPositiveAfter)
+	fmt.Fprint(&b, s.Pixels, s.NullPixels, s.Copies, s.Volts, w.Idle[1:min(2, len(w.Idle))], white, plain(s.Pitch), s.CutPositiveAfter)
 	for _, j := range s.Jumpers {
-		fmt.Fprint(&b, " j", j.After, j.Wire)
+		fmt.Fprint(&b, " j", j.After, plain(j.Wire))
 	}
 	for _, f := range s.Feeds {
-		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, f.Wire)
+		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, plain(f.Wire))
 		if f.Feeder != nil {
 			fmt.Fprintf(&b, "%q", f.Feeder.Name)
 		}

@@ -136,3 +136,13 @@ func TestSmallerFuseIsNeverWorse(t *testing.T) {
 		}
 	}
 }
+
+// Strings that differ in the length of a lead alone are worked out apart.
+func TestLengthTellsStringsApart(t *testing.T) {
+	one := `  - {name: %s, universe: %d, pixels: 50, supply: a, pitch: {awg: 18, millimetres: 100}, feeds: [{at: start, awg: 18, metres: %d, fuse_amps: 3}]}` + "\n"
+	p, b, _ := made(t, supplies+"strings:\n"+fmt.Sprintf(one, "near", 1, 1)+fmt.Sprintf(one, "far", 2, 9))
+	r := New(p, b)
+	if r.Strings[0].Fuses[0].LeastAmps <= r.Strings[1].Fuses[0].LeastAmps {
+		t.Errorf("%v and %v", r.Strings[0].Fuses, r.Strings[1].Fuses)
+	}
+}
