@@ -122,6 +122,7 @@ type Supply struct {
 	Volts           float64
 	Watts           float64
 	ContinuousShare float64 // share of the rating for continuous use, 0-1, default 0.8
+	HiccupAmps      float64 // what it gives before it folds back; 0: not known
 }
 
 // Metal is what a wire is made of.
@@ -155,6 +156,7 @@ type Feeder struct {
 	Wire                Wire
 	FuseAmps            float64 // 0: not known
 	FuseContinuousShare float64 // share of the fuse's rating for continuous use, default 0.75
+	ConnectorAmps       float64 // what its connectors may carry; 0: not known
 }
 
 // Feed is where power enters a string.
@@ -167,6 +169,7 @@ type Feed struct {
 	Wire                Wire    // from the supply or feeder to the string; zero: no length
 	FuseAmps            float64 // 0: not known
 	FuseContinuousShare float64 // share of the rating for continuous use, default 0.75
+	ConnectorAmps       float64 // what its connectors may carry, by default as the string's; 0: not known
 }
 
 // Order is what consecutive slots of a pixel mean: a permutation of RGB or RGBW.
@@ -239,6 +242,7 @@ type String struct {
 	DataLead         float64 // metres from port to first pixel; 0: not known
 	CutPositiveAfter []int   // lit pixels after which V+ is cut
 	Feeds            []*Feed // at least one
+	ConnectorAmps    float64 // what its connectors may carry; 0: not known
 
 	// What the controller's port does to what it is sent.
 	PortOrder    Order   // "": not known

@@ -129,6 +129,7 @@ func (d *decoder) supply(n *node) {
 	v.Volts = s.positive("volts", "volts of its output, from its plate", 0, 60, volts)
 	v.Watts = s.positive("watts", "watts of its output, from its plate", 0, 10000, watts)
 	v.ContinuousShare = s.share("use", "part of the rating that may be drawn for hours", defaultSupplyUse, false)
+	v.HiccupAmps = s.positive("hiccup_amps", "current at which it folds back in a short, from its leaflet", 0, 10000, amperes)
 	s.require("add it from the supply's plate", "volts", "watts")
 	s.end()
 	d.plan.Supplies = append(d.plan.Supplies, v)
@@ -147,6 +148,7 @@ func (d *decoder) feeder(n *node) {
 	f.Supply = refer(s, "supply", "the supply it comes from", d.supplies)
 	f.Wire = s.wire(Wire{}, leadWire)
 	f.FuseAmps, f.FuseContinuousShare = s.fuse(0, defaultFuseUse)
+	f.ConnectorAmps = s.connector(0)
 	s.require("add it", "supply")
 	s.end()
 	d.plan.Feeders = append(d.plan.Feeders, f)
@@ -159,6 +161,11 @@ func (d *decoder) feeder(n *node) {
 func (s *section) fuse(amps, share float64) (float64, float64) {
 	return s.positive("fuse_amps", "the fuse where the wire begins, as printed on it", amps, 1000, amperes),
 		s.share("fuse_use", "part of the fuse's rating that may flow for hours", share, false)
+}
+
+// connector reads what connectors may carry, and what is given otherwise.
+func (s *section) connector(amps float64) float64 {
+	return s.positive("connector_amps", "what the connectors on this wire may carry, from their leaflet at the place's temperature", amps, 1000, amperes)
 }
 
 // refer resolves the name of something defined elsewhere in the plan.

@@ -58,6 +58,7 @@ func (d *decoder) string(sec *section, s *String, above map[string]*String) {
 	s.IdleAmpsPerPixel = sec.number("idle_amps_per_pixel", "current of one pixel when it is dark", -1, 0, 10, amperes)
 	s.DataLead = sec.number("data_lead", "length of the data wire from the port to the first pixel", 0, 0, 1000, anyLength)
 	d.wiring(sec, s)
+	s.ConnectorAmps = sec.connector(0)
 	d.feeds(sec, s, supply, fuse, fuseUse)
 	d.portSettings(sec, s)
 	sec.end()
@@ -181,6 +182,7 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		}
 		f.Wire = w.wire(Wire{}, leadWire)
 		f.FuseAmps, f.FuseContinuousShare = w.fuse(fuse, fuseUse)
+		f.ConnectorAmps = w.connector(s.ConnectorAmps)
 		w.end()
 		if f.Address == 0 {
 			continue
@@ -192,7 +194,7 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		s.Feeds = append(s.Feeds, f)
 	}
 	if len(s.Feeds) == 0 {
-		f := &Feed{Address: 1, At: "start", Supply: supply, Wire: Wire{Metal: Copper}, FuseAmps: fuse, FuseContinuousShare: fuseUse}
+		f := &Feed{Address: 1, At: "start", Supply: supply, Wire: Wire{Metal: Copper}, FuseAmps: fuse, FuseContinuousShare: fuseUse, ConnectorAmps: s.ConnectorAmps}
 		f.Marks = s.Marks
 		s.Feeds = []*Feed{f}
 	}

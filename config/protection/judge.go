@@ -48,8 +48,12 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 			how += ", " + worst.When
 		}
 		r.warn(p, s.At("feeds"), out.mend,
-			"string %s: its %s (%s) can carry %.2f A%s; it may carry what a %.3g A fuse lets through",
-			s.Name, worst.Place, worst.Conductor, worst.Amps, how, worst.MayAmps)
+			"string %s: its %s (%s) can carry %.2f A%s; %s",
+			s.Name, worst.Place, worst.Conductor, worst.Amps, how, worst.bears())
+	}
+	if s.ConnectorAmps == 0 && len(w.White) > 2 {
+		r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("connector_amps")),
+			What: fmt.Sprintf("string %s: what its connectors may carry is not known: set connector_amps", s.Name)})
 	}
 	for i, f := range s.Feeds {
 		if f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0) {
@@ -57,14 +61,10 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 				What: fmt.Sprintf("string %s: a fault through its feed at %s is not judged, since no fuse is known: set fuse_amps", s.Name, f.At)})
 			continue
 		}
-		supply := f.Supply
-		if supply == nil || supply.Volts <= 0 || supply.Watts <= 0 {
-			continue
-		}
-		fuse, full := f.FuseAmps, supply.Watts/supply.Volts
-		if fuse > full {
+		supply, fuse, full := f.Supply, f.FuseAmps, supplyAmps(f.Supply)
+		if full > 0 && fuse > full {
 			r.warn(p, w.s.Feeds[i].Marks.At("fuse_amps"), fmt.Sprintf("fit a fuse of at most %.3g A, or a larger supply", orNone(fuseUpTo(full/shortFactor), full/shortFactor)),
-				"string %s: supply %s gives %.3g A; the %g A fuse at %s can never open", s.Name, supply.Name, full, fuse, f.At)
+				"string %s: supply %s gives %.3g A before it folds back; the %g A fuse at %s can never open", s.Name, supply.Name, full, fuse, f.At)
 		}
 	}
 	for _, reach := range out.Fuses {
@@ -80,6 +80,14 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 			"string %s: beyond pixel %d the %g A fuse at %s does not see a short: at pixel %d it draws %.2f A, %.3g A is needed",
 			s.Name, reach.Unseen, reach.FuseAmps, reach.At, reach.LeastPixel, reach.LeastAmps, shortFactor*reach.FuseAmps)
 	}
+}
+
+// bears says what the piece may carry.
+func (p Piece) bears() string {
+	if p.Connector > 0 && (p.MayAmps <= 0 || p.Connector < p.MayAmps*stepFactor) {
+		return fmt.Sprintf("its connectors may carry what a fuse of %.3g A lets through", p.Connector)
+	}
+	return fmt.Sprintf("it may carry what a fuse of %.3g A lets through", p.MayAmps)
 }
 
 func orNone(v, otherwise float64) float64 {
@@ -114,6 +122,9 @@ func (w *wiring) mend(worst Piece) string {
 		if lower && passes(&s) {
 			return fmt.Sprintf("fuses of at most %g A on its feeds would keep every piece of it within its limit; or cut V+ between the feeds; local codes prevail", rating)
 		}
+	}
+	if worst.Connector > 0 && worst.Amps > worst.Connector*holdFactor {
+		return fmt.Sprintf("connectors for %.3g A there, or V+ cut between the feeds; local codes prevail", math.Ceil(worst.Amps/holdFactor))
 	}
 	for awg := 20; awg >= 8; awg -= 2 {
 		wire := config.Wire{AWG: awg, HasAWG: true, Metal: config.Copper}

@@ -43,7 +43,8 @@ type Piece struct {
 	Conductor string  `json:"conductor"` // V+ or return
 	Place     string  `json:"place"`
 	Amps      float64 `json:"amps"`
-	MayAmps   float64 `json:"may_amps,omitempty"` // the biggest fuse that the wire may have; 0: not known
+	MayAmps   float64 `json:"may_amps,omitempty"`       // the biggest fuse that the wire may have; 0: not known
+	Connector float64 `json:"connector_amps,omitempty"` // what its connectors may carry; 0: not known
 	Fault     int     `json:"fault_pixel,omitempty"`
 	When      string  `json:"when,omitempty"` // what else is wrong; "": nothing
 }
@@ -53,10 +54,14 @@ func (p Piece) twice() bool { return p.Fault > 0 && p.When != "" }
 
 // over is how far the piece is past what it bears; 1: just at it.
 func (p Piece) over() float64 {
-	if p.MayAmps <= 0 {
-		return 0
+	wire, connector := 0.0, 0.0
+	if p.MayAmps > 0 {
+		wire = p.Amps / (p.MayAmps * holdFactor * stepFactor)
 	}
-	return p.Amps / (p.MayAmps * holdFactor * stepFactor)
+	if p.Connector > 0 { // a fuse of at most its rating, as for wire
+		connector = p.Amps / (p.Connector * holdFactor)
+	}
+	return max(wire, connector)
 }
 
 // Reach is how far from a feed its fuse still sees a short, with the others open.
@@ -66,6 +71,7 @@ type Reach struct {
 	LeastAmps  float64 `json:"least_short_amps"`      // of a bolted short anywhere on its piece
 	LeastPixel int     `json:"least_short_pixel"`     // where
 	Unseen     int     `json:"unseen_from,omitempty"` // pixel nearest to the feed at which a short draws too little; 0: none
+	SupplyAmps float64 `json:"supply_amps,omitempty"` // what the supply gives before it folds back; 0: not known
 	NeededAmps float64 `json:"needed_amps"`           // what it takes for the fuse to open soon
 	LargestFit float64 `json:"largest_fuse_amps"`     // the largest fuse that would see every short
 }
@@ -86,8 +92,9 @@ func (s *String) Nearest(conductor string, twice bool) (Piece, bool) {
 func Assumptions() []string {
 	return []string{
 		"A fuse is taken to hold 110 % of its rating for ever, and to open within seconds at 200 % (from an excerpt of a fuse guide; its maker's curve prevails).",
+		"A supply is taken to fold back at 110 % of its rating where hiccup_amps is not set (common practice, no source).",
 		"A fault joins V+ and return at any one place, with any resistance; pixels are dark or full white; one return, fuse or feeder may be open besides.",
-		"Other strings on a feeder are taken to lead nothing back. Warm copper draws less in a short: set temperature. Connectors are not known to this plan: a connector must bear what its wire does.",
+		"Other strings on a feeder are taken to lead nothing back. Warm copper draws less in a short: set temperature. Where connector_amps is not set, a connector must bear what its wire does.",
 		"With one return open, the data ground of the controller may carry that current past every fuse.",
 		"These figures help a licensed person. They release nothing; local codes prevail.",
 	}
@@ -125,14 +132,14 @@ func (w *wiring) kind() string {
 	type plain config.Wire // all of its fields: as text it has no length
 	var b strings.Builder
 	s, white := w.s, w.White[len(w.White)-1]
-	fmt.Fprint(&b, s.Pixels, s.NullPixels, s.Copies, s.Volts, w.Idle[1:min(2, len(w.Idle))], white, plain(s.Pitch), s.CutPositiveAfter)
+	fmt.Fprint(&b, s.Pixels, s.NullPixels, s.Copies, s.Volts, w.Idle[1:min(2, len(w.Idle))], white, plain(s.Pitch), s.ConnectorAmps, s.CutPositiveAfter)
 	for _, j := range s.Jumpers {
 		fmt.Fprint(&b, " j", j.After, plain(j.Wire))
 	}
 	for _, f := range s.Feeds {
-		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, plain(f.Wire))
+		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, plain(f.Wire), f.ConnectorAmps, supplyAmps(f.Supply))
 		if f.Feeder != nil {
-			fmt.Fprintf(&b, "%q", f.Feeder.Name)
+			fmt.Fprintf(&b, "%q", f.Feeder.Name) // one of its name and supply
 		}
 	}
 	return b.String()
@@ -207,29 +214,29 @@ func (p *pieces) take(w *wiring, rails [2]*rail, x worst, when string) {
 		top := 0
 		for k := 1; k < len(x.wire[i]); k++ {
 			if j, ok := jumper[k]; ok {
-				p.add(w, conductor, fmt.Sprintf("jumper after pixel %d", w.Pixel(k-1)), x.wire[i][k], when, j)
+				p.add(w, conductor, fmt.Sprintf("jumper after pixel %d", w.Pixel(k-1)), x.wire[i][k], when, j, w.s.ConnectorAmps)
 			} else if top == 0 || x.wire[i][k].amps > x.wire[i][top].amps*(1+1e-9) {
 				top = k
 			}
 		}
 		if top > 0 {
-			p.add(w, conductor, "pitch", x.wire[i][top], when, w.s.Pitch, w.Pixel(top))
+			p.add(w, conductor, "pitch", x.wire[i][top], when, w.s.Pitch, w.s.ConnectorAmps, w.Pixel(top))
 		}
 		for j, l := range rails[i].leads {
 			f := w.s.Feeds[l.feed]
-			if f.Wire.Known() {
-				p.add(w, conductor, "lead at "+f.At, x.leads[i][j], when, f.Wire)
+			if f.Wire.Known() || f.ConnectorAmps > 0 {
+				p.add(w, conductor, "lead at "+f.At, x.leads[i][j], when, f.Wire, f.ConnectorAmps)
 			}
 		}
 		for j, f := range rails[i].feeders {
-			p.add(w, conductor, "feeder "+f.Name, x.leads[i][len(rails[i].leads)+j], when, f.Wire)
+			p.add(w, conductor, "feeder "+f.Name, x.leads[i][len(rails[i].leads)+j], when, f.Wire, f.ConnectorAmps)
 		}
 	}
 }
 
-func (p *pieces) add(w *wiring, conductor, place string, c current, when string, wire config.Wire, pixel ...int) {
+func (p *pieces) add(w *wiring, conductor, place string, c current, when string, wire config.Wire, connector float64, pixel ...int) {
 	may, _ := budget.Ampacity(wire)
-	piece := Piece{Conductor: conductor, Place: place, Amps: math.Round(c.amps*1e6) / 1e6, MayAmps: may, When: when}
+	piece := Piece{Conductor: conductor, Place: place, Amps: math.Round(c.amps*1e6) / 1e6, MayAmps: may, Connector: connector, When: when}
 	if len(pixel) > 0 {
 		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(pixel[0], 1))
 	}
@@ -246,6 +253,20 @@ func (p *pieces) add(w *wiring, conductor, place string, c current, when string,
 	} else if piece.Amps > p.list[n].Amps {
 		p.list[n] = piece
 	}
+}
+
+// What a supply gives before it folds back, as a share of its rating, where the plan
+// does not say (common practice, no source: leaflets say 105 to 150 %).
+const hiccupFactor = 1.10
+
+func supplyAmps(s *config.Supply) float64 {
+	switch {
+	case s == nil || s.Volts <= 0:
+		return 0
+	case s.HiccupAmps > 0:
+		return s.HiccupAmps
+	}
+	return hiccupFactor * s.Watts / s.Volts
 }
 
 // reaches finds, fuse by fuse with the others open, the shorts it does not see.
@@ -271,7 +292,7 @@ func (w *wiring) reaches() []Reach {
 				to = min(to, cut)
 			}
 		}
-		r := Reach{At: f.At, FuseAmps: fuse, LeastAmps: math.Inf(1)}
+		r := Reach{At: f.At, FuseAmps: fuse, SupplyAmps: supplyAmps(f.Supply), LeastAmps: math.Inf(1)}
 		nearest := 0
 		for k := from; k <= to; k++ {
 			amps := w.s.Volts / (lead + 2*math.Abs(w.Wiring.Ohms[k]-w.Wiring.Ohms[at]))

@@ -109,7 +109,7 @@ func TestSupplyBelowItsFuse(t *testing.T) {
 	text := strings.Replace(string150(`{at: start, awg: 18, metres: 1, fuse_amps: 7}`), "watts: 600", "watts: 60", 1)
 	p, b, _ := made(t, text)
 	for _, problem := range New(p, b).Problems {
-		if strings.Contains(problem.What, "supply a gives 5 A; the 7 A fuse at start can never open") {
+		if strings.Contains(problem.What, "supply a gives 5.5 A before it folds back; the 7 A fuse at start can never open") {
 			return
 		}
 	}
@@ -145,4 +145,26 @@ func TestLengthTellsStringsApart(t *testing.T) {
 	if r.Strings[0].Fuses[0].LeastAmps <= r.Strings[1].Fuses[0].LeastAmps {
 		t.Errorf("%v and %v", r.Strings[0].Fuses, r.Strings[1].Fuses)
 	}
+}
+
+// A connector that may carry less than the wire is what binds, and one for more is the
+// mend that is named: 5.5 A through 3 A, by a fuse of 5 A that holds 1.1 times its rating.
+func TestConnector(t *testing.T) {
+	plan := strings.Replace(string150(`{at: start, awg: 16, metres: 1, fuse_amps: 5}`), "amps_per_pixel: 0.0555", "amps_per_pixel: 0.0222, connector_amps: 3", 1)
+	p, b, _ := made(t, plan)
+	r := New(p, b)
+	if len(r.Problems) != 1 || !strings.Contains(r.Problems[0].What, "5.50 A") || !strings.Contains(r.Problems[0].What, "connectors may carry what a fuse of 3 A") ||
+		!strings.Contains(r.Problems[0].Fix, "connectors for 5 A") {
+		t.Fatalf("problems: %v", r.Problems)
+	}
+	p, b, _ = made(t, strings.Replace(plan, "connector_amps: 3", "connector_amps: 5", 1))
+	if r := New(p, b); len(r.Problems) > 0 {
+		t.Errorf("with the mend that it names: %v", r.Problems)
+	}
+}
+
+// What its leaflet says of a supply goes before the share of its rating.
+func TestHiccup(t *testing.T) {
+	_, _, w := made(t, strings.Replace(string150(`{at: start, awg: 18, metres: 1, fuse_amps: 7}`), "watts: 600", "watts: 600, hiccup_amps: 9", 1))
+	within(t, "supply", w.reaches()[0].SupplyAmps, 9, 0)
 }

@@ -11,7 +11,7 @@ import (
 // worstTable has a line for each string and conductor: the piece nearest to its
 // limit, in one fault and in two at once.
 func (v *View) worstTable() *textout.Table {
-	t := textout.NewTable("string", "conductor", "worst piece", ">amps", ">limit", ">fault at", "with")
+	t := textout.NewTable("string", "conductor", "worst piece", ">amps", ">limit", ">connector", ">fault at", "with")
 	if v.Protection == nil {
 		return t
 	}
@@ -26,7 +26,7 @@ func (v *View) worstTable() *textout.Table {
 				if p.Fault > 0 {
 					fault = fmt.Sprintf("pixel %d", p.Fault)
 				}
-				t.Add(s.Name, conductor, p.Place, textout.Fixed(p.Amps, 2)+" A", textout.Known(p.MayAmps, 1, "A"), fault, cmp.Or(p.When, "everything whole"))
+				t.Add(s.Name, conductor, p.Place, textout.Fixed(p.Amps, 2)+" A", textout.Known(p.MayAmps, 1, "A"), textout.Known(p.Connector, 1, "A"), fault, cmp.Or(p.When, "everything whole"))
 			}
 		}
 	}
@@ -41,8 +41,11 @@ func (v *View) reachTable() *textout.Table {
 	for _, s := range v.Protection.Strings {
 		for _, r := range s.Fuses {
 			verdict := "seen"
-			if r.Unseen > 0 {
+			switch {
+			case r.Unseen > 0:
 				verdict = fmt.Sprintf("not seen beyond pixel %d", r.Unseen)
+			case r.SupplyAmps > 0 && r.SupplyAmps < r.NeededAmps:
+				verdict = fmt.Sprintf("the supply folds back first, at %s A", textout.Fixed(r.SupplyAmps, 1))
 			}
 			t.Add(s.Name, r.At, textout.Known(r.FuseAmps, -1, "A"), textout.Fixed(r.LeastAmps, 1)+" A", strconv.Itoa(r.LeastPixel), textout.Fixed(r.NeededAmps, 1)+" A", verdict)
 		}
