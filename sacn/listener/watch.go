@@ -150,6 +150,7 @@ type Watch struct {
 	l   *Listener
 
 	mu      sync.Mutex
+	focus   map[uint16]time.Time // listened to without a pause until then
 	rivals  map[rivalKey]CompetingSource
 	sampled UniverseSet
 	samples uint64
@@ -171,7 +172,7 @@ func OpenWatch(cfg WatchConfig) (*Watch, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Watch{cfg: cfg, log: l.log, l: l, rivals: make(map[rivalKey]CompetingSource)}, nil
+	return &Watch{cfg: cfg, log: l.log, l: l, focus: make(map[uint16]time.Time), rivals: make(map[rivalKey]CompetingSource)}, nil
 }
 
 // Run watches until ctx ends, and returns nil then. An interface that was
@@ -199,6 +200,7 @@ func (w *Watch) Run(ctx context.Context) error {
 			}
 		}
 	})
+	beside.Go(func() { w.follow(ctx) })
 	err := w.l.Run(ctx)
 	cancel()
 	beside.Wait()
@@ -223,6 +225,9 @@ func (w *Watch) sample(ctx context.Context) {
 	}
 	r = w.l.Snapshot()
 	w.note(universes, competingSources(&r, w.cfg, begun))
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.samples++
 }
 
 // choose picks the universes of a sample: first where others are known or say
@@ -271,7 +276,6 @@ func (w *Watch) note(universes []uint16, found []CompetingSource) {
 		w.sampled.Add(u)
 		maps.DeleteFunc(w.rivals, func(k rivalKey, _ CompetingSource) bool { return k.universe == u })
 	}
-	w.samples++
 	for _, r := range found {
 		k := rivalKey{r.Universe, r.CID}
 		if before, ok := known[k]; !ok || before.Priority != r.Priority {
@@ -280,6 +284,14 @@ func (w *Watch) note(universes []uint16, found []CompetingSource) {
 		}
 		w.rivals[k] = r
 	}
+}
+
+// Competing returns the other sources that are known now, by universe, then CID.
+// Safe for concurrent use.
+func (w *Watch) Competing() []CompetingSource {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.SortedFunc(maps.Values(w.rivals), compareSources)
 }
 
 // Snapshot returns what is known now. Safe for concurrent use.

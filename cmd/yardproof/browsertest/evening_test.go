@@ -57,7 +57,7 @@ func proveTen(t *testing.T, d *daemon, p *phone) {
 			taps++
 		}
 		p.settled()
-		p.until(fmt.Sprintf(`document.getElementById("remain").textContent.startsWith("%d of 13")`, 12-n))
+		p.until(fmt.Sprintf(`document.getElementById("remain").textContent.startsWith("%d of 13 good")`, n+1))
 	}
 	if taps != 61 {
 		t.Errorf("ten strings took %d taps, want one to begin and one a step", taps)
@@ -85,23 +85,23 @@ func findBreak(t *testing.T, d *daemon, p *phone) {
 	const good = 37
 	p.tap("#fault")
 	p.until(`document.getElementById("fault-sheet").open`)
-	p.press("#seen", "nothing lights")
+	p.press("#seen", "flickers")
 	eval[bool](p, fmt.Sprintf(`(() => { document.getElementById("last-lit").value = "%d"; return true })()`, 61))
 	p.tap("#fault-form button[type=submit]")
 	p.settled()
-	p.until(`document.getElementById("say").textContent.includes("0 to 60")`) // the string has 60
+	p.until(`document.getElementById("fault-wrong").textContent.includes("0 to 60")`) // the string has 60
 	eval[bool](p, fmt.Sprintf(`(() => { document.getElementById("last-lit").value = "%d"; return true })()`, good))
 	p.tap("#fault-form button[type=submit]")
 	p.settled()
 	p.until(`!document.getElementById("fault-sheet").open`)
 	last := d.proofs()[len(d.proofs())-1]
-	if last.Verdict != "fault" || last.String != "lighthouse-turn-3" || last.Seen != "nothing lights" {
+	if last.Verdict != "fault" || last.String != "lighthouse-turn-3" || last.Seen != "flickers" {
 		t.Errorf("the fault is kept as %+v", last)
 	}
 
 	p.tap(`[data-to="find"]`)
-	p.until(`document.getElementById("find-break").open`) // the fault named a last pixel
-	p.press("#find-break", "Halve the way")
+	p.until(`document.getElementById("find-break").open`) // what was seen leads here
+	p.press("#find-break", "Narrow down")
 	looks := 0
 	for {
 		p.settled()
@@ -208,6 +208,13 @@ func TestHandsFree(t *testing.T) {
 		t.Errorf("hands free, %+v is shown", got)
 	}
 	p.tap("#free-mark")
+	p.until(`document.getElementById("free-marked").textContent.includes("Fault of bandstand-roof-south saved")`)
+	if got := d.proofs(); len(got) != 1 || got[0].Verdict != "fault" || got[0].String != "bandstand-roof-south" {
+		t.Errorf("the mark is on record as %+v", got)
+	}
+	if ends := p.text("free-ends"); !strings.Contains(ends, "Ends dark by itself at ") {
+		t.Errorf("its end is told as %q", ends)
+	}
 	p.tap("#free .dark")
 	p.until(`document.querySelector("#free .dark").dataset.is === "dark"`)
 	time.Sleep(6 * time.Second) // longer than the pace: dark must last
@@ -215,6 +222,18 @@ func TestHandsFree(t *testing.T) {
 		t.Errorf("after dark, hands free goes on: %+v", got)
 	}
 	p.tap("#free-stop")
+	p.tap("#resume")
+	p.tap("#resume")
+	p.until(`document.getElementById("hold").hidden`)
+
+	// It ends by itself, half an hour later by the phone's clock.
+	p.tap("#hands")
+	p.until(`document.getElementById("now").textContent.includes("number on")`)
+	eval[bool](p, `(() => { const now = Date.now; Date.now = () => now() + 31 * 60 * 1000; return true })()`)
+	p.until(`!document.getElementById("free").open && document.getElementById("say").textContent.includes("has ended")`)
+	if got := d.showing(); got.Pattern != "dark" {
+		t.Errorf("after its end, %+v is shown", got)
+	}
 }
 
 // A reading of dark and white, judged on the spot and kept with the proof.
@@ -243,7 +262,7 @@ func TestReading(t *testing.T) {
 		t.Errorf("for the dark reading, %+v is shown", got)
 	}
 	eval[bool](p, `(() => { const [dark, white] = document.querySelectorAll("#reading input"); dark.value = "0,05"; white.value = "1.9"; return true })()`)
-	p.press("#reading", "Judge it")
+	p.press("#reading", "Check the amps")
 	p.until(`document.querySelector("#reading .told")?.textContent.includes("too low by")`)
 	p.press("#halyard", "Dark") // what was typed is still there afterwards
 	p.settled()

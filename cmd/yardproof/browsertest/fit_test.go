@@ -33,7 +33,7 @@ func TestAxe(t *testing.T) {
 		sacntest.Missing(t, "axe-core (npm ci)")
 	}
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	for _, s := range sizes {
+	for _, s := range allSizes {
 		for _, night := range []bool{false, true} {
 			p := open(t, d.base, s)
 			if eval[bool](p, `document.documentElement.dataset.look === "night"`) != night {
@@ -67,7 +67,7 @@ func (p *phone) bring(script string) {
 // page never scrolls sideways.
 func TestTargets(t *testing.T) {
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	for _, s := range append([]size{{"small phone", 360, 640}}, sizes...) {
+	for _, s := range allSizes {
 		p := open(t, d.base, s)
 		for _, l := range looks {
 			p.bring(l.script)
@@ -93,7 +93,7 @@ func TestTargets(t *testing.T) {
 	}
 }
 
-// A page load weighs under 150 kB, and on a bad link, 400 kbit/s with a round
+// A page load weighs under 60 kB, and on a bad link, 400 kbit/s with a round
 // trip of 400 ms, something is painted within two seconds. The best of three is
 // taken, since the machine is shared.
 func TestWeightAndFirstPaint(t *testing.T) {
@@ -114,7 +114,7 @@ func TestWeightAndFirstPaint(t *testing.T) {
 		p.until(`performance.getEntriesByName("first-contentful-paint").length`)
 		best = min(best, eval[float64](p, `performance.getEntriesByName("first-contentful-paint")[0].startTime`))
 		weight := eval[float64](p, `[...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].reduce((sum, e) => sum + (e.transferSize || 0), 0)`)
-		if weight > 150_000 || weight < 5_000 {
+		if weight > 60_000 || weight < 5_000 {
 			t.Errorf("a page load weighs %v octets", weight)
 		}
 		t.Logf("first paint after %.0f ms, %.0f octets", best, weight)

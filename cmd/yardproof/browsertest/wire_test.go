@@ -48,7 +48,10 @@ func TestPageAgreesWithWire(t *testing.T) {
 
 	stranger := tab(t, ctx, sizes[0])
 	stranger.do(navigate(d.base))
-	stranger.until(`document.getElementById("say").textContent.includes("not known yet")`)
+	stranger.until(`document.getElementById("stranger-text").textContent.includes("not known yet")`)
+	if live := eval[[]string](stranger, `[...document.querySelectorAll("button, .lamp")].filter((e) => e.offsetParent).map((e) => e.id || e.className)`); len(live) > 0 {
+		t.Errorf("a phone that is not known sees %q", live)
+	}
 
 	p := tab(t, ctx, sizes[0])
 	p.load(link)
@@ -109,5 +112,5 @@ func TestPageAgreesWithWire(t *testing.T) {
 	defer stopOther()
 	late := tab(t, other, sizes[0])
 	late.do(navigate(link))
-	late.until(`document.getElementById("say").textContent.includes("used before")`)
+	late.until(`document.getElementById("stranger-text").textContent.includes("used before")`)
 }

@@ -27,6 +27,9 @@ type size struct {
 
 var sizes = []size{{"phone", 390, 844}, {"laptop", 1280, 800}}
 
+// allSizes are those that every look of the page is checked on.
+var allSizes = append([]size{{"landscape", 844, 390}, {"small phone", 320, 640}, {"tablet", 820, 1180}}, sizes...)
+
 var (
 	program string // the built yardproof
 	browser context.Context
@@ -238,6 +241,9 @@ func (p *phone) until(js string) {
 func (p *phone) tap(selector string) {
 	p.t.Helper()
 	q, _ := json.Marshal(selector)
+	if selector == "#right" { // a tap counts when its picture was to be seen
+		p.until(`!document.getElementById("right").ariaDisabled`)
+	}
 	if trouble := eval[string](p, `(() => {
 		const el = document.querySelector(`+string(q)+`);
 		if (!el) return "is not there";
@@ -248,6 +254,7 @@ func (p *phone) tap(selector string) {
 		const top = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
 		if (top !== el && !el.contains(top)) return "lies under " + (top && (top.id || top.className || top.tagName));
 		if (el.disabled) return "is disabled";
+		if (el.ariaDisabled) return "waits for its picture";
 		el.click();
 		return "";
 	})()`); trouble != "" {

@@ -200,6 +200,9 @@ func (l *Log) Lines() []Line {
 	return l.lines[:len(l.lines):len(l.lines)]
 }
 
+// Len returns how many lines there are.
+func (l *Log) Len() int { return len(l.Lines()) }
+
 // Close closes the file.
 func (l *Log) Close() error { return l.file.Close() }
 

@@ -227,6 +227,10 @@ func TestStandings(t *testing.T) {
 		{"another label", []Line{proof("a", "A1", Hung, Good), proof("a", "S1", Opening, Good)}, "a S1 good opening=good 2"},
 		{"a spare brings its bench proof", []Line{proof("spare", "S1", Bench, Good), proof("a", "A1", Hung, Fault), {Kind: Replaced, String: "a", Label: "S1"}},
 			"a S1 good bench=good 1; spare S1 good bench=good 1"},
+		{"a mistyped tag brings no other string's proof", []Line{proof("ridge", "M5", Hung, Good), proof("door", "M4", Hung, Good), {Kind: Replaced, String: "door", Label: "M5"}},
+			"door M5 unproved 1; ridge M5 good hung=good 1"},
+		{"a fault stays where it was seen", []Line{proof("ridge", "M5", Hung, Good), {Kind: Replaced, String: "door", Label: "M5"}, proof("door", "M5", Hung, Fault)},
+			"door M5 fault hung=fault 1; ridge M5 good hung=good 1"},
 		{"notes are no proofs", []Line{{Kind: Note, String: "a", Note: "hm"}}, ""},
 	} {
 		var got []string

@@ -17,8 +17,8 @@ type Standing struct {
 }
 
 // Standings works out where each string stands, sorted by name. A proof belongs to
-// the physical string: with another label, or after a replacement, the string is
-// unproved, except for what is recorded of that label anywhere.
+// the physical string and to where it hangs: with another label, or after a
+// replacement, the string is unproved. Its bench proof goes with its label.
 func Standings(lines []Line) []Standing {
 	type place struct {
 		label    string
@@ -64,7 +64,9 @@ func Standings(lines []Line) []Standing {
 		}
 		if l.Label != "" {
 			for _, name := range hangs[l.Label] {
-				standings[name].count(l)
+				if l.Stage == Bench || name == l.String && i >= places[name].since {
+					standings[name].count(l)
+				}
 			}
 		}
 	}

@@ -186,3 +186,16 @@ func (s *Surroundings) openTap() (*listener.Tap, error) {
 		Interface: s.cfg.WatchOn, Sending: s.cfg.Interface, IPv6: plan.Network.IPv6, Universes: multicast, Own: s.cfg.CID,
 	})
 }
+
+// Competing returns the other sources that are known on universes of ours, and has
+// some of those universes listened to without a pause for a while.
+func (s *Surroundings) Competing(universes []uint16) []listener.CompetingSource {
+	s.mu.Lock()
+	watch := s.watch
+	s.mu.Unlock()
+	if watch == nil {
+		return nil
+	}
+	watch.Focus(universes)
+	return watch.Competing()
+}

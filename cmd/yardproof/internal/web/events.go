@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"yardproof/cmd/yardproof/internal/session"
@@ -76,6 +77,8 @@ type stream struct {
 	rc *http.ResponseController
 
 	told     time.Time
+	recorded int
+	others   []competitor
 	change   uint64
 	level    float64
 	name     string
@@ -86,11 +89,13 @@ type stream struct {
 
 func (st *stream) state(s *Server, now session.Snapshot, view string) error {
 	since, show := time.Since(st.told), now.Shown
-	if show.Change == st.change && since < stateEvery && (show.LevelNow == st.level || since < levelEvery) {
+	if show.Change == st.change && since < stateEvery && (show.LevelNow == st.level || since < levelEvery) &&
+		st.recorded == s.cfg.Record.Len() && (since < levelEvery || slices.Equal(st.others, s.competing(now.Plan, view))) {
 		return nil
 	}
-	st.told, st.change, st.level = time.Now(), show.Change, show.LevelNow
-	return st.event("state", s.state(now, view))
+	told := s.state(now, view)
+	st.told, st.change, st.level, st.recorded, st.others = time.Now(), show.Change, show.LevelNow, told.Recorded, told.Others
+	return st.event("state", told)
 }
 
 // frame tells the slots of one string: the one that was asked for, else the

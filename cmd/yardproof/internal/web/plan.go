@@ -23,12 +23,14 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Controller string   `json:"controller"`
 		Port       string   `json:"port"`
 		Universe   uint16   `json:"universe"`
+		Last       uint16   `json:"last_universe"`
 		Channel    int      `json:"channel"`
 		Pixels     int      `json:"pixels"`
 		NullPixels int      `json:"null_pixels"`
 		Order      string   `json:"order"`
 		PortOrder  string   `json:"port_order"`
 		Chip       string   `json:"chip"`
+		Flow       string   `json:"flow"` // backward: the port counts from the far end
 		Feeds      []string `json:"feeds"`
 		Batch      string   `json:"batch"` // strings of one batch draw alike
 	}
@@ -51,10 +53,11 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Local       bool          `json:"local"` // the page is served to this machine alone
 	}{Name: plan.Name, Strings: []aString{}, Controllers: []aController{}, Local: s.cfg.Loopback}
 	on := map[string]int{}
+	lines := s.cfg.Record.Lines()
 	for i, str := range plan.Strings {
 		a := aString{
-			Number: str.Number(), Name: str.Name, Label: str.Label, Port: str.Port,
-			Universe: str.Universe, Channel: str.Channel, Pixels: str.Pixels, NullPixels: str.NullPixels,
+			Number: str.Number(), Name: str.Name, Label: hangs(lines, str), Port: str.Port, Flow: string(str.Flow),
+			Universe: str.Universe, Last: lastUniverse(plan, str), Channel: str.Channel, Pixels: str.Pixels, NullPixels: str.NullPixels,
 			Order: string(str.Order), PortOrder: string(str.PortOrder), Chip: str.Chip.Name, Feeds: []string{},
 		}
 		if str.Controller != nil {
@@ -68,7 +71,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		out.Strings = append(out.Strings, a)
 	}
 	for _, c := range plan.Controllers {
-		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), s.cableCheck(c.Name), on[c.Name]})
+		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), cableCheck(lines, c.Name), on[c.Name]})
 	}
 	for _, p := range patterns.All() {
 		out.Patterns = append(out.Patterns, aPattern{p.Name, p.Does})
@@ -81,8 +84,8 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 }
 
 // cableCheck returns what a controller was last seen to do when its data stops.
-func (s *Server) cableCheck(controller string) string {
-	for _, l := range slices.Backward(s.cfg.Record.Lines()) {
+func cableCheck(lines []record.Line, controller string) string {
+	for _, l := range slices.Backward(lines) {
 		if l.Kind == record.Inspection && l.Controller == controller {
 			switch config.OnLoss(l.Seen) {
 			case config.OnLossHolds, config.OnLossDark, config.OnLossOwnPattern:
@@ -91,4 +94,10 @@ func (s *Server) cableCheck(controller string) string {
 		}
 	}
 	return ""
+}
+
+// lastUniverse is where a string's channels end.
+func lastUniverse(plan *config.Plan, str *config.String) uint16 {
+	segments := plan.Map().Strings[str.Index].Segments
+	return segments[len(segments)-1].Universe
 }

@@ -38,8 +38,8 @@ func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
 
 // hangs returns the label of the physical string that hangs in a string's place:
 // the spare's that was noted last, else the plan's.
-func (s *Server) hangs(str *config.String) string {
-	for _, l := range slices.Backward(s.cfg.Record.Lines()) {
+func hangs(lines []record.Line, str *config.String) string {
+	for _, l := range slices.Backward(lines) {
 		if l.Kind == record.Replaced && l.String == str.Name && l.Label != "" {
 			return l.Label
 		}
@@ -69,7 +69,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		return noString(in.String)
 	}
 	if in.LastLit != nil && *in.LastLit > str.Pixels {
-		return problemf(http.StatusBadRequest, "The last pixel that is right goes from 0 to %d on %s.", str.Pixels, str.Name)
+		return problemf(http.StatusBadRequest, "The last good pixel of %[2]s is 0 to %[1]d.", str.Pixels, str.Name)
 	}
 	supply := map[string]float64{} // volts measured there, by while: the rest is expected from them, not from the nominal ones
 	for _, r := range in.Readings {
@@ -83,7 +83,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	return s.keep(w, now, record.Line{
-		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
+		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: hangs(s.cfg.Record.Lines(), str), Stage: record.Stage(in.Stage),
 		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings,
 	})
 }
@@ -103,10 +103,17 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 	if plan.Find(in.String) == nil {
 		return noString(in.String)
 	}
-	if strings.TrimSpace(in.Label) == "" {
-		return problemf(http.StatusBadRequest, "The spare needs a label: what its tag says.")
+	label := strings.TrimSpace(in.Label)
+	if label == "" {
+		return problemf(http.StatusBadRequest, "Type what the spare's tag says.")
 	}
-	return s.keep(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: in.Label, Stage: record.Stage(in.Stage)})
+	lines := s.cfg.Record.Lines()
+	for _, str := range plan.Strings { // a tag is one physical string
+		if strings.EqualFold(strings.TrimSpace(hangs(lines, str)), label) {
+			return problemf(http.StatusConflict, "Tag %s hangs as string %d, %s. Check the tag; if the spare came from there, record first what hangs there now.", label, str.Number(), str.Name)
+		}
+	}
+	return s.keep(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage)})
 }
 
 // postNotes keeps words, about a string or about the yard.
@@ -127,7 +134,7 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 		if str == nil {
 			return noString(in.String)
 		}
-		line.Label = s.hangs(str)
+		line.Label = hangs(s.cfg.Record.Lines(), str)
 	}
 	if strings.TrimSpace(in.Note) == "" {
 		return problemf(http.StatusBadRequest, "The note is empty.")
@@ -181,9 +188,9 @@ func notKept(err error) error {
 	case errors.Is(err, record.ErrLine):
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	case errors.Is(err, syscall.ENOSPC):
-		return problemf(http.StatusInsufficientStorage, "Not kept: the disk of the laptop is full. Make room and press again.")
+		return problemf(http.StatusInsufficientStorage, "Not saved: the disk of the laptop is full. Make room and press again.")
 	}
-	return problemf(http.StatusInternalServerError, "Not kept: %v.", err)
+	return problemf(http.StatusInternalServerError, "Not saved: %v.", err)
 }
 
 func noString(name string) error {

@@ -3,6 +3,7 @@ package web
 import (
 	"math"
 	"net/http"
+	"net/netip"
 	"sync"
 	"time"
 	"unicode"
@@ -11,6 +12,7 @@ import (
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
+	"yardproof/sacn/listener"
 )
 
 // state is what GET /api/state answers and what the event stream tells: the one
@@ -18,14 +20,25 @@ import (
 type state struct {
 	Time    time.Time       `json:"time"`
 	Showing showing         `json:"showing"`
-	Hold    *held           `json:"hold"`   // nil: nobody holds
-	Health  *history.Sample `json:"health"` // nil: not measured
-	Phones  int64           `json:"phones"` // with the page open
-	Viewed  *viewed         `json:"viewed"` // the string that was asked about; nil: none was
+	Hold    *held           `json:"hold"`      // nil: nobody holds
+	Health  *history.Sample `json:"health"`    // nil: not measured
+	Phones  int64           `json:"phones"`    // with the page open
+	Others  []competitor    `json:"competing"` // other sources on universes of ours
+	Viewed  *viewed         `json:"viewed"`    // the string that was asked about; nil: none was
 	Version string          `json:"version"`
 
-	Programme   string `json:"programme"`    // how far it is; "": there is none
-	PlanVersion int64  `json:"plan_version"` // another number: the plan was read anew
+	Programme   string `json:"programme"`      // how far it is; "": there is none
+	PlanVersion int64  `json:"plan_version"`   // another number: the plan was read anew
+	Recorded    int    `json:"record_version"` // another number: something was put on record
+}
+
+// competitor is another source on a universe of ours.
+type competitor struct {
+	Universe   uint16              `json:"universe"`
+	Name       string              `json:"name"`
+	Address    netip.Addr          `json:"address"`
+	Priority   uint8               `json:"priority"`
+	Precedence listener.Precedence `json:"precedence"` // who wins
 }
 
 type showing struct {
@@ -64,6 +77,8 @@ func (s *Server) state(now session.Snapshot, view string) state {
 		Version: s.cfg.Version,
 
 		PlanVersion: s.plans.version(now.Plan),
+		Recorded:    s.cfg.Record.Len(),
+		Others:      s.competing(now.Plan, view),
 	}
 	if now.Hold != nil {
 		st.Hold = &held{Hold: *now.Hold}
@@ -79,6 +94,25 @@ func (s *Server) state(now session.Snapshot, view string) state {
 		st.Health = &recent[len(recent)-1]
 	}
 	return st
+}
+
+// competing are the other sources that are known; those on the universes of the
+// string that somebody looks at are looked for without a pause.
+func (s *Server) competing(plan *config.Plan, view string) []competitor {
+	out := []competitor{}
+	if s.cfg.Competing == nil {
+		return out
+	}
+	var wanted []uint16
+	if str := plan.Find(view); str != nil {
+		for u := str.Universe; u <= lastUniverse(plan, str); u++ {
+			wanted = append(wanted, u)
+		}
+	}
+	for _, c := range s.cfg.Competing(wanted) {
+		out = append(out, competitor{c.Universe, c.Name, c.Address, c.Priority, c.Precedence})
+	}
+	return out
 }
 
 // versions counts plans.

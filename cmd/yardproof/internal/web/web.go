@@ -17,6 +17,7 @@ import (
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/sacn/listener"
 )
 
 // Config is what the page shows and who may see it.
@@ -37,6 +38,10 @@ type Config struct {
 	// is measured.
 	Health  func() []history.Sample
 	LastDay http.Handler // the last day, drawn; nil: there is none
+
+	// Competing returns the other sources on universes of ours, and listens on some
+	// of them without a pause for a while. Nil: nobody looks for any.
+	Competing func(universes []uint16) []listener.CompetingSource
 
 	Record *record.Log
 

@@ -58,6 +58,8 @@ export function shape(verdict) {
   return svg;
 }
 
+export const clock = (t) => new Date(t).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+
 // kept is a setting that this phone remembers.
 export function kept(key, otherwise) {
   try {

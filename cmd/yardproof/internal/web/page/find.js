@@ -2,12 +2,26 @@
 // laptop thinks; this only asks.
 
 import { $, attr, choice, h, text } from "./dom.js";
+import { act } from "./act.js";
+import { told } from "./answer.js";
+import { meterText, number } from "./meter.js";
+import { view } from "./view.js";
 import { get, on, post, show, stringNamed, tell, yard } from "./yard.js";
-import { act } from "./prove.js";
-import { meterText, number } from "./reading.js";
+
+// The fault that was saved last: only its own string is asked about with it.
+let fault = null;
+
+const faultOf = (s) => (fault?.string === s.name ? fault : null);
+
+// folds by what was seen; the others open the table of symptoms.
+const foldFor = {
+  "nothing lights": "nothing", "another string answers": "swap", "another number": "swap",
+  "colours in another order": "order", "dark after a pixel": "break", "amps too low": "read", "amps too high": "read",
+};
 
 export function startFind() {
   $("finders").append(
+    fold("nothing", "Nothing lights", nothing),
     fold("order", "The colours are wrong", order),
     fold("break", "Dark from a pixel on", breakage),
     fold("swap", "Another string answers", swapped),
@@ -15,15 +29,23 @@ export function startFind() {
     fold("read", "A reading is off", readings),
     fold("symptoms", "Something else", symptoms),
   );
-  on("view", redraw);
+  on("view", () => openOnly(null));
   on("plan", redraw);
   on("fault", (f) => {
-    last = f.last_lit ?? last;
-    hint = f.seen;
-    $("find-symptoms").lastChild.replaceChildren();
-    $(last == null ? "find-symptoms" : "find-break").open = true;
-    redraw();
+    fault = f;
+    if (f.string !== yard.view) view(f.string);
+    openOnly(f.seen.map((w) => foldFor[w]).find(Boolean) || (f.last_lit > 0 ? "break" : f.last_lit === 0 ? "nothing" : "symptoms"));
   });
+}
+
+// openOnly opens one fold and forgets what stood in the others, which may be of
+// another string.
+function openOnly(id) {
+  for (const el of $("finders").children) {
+    el.open = el.id === "find-" + id;
+    el.lastChild.replaceChildren();
+  }
+  redraw();
 }
 
 const folds = [];
@@ -43,24 +65,31 @@ function redraw() {
   folds.forEach((f) => f());
 }
 
-// told draws an answer.
-export function told(out) {
-  const a = out.answer;
-  const list = (title, items, tag) => (items?.length ? [h("p", {}, h("b", {}, title)), h(tag, {}, items.map((i) => h("li", {}, i)))] : []);
-  return h("div", { class: "told", role: "status" },
-    h("p", {}, h("b", {}, a.finding)),
-    ...list("Most likely", a.causes, "ul"),
-    ...list("Then", a.next, "ol"),
-    ...(a.plan_lines?.length ? [h("p", {}, h("b", {}, "In the plan")), ...a.plan_lines.map((l) => h("p", { class: "link" }, l))] : []),
-    h("p", { class: "fine" }, a.basis + (a.caution ? ". " + a.caution : "")));
-}
-
 // ask puts the answer where the old one was.
 const ask = (place, question) => act(async () => {
   const out = await post("/api/diagnose", question);
   place.replaceChildren(told(out));
   return out;
 });
+
+// flowWords says where counting begins, when that is not where one would look.
+const flowWords = (s) => (s.flow === "backward" ? [h("p", {}, "Flow is backward in the plan: pixel 1 is the far end of the data line, and the data comes in at pixel " + s.pixels + ".")] : []);
+
+// Nothing lights: the port, the supply, the first pixel.
+
+function nothing(body, s) {
+  const answer = h("div", {});
+  const at = [s.controller, s.port && "port " + s.port].filter(Boolean).join(", ");
+  body.replaceChildren(
+    h("p", {}, `${s.name}: not one pixel lights. Look in this order.`),
+    h("ol", { class: "order" },
+      h("li", {}, `The port${at ? " (" + at + ")" : ""}: does another string light on it? Is the plug in the right port, is the port on?`),
+      h("li", {}, "The supply: is it on, is its fuse whole? Measure volts at the string's first feed."),
+      h("li", {}, `The first pixel the data reaches${s.flow === "backward" ? ` (pixel ${s.pixels}, flow is backward)` : ""}: is the data cable at the string's input end? Bridge past that pixel to test it.`)),
+    h("button", { type: "button", onclick: () => act(() => show({ pattern: "number", strings: [s.name], level_percent: 30 })) }, "Light its number"),
+    h("button", { type: "button", onclick: () => ask(answer, { string: s.name, last_lit: 0, tail: "dark" }) }, "Show likely causes"),
+    answer);
+}
 
 // Colours: one slot after the other, by tap.
 
@@ -84,13 +113,11 @@ function order(body, s) {
 
 // A break: by the last lit pixel, or by halves.
 
-let last = null;
-
 function breakage(body, s) {
   const answer = h("div", {});
   let tail = "dark", search = { good: 0, dark: 0 }, next = 0;
-  const input = h("input", { inputMode: "numeric", autocomplete: "off", value: last ?? "" });
-  const tails = h("fieldset", { class: "choice" }, h("legend", {}, "Past it the pixels are"));
+  const input = h("input", { inputMode: "numeric", autocomplete: "off", value: faultOf(s)?.last_lit ?? "" });
+  const tails = h("fieldset", { class: "choice" }, h("legend", {}, "After it the pixels are"));
   const drawTails = () => choice(tails, [["dark", "Dark"], ["frozen", "Frozen"], ["sparkle", "Sparkling"], ["colours", "Wrong colours"]], tail, (v) => { tail = v; drawTails(); });
   drawTails();
   const where = h("p", { class: "looks" });
@@ -117,10 +144,11 @@ function breakage(body, s) {
     type: "button", onclick: () => act(async () => { next = Math.max(1, Math.min(s.pixels, next + d)); await light(next); text(where, `Pixel ${next} is lit white.`); }),
   }, (d > 0 ? "+" : "−") + Math.abs(d))));
   body.replaceChildren(
-    h("button", { type: "button", onclick: () => { search = { good: 0, dark: 0 }; answer.replaceChildren(); step({}); } }, "Halve the way to the break"),
+    ...flowWords(s),
+    h("button", { type: "button", onclick: () => { search = { good: 0, dark: 0 }; answer.replaceChildren(); step({}); } }, "Narrow down the break"),
     where, h("div", { class: "pair" }, lookAt), moves,
-    h("label", { class: "field" }, "Or: the last pixel that is right", input), tails,
-    h("button", { type: "button", onclick: () => ask(answer, { string: s.name, last_lit: number(input.value) ?? 0, tail }) }, "What now?"),
+    h("label", { class: "field" }, "Or: the last good pixel", input), tails,
+    h("button", { type: "button", onclick: () => number(input.value) == null ? tell("say", "Type the last good pixel first; 0 when none lights.") : ask(answer, { string: s.name, last_lit: number(input.value), tail }) }, "Show likely causes"),
     answer);
 }
 
@@ -173,31 +201,29 @@ function readings(body, s) {
   drawFeeds();
   const volts = () => [["supply", supply], ["pixel 1", first], ["pixel " + s.pixels, end]].flatMap(([at, i]) => (number(i.value) == null ? [] : [{ at, volts: number(i.value) }]));
   body.replaceChildren(
-    h("p", {}, `Against what ${s.name} should draw as it was white last.`),
-    ...(s.feeds.length > 1 ? [feeds] : []),
+    h("p", {}, `Compared with what ${s.name} should draw at its last full-white level.`),
+    ...(s.feeds.length > 1 ? [feeds] : []), ...flowWords(s),
     h("div", { class: "twofold" }, h("label", { class: "field" }, "Amps, dark", dark), h("label", { class: "field" }, "Amps, white", white)),
-    h("button", { type: "button", onclick: () => ask(answer, { string: s.name, feed, amps: number(white.value), dark_amps: number(dark.value), meter: meterText() }) }, "Judge the amps"),
+    h("button", { type: "button", onclick: () => ask(answer, { string: s.name, feed, amps: number(white.value), dark_amps: number(dark.value), meter: meterText() }) }, "Check the amps"),
     h("div", { class: "three" }, h("label", { class: "field" }, "Supply, V", supply), h("label", { class: "field" }, "Pixel 1, V", first), h("label", { class: "field" }, `Pixel ${s.pixels}, V`, end)),
-    h("button", { type: "button", onclick: () => ask(answer, { string: s.name, volts: volts() }) }, "Judge the volts"),
-    h("button", { type: "button", onclick: () => ask(answer, { batches: true, meter: meterText() }) }, "Amps of a pixel, by all readings"),
+    h("button", { type: "button", onclick: () => ask(answer, { string: s.name, volts: volts() }) }, "Check the volts"),
+    h("button", { type: "button", onclick: () => ask(answer, { batches: true, meter: meterText() }) }, "Compare amps per pixel between strings"),
     answer);
 }
 
 // The table of symptoms.
 
-let hint = ""; // what was seen last
-
-function symptoms(body) {
+function symptoms(body, s) {
   if (body.children.length) return;
   const list = h("ul", { class: "list" });
-  const words = h("input", { type: "search", autocomplete: "off", value: hint, oninput: () => load() });
+  const words = h("input", { type: "search", autocomplete: "off", value: faultOf(s)?.seen[0] || "", oninput: () => load() });
   const load = async () => {
     try {
       const { symptoms: found, basis, caution } = await get("/api/symptoms?words=" + encodeURIComponent(words.value));
-      list.replaceChildren(...found.map((s) => h("li", {}, h("details", {},
-        h("summary", { class: "row two" }, h("span", { class: "no" }, String(s.number)), h("span", { class: "who" }, h("b", {}, s.symptom))),
-        h("div", { class: "told" }, h("p", {}, h("b", {}, "Most likely first")), h("ol", {}, s.causes.map((c) => h("li", {}, c))),
-          h("p", {}, h("b", {}, "What tells them apart")), h("ul", {}, s.test.map((t) => h("li", {}, t))),
+      list.replaceChildren(...found.map((row) => h("li", {}, h("details", {},
+        h("summary", { class: "row two" }, h("span", { class: "no" }, String(row.number)), h("span", { class: "who" }, h("b", {}, row.symptom))),
+        h("div", { class: "told" }, h("p", {}, h("b", {}, "Most likely causes first")), h("ol", {}, row.causes.map((c) => h("li", {}, c))),
+          h("p", {}, h("b", {}, "How to tell them apart")), h("ul", {}, row.test.map((t) => h("li", {}, t))),
           h("p", { class: "fine" }, basis + ". " + caution))))));
     } catch (e) {
       tell("say", e.message);

@@ -1,13 +1,11 @@
 // Who holds the display, since when, and the way to lift it: two taps, since
 // somebody may be on a ladder.
 
-import { $, text } from "./dom.js";
+import { $, clock, text } from "./dom.js";
 import { on, post, take, tell, yard } from "./yard.js";
 
 const surely = 5000; // ms for the second tap
 let sure = 0;
-
-const clock = (t) => new Date(t).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 
 function draw() {
   const hold = yard.state?.hold;

@@ -1,14 +1,24 @@
 // The page begins here: it lets the phone in, asks what there is, and listens.
 
 import { $, attr, keep, kept, text } from "./dom.js";
-import { dark, get, listen, loadProofs, on, post, stringNamed, tell, yard } from "./yard.js";
+import { startUnsent } from "./act.js";
+import { startBurning } from "./burning.js";
+import { startByHand } from "./byhand.js";
+import { startControllers } from "./controllers.js";
+import { startDark } from "./dark.js";
+import { startFault } from "./fault.js";
 import { startFind } from "./find.js";
-import { startFree } from "./free.js";
-import { startHealth } from "./health.js";
+import { startGauges } from "./gauges.js";
+import { startHandsFree } from "./handsfree.js";
 import { startHold } from "./hold.js";
-import { startLight } from "./light.js";
-import { startList } from "./list.js";
-import { refresh, startProve, view } from "./prove.js";
+import { startMeter } from "./meter.js";
+import { startPhones } from "./phones.js";
+import { startProve } from "./prove.js";
+import { listen } from "./stream.js";
+import { startStrings } from "./strings.js";
+import { startTag } from "./tag.js";
+import { view } from "./view.js";
+import { get, loadProofs, on, post, refresh, stringNamed, tell, yard } from "./yard.js";
 
 // Views
 
@@ -86,19 +96,29 @@ on("link", (up) => {
   $("lost").hidden = up;
   if (up) {
     lostAt = 0;
-    loadProofs().catch(() => {});
+    refresh().catch(() => {});
   } else lostAt ||= Date.now();
   drawLost();
-  drawDark();
 });
+
+// A phone that is not let in shows nothing that looks as if it worked.
+on("stranger", (words) => {
+  yard.stranger = true;
+  attr(document.body, "data-link", "stranger");
+  $("lost").hidden = true;
+  text($("stranger-text"), words);
+});
+
+// What another phone has put on record shows here too.
+on("recorded", () => refresh().catch(() => {}));
 
 function drawLost() {
   if (!lostAt) return;
   const seconds = Math.round((Date.now() - (yard.heard || lostAt)) / 1000);
-  text($("lost-text"), `Last heard ${seconds} s ago. The lights keep what they show, full white falls back by itself, and what was kept is kept. Trying again.`);
+  text($("lost-text"), `Last heard ${seconds} s ago. The lights keep what they show. Full white ends by itself. What was saved is safe. Trying again.`);
 }
 setInterval(drawLost, 1000);
-$("retry").onclick = listen;
+$("retry").onclick = () => listen();
 
 // Getting in
 
@@ -119,8 +139,9 @@ async function begin() {
   try {
     yard.plan = await get("/api/plan");
   } catch (e) {
-    tell("say", e.status === 401 && refused ? refused : e.message);
-    if (e.status !== 401) setTimeout(begin, 3000);
+    if (e.status === 401) return tell("stranger", refused || e.message);
+    tell("say", e.message);
+    setTimeout(begin, 3000);
     return;
   }
   text($("plan-name"), yard.plan.name || "Yard page");
@@ -128,19 +149,27 @@ async function begin() {
   await loadProofs().catch((e) => tell("say", e.message));
   on("reloaded", () => refresh().then(() => {
     if (!stringNamed(yard.view)) view(yard.plan.strings[0].name);
-    tell("say", "The plan was read anew.");
+    tell("say", "The plan has changed; this is the new one.");
   }, (e) => tell("say", e.message)));
   const last = kept("string", "");
   tell("plan");
   view((stringNamed(last) || yard.plan.strings[0]).name);
 }
 
+startTag();
 startProve();
-startList();
-startLight();
+startFault();
+startStrings();
+startByHand();
 startFind();
-startHealth();
-startFree();
+startGauges();
+startBurning();
+startControllers();
+startPhones();
+startMeter();
+startHandsFree();
 startHold();
+startDark();
+startUnsent();
 goto("prove");
 begin();

@@ -1,34 +1,36 @@
-// Readings of the meter: dark and white as a pair, for each feed.
+// Readings of a proof: dark and white as a pair, for each feed.
 
-import { $, h, kept } from "./dom.js";
+import { $, h } from "./dom.js";
+import { act } from "./act.js";
+import { told } from "./answer.js";
+import { meterText, number } from "./meter.js";
 import { post, show, tell, yard } from "./yard.js";
-import { act, whiteAgain } from "./prove.js";
-import { told } from "./find.js";
 
 let shown = "";
 
-// showReadings opens the sheet of readings for a string; null closes it.
-export function showReadings(s) {
+// showReadings opens the sheet of readings for a string; null closes it. The
+// sheet asks for white by lightWhite.
+export function showReadings(s, lightWhite) {
   const card = $("reading");
   card.hidden = !s;
   if (!s || shown === s.name) return; // what was typed stays, for a look at another step
   shown = s.name;
   card.replaceChildren(
-    h("p", {}, h("b", {}, "With a meter: "), "amps at each feed, dark and white, the clamp unmoved. Without one, go on."),
+    h("p", {}, h("b", {}, "With a meter: "), "amps at each feed, dark and white. Do not move the clamp between. Without a meter, go on."),
     h("div", { class: "pair" },
       h("button", { type: "button", onclick: () => act(() => show({ pattern: "dark" })) }, "Dark, to read"),
-      h("button", { type: "button", onclick: () => act(whiteAgain) }, "White, to read")),
+      h("button", { type: "button", onclick: () => act(lightWhite) }, "White, to read")),
     ...s.feeds.map((f) => h("div", { class: "twofold" },
       h("label", { class: "field" }, `Feed ${f}, dark, A`, field(f, "dark")),
       h("label", { class: "field" }, `Feed ${f}, white, A`, field(f, "white")),
     )),
-    h("button", { type: "button", onclick: () => judge(s) }, "Judge it"),
+    h("button", { type: "button", onclick: () => check(s) }, "Check the amps"),
     h("div", { id: "judged" }),
   );
 }
 
-// judge asks what the readings say, feed by feed.
-async function judge(s) {
+// check asks what the readings say, feed by feed.
+async function check(s) {
   const all = readings(), place = $("judged");
   try {
     const answers = [];
@@ -37,19 +39,13 @@ async function judge(s) {
       if (at("white") == null) continue;
       answers.push(told(await post("/api/diagnose", { string: s.name, feed: f, amps: at("white"), dark_amps: at("dark"), meter: meterText() })));
     }
-    place.replaceChildren(...(answers.length ? answers : [h("p", {}, "Type the amps while white first.")]));
+    place.replaceChildren(...(answers.length ? answers : [h("p", {}, "Type the amps at white first.")]));
   } catch (e) {
     tell("say", e.message);
   }
 }
 
 const field = (feed, whilst) => h("input", { inputMode: "decimal", autocomplete: "off", "data-feed": feed, "data-while": whilst });
-
-// number reads what cold fingers typed: a comma is a point.
-export function number(s) {
-  const v = s.trim().replace(",", ".");
-  return v === "" || !Number.isFinite(+v) ? null : +v;
-}
 
 // readings returns what was typed, as the API wants it.
 export function readings() {
@@ -59,6 +55,3 @@ export function readings() {
     return value == null ? [] : [{ feed: i.dataset.feed, quantity: "amps", at: "supply", value, while: i.dataset.while }];
   });
 }
-
-// meterText is the meter's error as the laptop reads it.
-export const meterText = () => `${number(kept("meter-percent", "3")) ?? 3}% + ${number(kept("meter-amps", "0.1")) ?? 0.1} A`;

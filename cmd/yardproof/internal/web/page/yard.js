@@ -1,5 +1,7 @@
 // What the page knows of the yard, and how it asks for something.
 
+import { kept } from "./dom.js";
+
 export const yard = {
   plan: null,    // strings, controllers, patterns
   state: null,   // as the laptop told it last
@@ -8,6 +10,8 @@ export const yard = {
   view: "",      // the string under test
   linked: false,
   heard: 0,      // when something was heard last
+  stranger: false, // this phone is not let in
+  took: 0,       // when the state came, by this phone's own clock
 };
 
 const listeners = new Map();
@@ -52,7 +56,10 @@ export const post = (path, body, limit) =>
 // take makes a state that came back what the page shows.
 export function take(state) {
   if (yard.state && yard.state.plan_version !== state.plan_version) tell("reloaded");
+  const before = yard.state?.record_version;
   yard.state = state;
+  yard.took = performance.now();
+  if (before != null && before !== state.record_version) tell("recorded");
   if (state.health) {
     const last = yard.samples.at(-1);
     if (!last || last.time < state.health.time) yard.samples.push(state.health);
@@ -61,7 +68,11 @@ export function take(state) {
   tell("state", state);
 }
 
-const query = () => (yard.view ? "?string=" + encodeURIComponent(yard.view) : "");
+// shownFor is how long the picture has been on the wire, in milliseconds: the
+// laptop's two times tell its age when the state was made.
+export const shownFor = () => Date.parse(yard.state.time) - Date.parse(yard.state.showing.since) + performance.now() - yard.took;
+
+export const query = () => (yard.view ? "?string=" + encodeURIComponent(yard.view) : "");
 
 export async function show(what) {
   take(await post("/api/show" + query(), what));
@@ -87,54 +98,16 @@ export function noteProof(p) {
 
 export const proofOf = (name, stage) => yard.proofs.get(name)?.get(stage);
 
-// The event stream. The browser retries by itself after a lost connection, but
-// not after an answer that was none; so the page watches it.
-let source = null, wait = 0, timer = 0;
+export const stage = () => kept("stage", "hung");
 
-export function listen() {
-  clearTimeout(timer);
-  source?.close();
-  source = new EventSource("/api/events" + query());
-  const mine = source;
-  const heard = () => {
-    yard.heard = Date.now();
-    wait = 0;
-    if (!yard.linked) {
-      yard.linked = true;
-      tell("link", true);
-    }
-  };
-  mine.addEventListener("state", (e) => { heard(); take(JSON.parse(e.data)); });
-  mine.addEventListener("frame", (e) => { heard(); tell("frame", JSON.parse(e.data)); });
-  mine.onerror = () => {
-    if (mine !== source) return;
-    mine.close();
-    lose();
-    again();
-  };
+export const remaining = (at) => yard.plan.strings.filter((s) => proofOf(s.name, at)?.verdict !== "good");
+
+// competing are the other sources on the universes of a string.
+export const competing = (s) => (yard.state?.competing || []).filter((c) => c.universe >= s.universe && c.universe <= s.last_universe);
+
+// refresh asks for the plan and the proofs anew.
+export async function refresh() {
+  yard.plan = await get("/api/plan");
+  tell("plan");
+  await loadProofs();
 }
-
-function lose() {
-  if (!yard.linked && yard.heard) return;
-  yard.linked = false;
-  tell("link", false);
-}
-
-function again() {
-  wait = Math.min(5000, wait ? wait * 2 : 500);
-  clearTimeout(timer);
-  timer = setTimeout(listen, wait);
-  get("/api/state").catch((e) => e.status === 401 && tell("say", e.message));
-}
-
-// A stream that says nothing for six seconds is dead, whatever the browser thinks.
-setInterval(() => {
-  if (yard.linked && Date.now() - yard.heard > 6000) {
-    lose();
-    listen();
-  }
-}, 1000);
-addEventListener("online", () => source && listen());
-document.addEventListener("visibilitychange", () => {
-  if (!document.hidden && source && Date.now() - yard.heard > 3000) listen();
-});

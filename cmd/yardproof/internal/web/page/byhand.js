@@ -2,13 +2,13 @@
 
 import { $, attr, choice, h, kept, keep, text } from "./dom.js";
 import { on, show, stringNamed, yard } from "./yard.js";
-import { act } from "./prove.js";
-import { whiteAllowed } from "./sheets.js";
+import { act } from "./act.js";
+import { whiteAllowed } from "./caution.js";
 
 const hand = { target: "this", level: 30, pixel: 0, slot: 0 };
 const ladder = [2, 5, 10, 20, 30, 40, 50, 60, 80, 100];
 
-export function startLight() {
+export function startByHand() {
   hand.level = Number(kept("hand-level", 30)) || 30;
   $("hand-less").onclick = () => act(() => nudge(-1));
   $("hand-more").onclick = () => act(() => nudge(1));
@@ -52,7 +52,7 @@ function draw() {
   for (const b of $("patterns").children) attr(b, "aria-pressed", String(b.dataset.pattern === now.pattern));
   drawOptions(now, s);
   text($("hand-level"), hand.level + " %");
-  text($("hand-why"), now.capped_by ? `capped at ${now.level_percent} %: ${now.capped_by}` : "");
+  text($("hand-why"), now.capped_by ? `limited to ${now.level_percent} %: ${now.capped_by}` : "");
   const n = now.strings.length;
   text($("light-now"), now.pattern === "dark" ? "Dark, everywhere." : `${now.pattern} at ${now.level_now_percent} % on ${n === 1 ? now.strings[0] : n === yard.plan.strings.length ? "all strings" : n + " strings"}.`);
 }

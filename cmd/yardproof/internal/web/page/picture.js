@@ -14,7 +14,7 @@ function screen(level) {
   });
 }
 
-export class Line {
+export class Picture {
   constructor(canvas) {
     this.canvas = canvas;
     canvas.line = this; // for whoever looks at the page from outside
@@ -80,8 +80,9 @@ export class Line {
     const rows = Math.max(1, Math.ceil(n / row));
     const left = 30, right = 10;
     const pitch = (width - left - right) / row;
-    const r = Math.max(1.6, Math.min(9, pitch * 0.3));
-    const tall = Math.max(r * 2 + 4, Math.min(36, pitch * 1.25 + 12));
+    const room = (parseFloat(getComputedStyle(canvas).getPropertyValue("--room")) || 150) - 10; // the picture shall push nothing off the screen
+    const tall = Math.max(6, Math.min(36, pitch * 1.25 + 12, room / rows));
+    const r = Math.max(1.6, Math.min(9, pitch * 0.3, tall * 0.3));
     const height = Math.round(rows * tall + 10);
     const scale = Math.min(2, window.devicePixelRatio || 1);
     if (canvas.width !== Math.round(width * scale) || canvas.height !== Math.round(height * scale)) {

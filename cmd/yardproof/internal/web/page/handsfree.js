@@ -1,25 +1,28 @@
 // Hands free: the next string every few seconds, round and round.
 
-import { $, choice, text } from "./dom.js";
-import { Line } from "./line.js";
-import { on, post, show, stringNamed, tell, yard } from "./yard.js";
-import { bytes, remaining, stage, view } from "./prove.js";
+import { $, choice, clock, text } from "./dom.js";
+import { act, give } from "./act.js";
+import { Picture } from "./picture.js";
+import { bytes, view } from "./view.js";
+import { on, remaining, show, stage, stringNamed, tell, yard } from "./yard.js";
 
-const free = { timer: 0, pattern: "number", pace: 5, aloud: false, running: false, lock: null };
-let line;
+const longest = 30 * 60 * 1000; // ms, until it ends by itself
 
-export function startFree() {
+const free = { timer: 0, pattern: "number", pace: 5, aloud: false, running: false, lock: null, until: 0 };
+let picture;
+
+export function startHandsFree() {
   const canvas = document.createElement("canvas");
   canvas.setAttribute("role", "img");
   canvas.setAttribute("aria-label", "The string as it was last sent");
   $("free-window").prepend(canvas);
-  line = new Line(canvas);
-  on("frame", (f) => f.string === yard.view && line.show(bytes(f.slots)));
+  picture = new Picture(canvas);
+  on("frame", (f) => f.string === yard.view && picture.show(bytes(f.slots)));
   on("state", draw);
-  $("hands").onclick = start;
+  $("hands").onclick = () => start();
   $("free-stop").onclick = () => $("free").close();
   $("free").onclose = stop;
-  $("free-mark").onclick = mark;
+  $("free-mark").onclick = () => act(mark);
   on("dark", pause);
 }
 
@@ -31,6 +34,9 @@ function settings() {
 
 async function start() {
   free.running = true;
+  free.until = Date.now() + longest;
+  text($("free-ends"), `Ends dark by itself at ${clock(free.until)}.`);
+  text($("free-marked"), "");
   settings();
   $("free").showModal();
   draw();
@@ -63,11 +69,18 @@ function stop() {
 }
 
 function step() {
+  if (Date.now() >= free.until) return end();
   const left = remaining(stage());
   const round = left.length ? left : yard.plan.strings;
   const here = stringNamed(yard.view)?.number ?? 0;
   view((round.find((s) => s.number > here) || round[0]).name);
   light();
+}
+
+async function end() {
+  $("free").close();
+  await act(() => show({ pattern: "dark" }));
+  tell("say", `Hands free has ended after ${longest / 60000} minutes. All is dark.`);
 }
 
 // say speaks the string's number and name, by the phone's own voice.
@@ -88,11 +101,12 @@ async function light() {
 }
 
 async function mark() {
+  const name = yard.view, during = free.pattern;
   try {
-    await post("/api/notes", { string: yard.view, note: "marked while hands free, during " + free.pattern, stage: stage() });
-    text($("free-awake"), yard.view + " is marked.");
+    await give(name, stage(), { verdict: "fault", seen: "marked hands free", note: "during " + during });
+    text($("free-marked"), `Fault of ${name} saved.`);
   } catch (e) {
-    text($("free-awake"), e.message);
+    text($("free-marked"), e.message);
   }
 }
 
@@ -125,7 +139,7 @@ function draw() {
   if (!s) return;
   text($("free-number"), String(s.number));
   text($("free-name"), s.name + (s.label ? " · " + s.label : ""));
-  line.string(s.pixels, s.order);
-  line.exposure(yard.state.showing.level_now_percent / 100);
+  picture.string(s.pixels, s.order);
+  picture.exposure(yard.state.showing.level_now_percent / 100);
   if (yard.state.viewed?.string === s.name) text($("free-looks"), yard.state.viewed.looks);
 }

@@ -1,12 +1,12 @@
 // The list of strings with their proofs, and what remains.
 
 import { $, attr, choice, h, shape, text } from "./dom.js";
-import { on, proofOf, tell, yard } from "./yard.js";
-import { remaining, stage, view } from "./prove.js";
+import { view } from "./view.js";
+import { on, proofOf, remaining, stage, tell, yard } from "./yard.js";
 
 let which = "all";
 
-export function startList() {
+export function startStrings() {
   $("search").oninput = draw;
   for (const what of ["proofs", "view", "plan"]) on(what, draw);
 }
@@ -16,7 +16,9 @@ const words = { good: "good", fault: "fault", none: "not yet" };
 function draw() {
   if (!yard.plan) return;
   const at = stage(), left = remaining(at), all = yard.plan.strings;
-  text($("remain"), left.length ? `${left.length} of ${all.length} remain` : `All ${all.length} are proved`);
+  const faults = left.filter((s) => proofOf(s.name, at)?.verdict === "fault").length;
+  text($("remain"), left.length ? `${all.length - left.length} of ${all.length} good` : `All ${all.length} are good`);
+  text($("remain-what"), left.length ? [faults && `${faults} with a fault`, left.length > faults && `${left.length - faults} not yet proved`].filter(Boolean).join(", ") + ` (${at})` : "");
   $("buoys").replaceChildren(...all.slice(0, 400).map((s) => shape(proofOf(s.name, at)?.verdict)));
   choice($("filters"), [["all", "All"], ["left", "To prove"], ["fault", "Faults"]], which, (v) => { which = v; draw(); });
   const wanted = $("search").value.trim().toLowerCase().split(/\s+/).filter(Boolean);
@@ -35,7 +37,7 @@ function row(s, at) {
   const proof = proofOf(s.name, at), verdict = proof?.verdict || "none";
   const b = h("button", { type: "button", onclick: () => { view(s.name); tell("goto", "prove"); } },
     h("span", { class: "no" }, String(s.number)),
-    h("span", { class: "who" }, h("b", {}, s.name), h("small", {}, [s.label, s.controller, s.port && "port\u00a0" + s.port].filter(Boolean).join(" · ") + (proof?.seen ? " · " + proof.seen : "") + (proof?.last_lit != null ? " · right to " + proof.last_lit : ""))),
+    h("span", { class: "who" }, h("b", {}, s.name), h("small", {}, [s.label, s.controller, s.port && "port\u00a0" + s.port].filter(Boolean).join(" · ") + (proof?.seen ? " · " + proof.seen : "") + (proof?.last_lit != null ? " · good to " + proof.last_lit : ""))),
     h("span", { class: "mark" }, shape(verdict), words[verdict]));
   attr(b, "aria-current", s.name === yard.view ? "true" : null);
   return h("li", {}, b);

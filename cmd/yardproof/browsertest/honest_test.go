@@ -1,0 +1,267 @@
+package browsertest
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"yardproof/config"
+	"yardproof/sacn/sacntest"
+)
+
+// line is a line of the record.
+type line struct{ Kind, String, Verdict, Stage, Seen, Note, Label string }
+
+func (d *daemon) record() []line {
+	d.t.Helper()
+	var got struct{ Proofs []line }
+	d.get("/api/proofs", &got)
+	return got.Proofs
+}
+
+func (p *phone) set(id, value string) {
+	p.t.Helper()
+	eval[bool](p, fmt.Sprintf(`(() => { const e = document.getElementById(%q); e.value = %q; e.dispatchEvent(new Event("change")); return true })()`, id, value))
+}
+
+func (p *phone) choose(name string) {
+	p.t.Helper()
+	eval[bool](p, fmt.Sprintf(`(() => { [...document.querySelectorAll("#list button")].find((b) => b.querySelector("b").textContent === %q).click(); return true })()`, name))
+	p.until(fmt.Sprintf(`document.getElementById("tag-name").textContent === %q`, name))
+}
+
+// fault saves a fault of the string under test.
+func (p *phone) fault(seen string) {
+	p.t.Helper()
+	p.tap(`[data-to="prove"]`)
+	p.tap("#fault")
+	p.until(`document.getElementById("fault-sheet").open`)
+	p.press("#seen", seen)
+	p.tap("#fault-form button[type=submit]")
+	p.until(`!document.getElementById("fault-sheet").open && document.getElementById("say").textContent.includes("saved")`)
+	p.settled()
+}
+
+// A tag is one physical string: one that hangs elsewhere is refused, with where;
+// another one starts unproved, and the other phone has it at once.
+func TestReplacement(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	a, b := open(t, d.base, sizes[0]), open(t, d.base, sizes[1])
+	a.fault("flickers")
+	b.until(`document.getElementById("tag-stamp").textContent === "hung: fault"`)
+	a.tap("#replaced summary")
+	a.set("replace-label", "a2") // in the plan, bandstand-roof-south's
+	a.tap("#replace-form button")
+	a.until(`document.getElementById("say").textContent.includes("hangs as string 2, bandstand-roof-south")`)
+	a.settled()
+	a.set("replace-label", "S9")
+	a.tap("#replace-form button")
+	for _, p := range []*phone{a, b} {
+		p.until(`document.getElementById("tag-where").textContent.startsWith("S9") && document.getElementById("tag-stamp").textContent === ""`)
+	}
+}
+
+// Two taps in quick succession answer one picture, and what was passed by is on
+// record as left out.
+func TestDoubleTap(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	p.tap("#right")
+	p.settled()
+	p.tap("#right") // number was seen; dark is lit
+	p.settled()
+	p.until(`document.querySelectorAll("#halyard button")[1].getAttribute("aria-current") === "step"`)
+	for range 4 {
+		eval[bool](p, `(() => { document.getElementById("right").click(); return true })()`)
+		time.Sleep(40 * time.Millisecond)
+	}
+	if done := eval[int](p, `document.querySelectorAll("#halyard [data-done=yes]").length`); done != 1 {
+		t.Errorf("%d steps are done after two were shown, one of them long enough", done)
+	}
+	p.press("#halyard", "White")
+	p.until(`document.getElementById("caution").open`)
+	p.tap("#caution-yes")
+	p.settled()
+	for p.text("right-word") != "Good" {
+		p.tap("#right")
+		p.settled()
+		p.until(`!document.getElementById("right").ariaDisabled`)
+	}
+	p.tap("#right")
+	p.until(`document.getElementById("tag-number").textContent === "2"`)
+	if got := d.record(); len(got) != 1 || got[0].Note != "left out: dark, one slot, order, ends" {
+		t.Errorf("on record is %+v", got)
+	}
+}
+
+// White ends by itself on the way up: its step is not shown any more, and the
+// button lights it again instead of going on to more.
+func TestWhiteEnds(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	p.press("#halyard", "White")
+	p.until(`document.getElementById("caution").open`)
+	p.tap("#caution-yes")
+	p.settled()
+	p.until(`document.getElementById("right-next").textContent === "then 50 %"`)
+	p.until(`document.getElementById("right-word").textContent === "Show again" && document.querySelector("#halyard [data-ended]")`) // 15 s later
+	if got := d.showing(); got.Pattern == "full-white" {
+		t.Errorf("shown is %+v", got)
+	}
+}
+
+// Find out opens for the string and the fault that were saved last, and knows
+// nothing of another string.
+func TestFindOutForgets(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	p.fault("dark after a pixel")
+	p.tap(`[data-to="find"]`)
+	p.until(`document.getElementById("find-break").open`)
+	eval[bool](p, `(() => { document.querySelector("#find-break input").value = "30"; return true })()`)
+	p.choose("gable-left")
+	p.fault("nothing lights")
+	p.tap(`[data-to="find"]`)
+	p.until(`document.getElementById("find-nothing").open && !document.getElementById("find-break").open`)
+	p.press("#find-nothing", "Show likely causes")
+	p.until(`document.querySelector("#find-nothing .told")?.textContent.includes("No pixel is lit")`)
+	text := eval[string](p, `document.querySelector("#find-nothing").textContent`)
+	for _, want := range []string{"The port", "The supply", "first pixel"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("for nothing lights, the page says %q", text)
+		}
+	}
+	p.tap("#find-break summary")
+	p.until(`document.querySelector("#find-break input")`)
+	if v := eval[string](p, `document.querySelector("#find-break input").value`); v != "" {
+		t.Errorf("a number of another string is there: %q", v)
+	}
+}
+
+// "Something is wrong" asks which string and what, and both are on record.
+func TestSomethingIsWrong(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	p.tap(`[data-to="yard"]`)
+	eval[bool](p, `(() => { document.getElementById("programme").hidden = false; document.getElementById("looked-ill").click(); return true })()`)
+	p.until(`document.getElementById("fault-sheet").open`)
+	p.press("#seen", "flickers")
+	p.tap("#fault-form button[type=submit]")
+	p.until(`document.getElementById("fault-wrong").textContent === "Choose the string."`)
+	p.settled()
+	p.set("fault-string", "quay-rail-west")
+	p.tap("#fault-form button[type=submit]")
+	p.until(`!document.getElementById("fault-sheet").open`)
+	p.settled()
+	if got := d.record(); len(got) != 1 || got[0].String != "quay-rail-west" || got[0].Verdict != "fault" || got[0].Seen != "flickers" {
+		t.Errorf("on record is %+v", got)
+	}
+}
+
+// What was tapped while the laptop was away stays on the phone, over a reload too,
+// and is offered again.
+func TestUnsent(t *testing.T) {
+	state := t.TempDir()
+	d := demo(t, state, "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	d.cmd.Process.Signal(syscall.SIGKILL)
+	<-d.done
+	p.tap("#fault")
+	p.until(`document.getElementById("fault-sheet").open`)
+	p.press("#seen", "flickers")
+	p.tap("#fault-form button[type=submit]")
+	p.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-north: fault, flickers")`)
+	d = start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-scan", "--state", state, "--http", strings.TrimPrefix(d.base, "http://")))
+	p.load(d.base)
+	if got := d.record(); len(got) != 0 {
+		t.Errorf("sent silently: %+v", got)
+	}
+	p.tap("#unsent-yes")
+	p.until(`document.getElementById("unsent").hidden && document.getElementById("tag-stamp").textContent === "hung: fault"`)
+	if got := d.record(); len(got) != 1 || got[0].Seen != "flickers" || !strings.Contains(got[0].Note, "sent later") {
+		t.Errorf("on record is %+v", got)
+	}
+}
+
+// A string has one number, whichever part of the plan is sent from here.
+func TestOneNumber(t *testing.T) {
+	plan := filepath.Join(t.TempDir(), "plan.yaml")
+	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d := start(t, exec.Command(program, "run", plan, "--interface", "lo", "--only-controllers", "boathouse", "--pattern", "dark", "--no-scan", "--state", t.TempDir(), "--http", "127.0.0.1:0"))
+	p := open(t, d.base, sizes[0])
+	p.tap("#right")
+	p.until(`document.getElementById("looks").textContent.startsWith("Blinks 4 ")`)
+	if tag, next := p.text("tag-number"), eval[string](p, `document.querySelector("#list .no").textContent`); tag != "4" || next != "4" {
+		t.Errorf("the tag says %s, the list %s, the light 4", tag, next)
+	}
+	p.tap("#next")
+	p.until(`document.getElementById("looks").textContent.startsWith("Blinks 5 ") && document.getElementById("tag-number").textContent === "5"`)
+}
+
+// Another source on the string's universe stands on its page within three seconds,
+// with its name and address, and Good asks once.
+func TestCompetingSource(t *testing.T) {
+	sacntest.NeedTool(t, "chromium")
+	pair := sacntest.NewPair(t)
+	plan := filepath.Join(t.TempDir(), "plan.yaml")
+	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--pattern", "dark",
+		"--state", t.TempDir(), "--http", sacntest.NearAddr4+":9531"))
+	wrapper := filepath.Join(t.TempDir(), "chromium")
+	path, _ := exec.LookPath("chromium")
+	if err := os.WriteFile(wrapper, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop, err := launch(wrapper)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer stop()
+	link := ""
+	sacntest.Eventually(t, 10*time.Second, "printing a link", func() bool { link = linkLine.FindString(d.text()); return link != "" })
+	p := tab(t, ctx, sizes[0])
+	p.load(link)
+	time.Sleep(5 * time.Second) // the minute's own sample is over
+	p.press("#halyard", "White")
+	p.until(`document.getElementById("caution").open`)
+	p.tap("#caution-yes")
+	p.settled()
+	for p.text("right-word") != "Good" {
+		p.tap("#right")
+		p.settled()
+		p.until(`!document.getElementById("right").ariaDisabled`)
+	}
+	other := start(t, pair.Command(t.Context(), pair.Far, program, "run", "--universe", "1", "--pixels", "50", "--interface", sacntest.Interface,
+		"--no-scan", "--state", t.TempDir(), "--http", "127.0.0.1:9532"))
+	began := time.Now()
+	p.until(`!document.getElementById("competing").hidden`)
+	if d := time.Since(began); d > 3*time.Second {
+		t.Errorf("it stands there after %v", d)
+	} else {
+		t.Logf("told after %v", d)
+	}
+	if text := p.text("competing-text"); !strings.Contains(text, "Universe 1") || !strings.Contains(text, sacntest.FarAddr4) {
+		t.Errorf("the page says %q", text)
+	}
+	if text := p.text("competitors"); !strings.Contains(text, sacntest.FarAddr4) || !strings.Contains(text, "Stop that sender") {
+		t.Errorf("the yard says %q", text)
+	}
+	p.tap("#right")
+	p.settled()
+	if word := p.text("right-word"); word != "Good all the same?" {
+		t.Errorf("good asks %q", word)
+	}
+	p.tap("#right")
+	p.until(`document.getElementById("tag-number").textContent === "2"`)
+	other.kill()
+	p.until(`document.getElementById("competing").hidden`)
+}

@@ -1,0 +1,26 @@
+// The meter: what is typed, what it may err by, what it should read.
+
+import { $, keep, kept } from "./dom.js";
+
+// number reads what cold fingers typed: a comma is a point.
+export function number(s) {
+  const v = s.trim().replace(",", ".");
+  return v === "" || !Number.isFinite(+v) ? null : +v;
+}
+
+// meterText is the meter's error as the laptop reads it.
+export const meterText = () => `${number(kept("meter-percent", "3")) ?? 3}% + ${number(kept("meter-amps", "0.1")) ?? 0.1} A`;
+
+// meterWords says what the meter should read now.
+export function meterWords(viewed) {
+  if (viewed.swings) return "The meter swings with this one.";
+  if (!viewed.meter) return "";
+  return "Meter: " + viewed.meter.map((f) => `${f.lit.toFixed(2)} A at ${f.feed}`).join(", ");
+}
+
+export function startMeter() {
+  for (const [id, otherwise] of [["meter-percent", "3"], ["meter-amps", "0.1"]]) {
+    $(id).value = kept(id, otherwise);
+    $(id).onchange = () => keep(id, $(id).value);
+  }
+}

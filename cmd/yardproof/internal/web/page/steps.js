@@ -1,0 +1,31 @@
+// The steps of a proof, and what can be seen wrong at each.
+
+// The level of each, per cent: sight needs little; a run of colours is counted
+// best without glare (common practice, no source).
+export const steps = [
+  { pattern: "number", word: "Number", level: 30, seen: ["nothing lights", "another string answers", "another number"] },
+  { pattern: "dark", word: "Dark", level: 0, seen: ["pixels stay lit", "the tail stays lit", "all stays lit"] },
+  { pattern: "one-slot", word: "One slot", level: 30, seen: ["colours in another order", "one pixel dark", "one pixel of another colour"] },
+  { pattern: "colour-order", word: "Order", level: 25, seen: ["colours in another order", "no two neighbours alike", "runs doubled", "it runs backwards"] },
+  { pattern: "ends", word: "Ends", level: 20, seen: ["dark after a pixel", "dark past the red", "no red end", "first pixel not green"] },
+  { pattern: "full-white", word: "White", level: 100, seen: ["yellow or red far end", "sparkles when bright", "a step in brightness", "amps too low", "amps too high"] },
+];
+
+export const white = steps.length - 1;
+
+const always = ["flickers", "dies after minutes", "fails when wet"];
+
+// seenAt are the words for what can be wrong at a step, or at any.
+export const seenAt = (k) => [...new Set([...(steps[k]?.seen || steps.flatMap((s) => s.seen)), ...always])];
+
+// fits reports whether a step says something of a string: a run of LEDs without
+// addresses has no ends, and a short string shows no whole set of colour-order's runs.
+export function fits(k, s) {
+  if (steps[k].pattern === "ends") return s.chip !== "none";
+  if (steps[k].pattern === "colour-order") return s.pixels >= (s.order.length === 4 ? 17 : 11);
+  return true;
+}
+
+export const after = (k, s) => steps.findIndex((_, j) => j > k && fits(j, s));
+
+export const stages = [["bench", "Bench"], ["hung", "Hung"], ["opening", "Opening"]];

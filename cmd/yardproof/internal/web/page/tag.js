@@ -1,0 +1,57 @@
+// The tag of the string under test, and what stands beside it: the picture, what
+// it should look like, who else sends to it.
+
+import { $, attr, text } from "./dom.js";
+import { meterWords } from "./meter.js";
+import { Picture } from "./picture.js";
+import { bytes } from "./view.js";
+import { competing, on, proofOf, remaining, stage, yard } from "./yard.js";
+
+let picture;
+
+export function startTag() {
+  picture = new Picture($("picture"));
+  on("frame", (f) => f.string === yard.view && picture.show(bytes(f.slots)));
+}
+
+export function drawTag(s, mine) {
+  const now = yard.state.showing, proof = proofOf(s.name, stage());
+  text($("tag-number"), String(s.number));
+  text($("tag-name"), s.name);
+  text($("tag-where"), [s.label, s.controller, s.port && "port " + s.port].filter(Boolean).join(" · "));
+  text($("tag-what"), `${s.pixels}\u00a0px\u00a0${s.order} · from\u00a0${s.universe}/${s.channel}`);
+  text($("tag-flow"), s.flow === "backward" ? "Flow backward: pixel 1 is at the far end, away from the data" : "");
+  text($("tag-stamp"), proof ? `${stage()}: ${proof.verdict}` : "");
+  attr($("tag-stamp"), "data-verdict", proof?.verdict);
+  picture.string(s.pixels, s.order);
+  picture.exposure(now.level_now_percent / 100);
+  drawCompeting(s);
+  text($("burning"), yard.state.programme && remaining(stage()).length ? `A burn-in runs: ${yard.state.programme}. A step here interrupts it.` : "");
+
+  const v = yard.state.viewed?.string === s.name ? yard.state.viewed : null;
+  if (v) {
+    text($("looks"), v.looks);
+    text($("watch"), v.watch);
+    text($("meter"), meterWords(v));
+    attr($("picture"), "aria-label", "The string as it was last sent. " + v.looks);
+  }
+  const where = now.strings.length === 1 ? now.strings[0] : now.strings.length === yard.plan.strings.length ? "all strings" : now.strings.length + " strings";
+  const left = now.falls_back ? `, ${Math.max(0, Math.round((Date.parse(now.falls_back) - Date.parse(yard.state.time)) / 1000))} s more` : "";
+  text($("now"), `${yard.linked ? "Sent now" : "Last heard"}: ${now.pattern === "dark" ? "dark, everywhere" : `${now.pattern} on ${where === s.name ? "this string" : where}${left}`}`);
+  attr($("now"), "data-other", mine ? null : "yes");
+}
+
+const who = {
+  theirs: "They win: their priority is higher.",
+  tie: "Same priority: either may win.",
+  ours: "We win: our priority is higher.",
+};
+
+// competitor says who else sends, and where.
+export const competitor = (c) => `Universe ${c.universe}: "${c.name || "no name"}" at ${c.address} sends too, priority ${c.priority}. ${who[c.precedence]}`;
+
+function drawCompeting(s) {
+  const them = competing(s);
+  $("competing").hidden = !them.length;
+  text($("competing-text"), them.length ? them.map(competitor).join(" ") + " Stop that sender before you judge this string." : "");
+}
