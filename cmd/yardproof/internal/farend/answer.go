@@ -6,18 +6,19 @@ import (
 
 // Answer is what listen has to say; its JSON keys are a contract.
 type Answer struct {
-	Interface  string           `json:"interface"`
-	Seconds    float64          `json:"seconds"`
-	Joined     int              `json:"joined"`
-	Sources    []Source         `json:"sources"`
-	Conflicts  []Conflict       `json:"conflicts"`
-	Malformed  uint64           `json:"malformed"`
-	Reasons    map[string]int64 `json:"malformed_reasons"`
-	Missing    []Missing        `json:"missing"`
-	Discovered []Discovered     `json:"discovered"`
-	LocalDrops *uint64          `json:"local_drops"` // null: the kernel does not tell
-	Findings   []string         `json:"findings"`    // what is wrong; none: no fault was found
-	Notes      []string         `json:"notes"`       // what else is worth knowing
+	Interface   string           `json:"interface"`
+	Seconds     float64          `json:"seconds"`
+	Joined      int              `json:"joined"`
+	Sources     []Source         `json:"sources"`
+	Conflicts   []Conflict       `json:"conflicts"`
+	Malformed   uint64           `json:"malformed"`
+	Reasons     map[string]int64 `json:"malformed_reasons"`
+	Missing     []Missing        `json:"missing"`
+	Discovered  []Discovered     `json:"discovered"`
+	LocalDrops  *uint64          `json:"local_drops"`  // null: the kernel does not tell
+	Findings    []string         `json:"findings"`     // what is wrong; none: no fault was found
+	NotMeasured []uint16         `json:"not_measured"` // universes of the plan that cannot be heard here
+	Notes       []string         `json:"notes"`        // what else is worth knowing
 }
 
 // Source is one sender.

@@ -17,7 +17,7 @@ import (
 type Expected struct {
 	Universes []uint16            // joined
 	Strings   map[uint16][]string // of a plan, by universe
-	Unicast   []string            // sentences on what cannot be heard here
+	Unicast   []uint16            // sent to one controller each: they cannot be heard here
 }
 
 // Expect returns what should be heard of a plan: of its multicast universes, or of
@@ -27,7 +27,7 @@ func Expect(plan *config.Plan, asked []uint16) Expected {
 	m := plan.Map()
 	for _, u := range m.Universes {
 		if u.Address.IsValid() {
-			e.Unicast = append(e.Unicast, fmt.Sprintf("universe %d goes to %s by unicast: not measured here", u.Number, u.Address))
+			e.Unicast = append(e.Unicast, u.Number)
 		} else if len(asked) == 0 {
 			e.Universes = append(e.Universes, u.Number)
 		}
@@ -59,7 +59,7 @@ func (far *FarEnd) Answer() *Answer {
 	r := far.read()
 	a := &Answer{
 		Interface: r.Interface, Seconds: round(r.At.Sub(far.begun).Seconds(), 3), Joined: len(far.expected.Universes),
-		Sources: []Source{}, Conflicts: []Conflict{}, Missing: []Missing{}, Discovered: []Discovered{}, Findings: []string{}, Notes: []string{},
+		Sources: []Source{}, Conflicts: []Conflict{}, Missing: []Missing{}, Discovered: []Discovered{}, Findings: []string{}, Notes: []string{}, NotMeasured: append([]uint16{}, far.expected.Unicast...),
 		Malformed: r.MalformedTotal(), Reasons: make(map[string]int64),
 	}
 	for reason, n := range r.Malformed {

@@ -101,7 +101,7 @@ func (a *Answer) note(r *listener.Report, far *FarEnd) {
 		note("not known whether the network has an IGMP querier: %s", r.Querier.Reason)
 	}
 	if r.NotJoined > 0 {
-		note("ignored %s of universes that another program on this computer has joined", counted(r.NotJoined, "packet"))
+		note("ignored %s of universes that were not asked for", counted(r.NotJoined, "packet"))
 	}
 	if r.Evicted+r.Refused > 0 {
 		note("too many sources: forgot %d silent ones, refused %s of new ones", r.Evicted, counted(r.Refused, "packet"))
@@ -111,7 +111,9 @@ func (a *Answer) note(r *listener.Report, far *FarEnd) {
 			note("%q changed its address %s: two senders may share the CID %s", src.Name, counted(src.Moved, "time"), src.CID)
 		}
 	}
-	a.Notes = append(a.Notes, far.expected.Unicast...)
+	if len(a.NotMeasured) > 0 {
+		note("not measured here: %s, sent by unicast to other machines", universesText(a.NotMeasured))
+	}
 }
 
 // manyGroups is from where the load that joining brings is worth a word.

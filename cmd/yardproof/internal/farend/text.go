@@ -154,6 +154,8 @@ func (a *Answer) printRest(b *bytes.Buffer) {
 	case len(a.Findings) > 0:
 	case len(a.Sources) == 0 && a.Joined == 0:
 		b.WriteString("heard announcements only; to measure streams give --universes, e.g. 1-40\n")
+	case len(a.NotMeasured) > 0:
+		fmt.Fprintf(b, "no faults found in what was measured; %s not measured here\n", universesText(a.NotMeasured))
 	default:
 		b.WriteString("no faults found\n")
 	}

@@ -77,6 +77,9 @@ func (v *View) newProfile(s *config.String) (*profile, error) {
 	if p.byLaw != nil {
 		p.low = min(p.low, slices.Min(p.byLaw))
 	}
+	if p.fade > 0 { // the limit is in the picture, so that a small drop looks small
+		p.low = min(p.low, p.fade-0.1)
+	}
 	p.low = math.Floor(p.low*10) / 10
 	p.top = math.Ceil(p.top*10) / 10
 	if p.top-p.low < 0.1 {

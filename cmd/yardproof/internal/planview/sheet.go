@@ -55,13 +55,43 @@ func (v *View) Sheet(w io.Writer, name, format string) error {
 	if err != nil {
 		return err
 	}
-	switch format {
-	case "csv":
-		return s.csv(w)
-	case "html":
+	if format == "csv" {
+		return s.csv(w) // every row by itself
+	}
+	s.gather()
+	if format == "html" {
 		return sheetPage.Execute(w, s)
 	}
 	return s.text(w)
+}
+
+// gather moves what is the same on all ports into one block, so that it is read
+// once and a controller fits on a page.
+func (s *sheet) gather() {
+	ports := s.Blocks[1:]
+	if len(ports) < 2 {
+		return
+	}
+	all := sheetBlock{Title: "All ports"}
+	for g := range ports[0].Groups {
+		common := settings{For: ports[0].Groups[g].For}
+		for _, set := range ports[0].Groups[g].List {
+			everywhere := true
+			for _, b := range ports[1:] {
+				everywhere = everywhere && g < len(b.Groups) && slices.Contains(b.Groups[g].List, set)
+			}
+			if everywhere {
+				common.List = append(common.List, set)
+			}
+		}
+		all.Groups = append(all.Groups, common)
+		for _, b := range ports {
+			if g < len(b.Groups) {
+				b.Groups[g].List = slices.DeleteFunc(b.Groups[g].List, func(set setting) bool { return slices.Contains(common.List, set) })
+			}
+		}
+	}
+	s.Blocks = slices.Insert(s.Blocks, 1, all)
 }
 
 func (v *View) newSheet(name string) (*sheet, error) {
@@ -154,7 +184,7 @@ func (v *View) addDataLines(b *sheetBlock, c *config.Controller, port string) {
 		if p.Output != "" {
 			what += " of output " + p.Output
 		}
-		add(what, "%s: %s ms, at most %s frames a second", textout.Count(p.Pixels, "pixel"), textout.Fixed(p.RefreshMS, 2), textout.Fixed(p.MaxRateHz, 1))
+		add(what, "%s ms for %s: at most %s Hz", textout.Fixed(p.RefreshMS, 2), textout.Count(p.Pixels, "pixel"), textout.Fixed(p.MaxRateHz, 1))
 	}
 }
 
@@ -232,11 +262,37 @@ func chipName(s *config.String) string {
 
 func (v *View) label(s *config.String) sheetLabel {
 	l := sheetLabel{Port: textout.Dash(portText(s)), Name: s.Name, Tag: s.Label}
-	l.Lines = append(l.Lines, fmt.Sprintf("universe %d channel %d", s.Universe, s.Channel), textout.Count(s.Pixels, "pixel"))
-	if s.Volts > 0 {
-		l.Lines = append(l.Lines, textout.Number(s.Volts)+" V")
+	l.Lines = append(l.Lines, fmt.Sprintf("universe %d channel %d", s.Universe, s.Channel))
+	count := textout.Count(s.Pixels, "pixel")
+	if s.NullPixels > 0 {
+		count += fmt.Sprintf(", %d null ahead", s.NullPixels)
+	}
+	if s.Flow == config.Backward {
+		count += ", pixel 1 at the far end"
+	}
+	l.Lines = append(l.Lines, count)
+	if power := powerText(s); power != "" {
+		l.Lines = append(l.Lines, power)
 	}
 	return l
+}
+
+// powerText is the volts of a string and the fuses of its feeds.
+func powerText(s *config.String) string {
+	var parts []string
+	if s.Volts > 0 {
+		parts = append(parts, textout.Number(s.Volts)+" V")
+	}
+	var fuses []string
+	for _, f := range s.Feeds {
+		if f.FuseAmps > 0 {
+			fuses = append(fuses, fmt.Sprintf("%s %s A", f.At, textout.Number(f.FuseAmps)))
+		}
+	}
+	if len(fuses) > 0 {
+		parts = append(parts, "fuse "+strings.Join(fuses, ", "))
+	}
+	return strings.Join(parts, ", ")
 }
 
 // universeSize is how many channels the controller must count in a universe.
