@@ -61,6 +61,26 @@ func newBatch(fd int) (*batch, error) {
 	return b, nil
 }
 
+// presence looks an interface up, in the namespace of the socket: its index, and
+// why nothing can be heard on it; "" when all is well.
+func (b *batch) presence(name string) (index int, why string) {
+	r, err := unix.NewIfreq(name)
+	if err != nil || unix.IoctlIfreq(b.fd, unix.SIOCGIFINDEX, r) != nil {
+		return 0, "gone"
+	}
+	index = int(r.Uint32())
+	if unix.IoctlIfreq(b.fd, unix.SIOCGIFFLAGS, r) != nil {
+		return 0, "gone"
+	}
+	switch flags := r.Uint16(); {
+	case flags&unix.IFF_UP == 0:
+		why = "down"
+	case flags&unix.IFF_RUNNING == 0:
+		why = "without carrier"
+	}
+	return index, why
+}
+
 func (b *batch) close() { unix.Close(b.fd) }
 
 // read waits for datagrams, but not longer than readTimeout: there may be none.

@@ -38,15 +38,16 @@ func wantedBuffer(universes int) int {
 type Listener struct {
 	cfg     Config
 	log     *slog.Logger
-	ifi     *net.Interface
 	sock    *socket
-	held    *memberships
+	held    *memberships // follow's, once it runs
 	querier *querier
 	since   time.Time
 
 	mu      sync.Mutex // guards the rest
+	ifi     *net.Interface
 	tracker *Tracker
 	state   SocketState
+	deaf    string // why nothing can be heard now; "": it can
 }
 
 // SocketState is how well the host itself can receive.
@@ -64,6 +65,7 @@ type Report struct {
 	Since     time.Time
 	Socket    SocketState
 	Querier   QuerierState
+	DeafNow   string // why nothing can be heard now: the interface is "gone", "down" or "without carrier"; "": it can
 }
 
 // Open binds the socket and joins the groups. Errors name the universe, the
@@ -92,7 +94,7 @@ func openFor(cfg Config, follow *UniverseSet) (*Listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("listen on %s: %w", cfg.Interface, err)
 	}
-	if l.held, err = join(l.sock, l.ifi, cfg.IPv6, append([]uint16{sacn.DiscoveryUniverse}, cfg.Universes...)); err != nil {
+	if l.held, err = join(l.sock, l.ifi, cfg.IPv6, l.groups()); err != nil {
 		l.sock.close()
 		return nil, err
 	}
@@ -117,6 +119,7 @@ func (l *Listener) Run(ctx context.Context) error {
 		l.sock.close()
 	}()
 	tasks.Go(func() { l.poll(ctx) })
+	tasks.Go(func() { l.follow(ctx) })
 	tasks.Go(func() { l.querier.run(ctx) })
 	for ctx.Err() == nil {
 		if err := l.sock.read(); err != nil {
@@ -161,28 +164,65 @@ func (l *Listener) poll(ctx context.Context) {
 	}
 }
 
-// replacedEvery is how often a listener looks whether its interface is still there.
-const replacedEvery = 2 * time.Second
+// followEvery is how often a listener looks whether its interface is still there.
+const followEvery = 250 * time.Millisecond
 
-// replaced returns an error when the interface of that name is no longer the one
-// whose groups were joined, or nil when ctx ends.
-func (l *Listener) replaced(ctx context.Context) error {
-	tick := time.NewTicker(replacedEvery)
+// follow keeps the memberships in step with the interface, which may go and come
+// back as another one, until ctx ends.
+func (l *Listener) follow(ctx context.Context) {
+	tick := time.NewTicker(followEvery)
 	defer tick.Stop()
 	for {
 		select {
 		case <-ctx.Done():
-			return nil
+			return
 		case <-tick.C:
 		}
-		ifi, err := net.InterfaceByName(l.ifi.Name)
-		if err != nil {
-			return fmt.Errorf("interface %s has gone: %w", l.ifi.Name, err)
+		index, why := l.sock.presence(l.cfg.Interface)
+		if why == "" && index != l.present().Index {
+			if err := l.rejoin(&net.Interface{Index: index, Name: l.cfg.Interface}); err != nil {
+				why = err.Error()
+			}
 		}
-		if ifi.Index != l.ifi.Index {
-			return fmt.Errorf("interface %s was replaced by another one", l.ifi.Name)
+		l.mu.Lock()
+		was := l.deaf
+		l.deaf = why
+		l.tracker.Deaf(why != "", time.Now())
+		l.mu.Unlock()
+		switch {
+		case why == was:
+		case why == "":
+			l.log.Info("the interface can be heard again", "interface", l.cfg.Interface)
+		default:
+			l.log.Warn("nothing can be heard: what is missed now is no stream's fault", "interface", l.cfg.Interface, "state", why)
 		}
 	}
+}
+
+// present returns the interface that is listened on.
+func (l *Listener) present() *net.Interface {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.ifi
+}
+
+// rejoin joins all groups on the interface that has come in place of the last.
+func (l *Listener) rejoin(ifi *net.Interface) error {
+	l.held.close()
+	held, err := join(l.sock, ifi, l.cfg.IPv6, l.groups())
+	if err != nil {
+		return err
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.held, l.ifi = held, ifi
+	l.sock.move(ifi)
+	return nil
+}
+
+// groups are the universes to join.
+func (l *Listener) groups() []uint16 {
+	return append([]uint16{sacn.DiscoveryUniverse}, l.cfg.Universes...)
 }
 
 // Snapshot returns what is known now. Safe for concurrent use.
@@ -192,6 +232,6 @@ func (l *Listener) Snapshot() Report {
 	defer l.mu.Unlock()
 	return Report{
 		Snapshot:  l.tracker.Snapshot(time.Now()),
-		Interface: l.cfg.Interface, Since: l.since, Socket: l.state, Querier: q,
+		Interface: l.cfg.Interface, Since: l.since, Socket: l.state, Querier: q, DeafNow: l.deaf,
 	}
 }

@@ -63,6 +63,23 @@ func (s *socket) deliver(t *Tracker) {
 
 func (s *socket) pause() {} // arrival times are read times, so nothing is let wait
 
+func (s *socket) move(*net.Interface) {}
+
+// presence looks an interface up: its index, and why nothing can be heard on it;
+// "" when all is well.
+func (s *socket) presence(name string) (index int, why string) {
+	ifi, err := net.InterfaceByName(name)
+	switch {
+	case err != nil:
+		return 0, "gone"
+	case ifi.Flags&net.FlagUp == 0:
+		why = "down"
+	case ifi.Flags&net.FlagRunning == 0:
+		why = "without carrier"
+	}
+	return ifi.Index, why
+}
+
 func (s *socket) close() { s.conn.Close() }
 
 func (s *socket) meminfo() (rcvbuf, drops uint32, err error) { return 0, 0, errors.ErrUnsupported }

@@ -24,7 +24,8 @@ type Snapshot struct {
 	Evicted   uint64            // sources forgotten to make room
 	Refused   uint64            // packets of sources that there was no room for
 
-	LocalDrops uint64 // packets the receiving socket dropped: this host's fault, not the wire's
+	Deaf       time.Duration // for which this host could not hear: no stream's fault
+	LocalDrops uint64        // packets the receiving socket dropped: this host's fault, not the wire's
 }
 
 // Source is what was measured of one source.
@@ -53,8 +54,13 @@ func (s *Snapshot) MalformedTotal() uint64 {
 // Snapshot returns what is known now.
 func (t *Tracker) Snapshot(at time.Time) Snapshot {
 	now := at.Sub(t.base)
+	deaf := t.deafTime
+	if t.deaf {
+		deaf += now - t.deafSince
+		now = t.deafSince // nothing is known of what came after
+	}
 	out := Snapshot{
-		At: at, Malformed: map[string]uint64{ReasonGroup: t.malformed[0]},
+		At: at, Deaf: deaf, Malformed: map[string]uint64{ReasonGroup: t.wrongGroup},
 		NotJoined: t.unasked, Evicted: t.evicted, Refused: t.refused, LocalDrops: t.localDrops,
 		Sources: make([]Source, 0, len(t.sources)),
 	}

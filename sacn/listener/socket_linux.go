@@ -82,6 +82,9 @@ func setBuffer(fd, buffer int) error {
 	return nil
 }
 
+// move makes the socket take what comes in on another interface.
+func (s *socket) move(ifi *net.Interface) { s.ifi = ifi }
+
 // deliver hands the datagrams of the last read that came in on the interface
 // to the tracker.
 func (s *socket) deliver(t *Tracker) {

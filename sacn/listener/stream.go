@@ -23,12 +23,15 @@ type stream struct {
 	options   sacn.Options
 	sync      uint16
 	ended     bool // by Stream_Terminated
+	resumes   bool // this host was deaf: the next packet begins the count anew
 	rough     bool // advanced was stamped in user space across a step of the clock
 	outages   uint32
 	lastEpoch uint32 // interval between polls of the socket's drops in which epochLost was counted
 	epochLost uint32
 
 	packets, lost, late, duplicates, restarts uint64
+	others                                    uint64 // packets whose START code is not 0
+	otherCode                                 uint8  // of the newest of them
 	lostLocal                                 uint64
 
 	first    moment        // arrival of the first packet
@@ -36,6 +39,7 @@ type stream struct {
 	advanced moment        // arrival of the packet with the newest number
 	longest  time.Duration // between two packets
 	outage   time.Duration // sum of silences over DataLossTimeout, finished ones
+	deaf     time.Duration // time in which this host could not hear
 	dead     time.Duration // time after a termination until the stream began again
 
 	periods uint32  // samples in period, up to maxPeriods
@@ -62,6 +66,10 @@ func (s *stream) live(now moment) bool {
 func (s *stream) packet(d *sacn.Data, now moment, rough bool) (changed bool) {
 	const standing = sacn.Preview
 	terminated := d.Options&sacn.StreamTerminated != 0
+	if d.StartCode != 0 {
+		s.others++
+		s.otherCode = d.StartCode
+	}
 	silence := now - s.heard
 	switch {
 	case s.packets == 0:
@@ -74,6 +82,8 @@ func (s *stream) packet(d *sacn.Data, now moment, rough bool) (changed bool) {
 		s.dead += silence
 		s.begin(d, now, rough)
 		changed = true
+	case s.resumes && !s.ended && silence <= sacn.DataLossTimeout:
+		s.begin(d, now, rough)
 	case !s.ended && silence > sacn.DataLossTimeout:
 		// A count modulo 256 says nothing about so long a silence: seconds do.
 		s.outages++
@@ -104,11 +114,18 @@ func (s *stream) begin(d *sacn.Data, now moment, rough bool) {
 	s.seq.start(d.Sequence)
 	s.advanced, s.rough = now, rough
 	s.periods = 0
+	s.resumes = false
 }
 
 // follow places a packet in the running count, and reports whether it is the
 // newest of its stream.
 func (s *stream) follow(d *sacn.Data, now moment, rough bool) bool {
+	if n := s.steps(d.Sequence, now-s.advanced); n > 0 && !s.rough && !rough {
+		s.lost += uint64(n - 1)
+		s.epochLost += uint32(n - 1)
+		s.begin(d, now, rough)
+		return true
+	}
 	v, step, missing := s.seq.next(d.Sequence)
 	s.lost = uint64(int64(s.lost) + int64(missing))
 	switch v {
@@ -132,6 +149,23 @@ func (s *stream) follow(d *sacn.Data, now moment, rough bool) bool {
 	}
 	s.advanced, s.rough = now, rough
 	return true
+}
+
+// steps returns by how many numbers a packet is newer, where its number alone
+// cannot tell: after a gap of more periods than half the count goes round in. The
+// time says how often it went round. 0: the number can tell. At 40 Hz this
+// never happens, since 2.5 s are an outage.
+func (s *stream) steps(n uint8, gap time.Duration) int {
+	const least = 100 // periods are not exact: begin well before half of 256
+	if s.periods < maxPeriods || s.period < float64(time.Millisecond)*0.9 || s.jitter > s.period/4 {
+		return 0 // not a steady stream
+	}
+	periods := float64(gap) / s.period
+	if periods < least {
+		return 0
+	}
+	step := int(n - s.seq.last)
+	return step + 256*int(math.Round((periods-float64(step))/256))
 }
 
 // timing takes how long after the last packet one arrived that is step numbers
@@ -168,6 +202,8 @@ type Stream struct {
 	LostLocal   uint64 // of Lost: noticed while this host's own socket dropped packets
 	OutOfOrder  uint64 // packets overtaken by a newer one
 	Duplicates  uint64
+	Others      uint64        // of Packets: their START code is not 0, so they carry no levels
+	OtherCode   uint8         // START code of the newest of these
 	Restarts    uint64        // the count went back by 20 or more: the source began anew (6.7.2)
 	Outages     uint32        // silences longer than 2.5 s, a present one included
 	Outage      time.Duration // their sum
@@ -196,11 +232,12 @@ func (s *stream) snapshot(now moment, base time.Time) Stream {
 	out := Stream{
 		Universe: s.universe, Priority: s.priority,
 		Packets: s.packets, Lost: s.lost, LostForGood: s.lost - uint64(bits.OnesCount32(s.seq.missing)), LostLocal: min(s.lostLocal, s.lost), OutOfOrder: s.late, Duplicates: s.duplicates, Restarts: s.restarts,
+		Others: s.others, OtherCode: s.otherCode,
 		Outages: s.outages, Outage: s.outage, LongestGap: s.longest, Jitter: time.Duration(s.jitter),
 		Preview: s.options&sacn.Preview != 0, Terminated: s.ended, Live: s.live(now),
 		SyncAddress: s.sync, First: base.Add(s.first), Last: base.Add(s.heard),
 	}
-	if active := s.heard - s.first - s.outage - s.dead; active > 0 {
+	if active := s.heard - s.first - s.outage - s.dead - s.deaf; active > 0 {
 		out.MeanRate = float64(s.packets-1) / active.Seconds()
 	}
 	if silence := now - s.heard; out.Live {

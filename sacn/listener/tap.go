@@ -24,6 +24,7 @@ type TapReport struct {
 	Universes  []TapUniverse // as configured
 	LocalDrops uint64        // packets the tap itself dropped
 	DropsKnown bool
+	Blind      string // why nothing can be heard now: the interface is "gone", "down" or "without carrier"; "": it can
 }
 
 // TapUniverse is what was heard of our own stream on one universe.
@@ -45,6 +46,7 @@ type Tap struct {
 	mu         sync.Mutex
 	tracker    *Tracker
 	dropsKnown bool
+	blind      string
 }
 
 // OpenTap makes the packet socket, which needs CAP_NET_RAW, and joins the groups.
@@ -77,18 +79,27 @@ func (t *Tap) Close() {
 	t.sock.close()
 }
 
-// Run listens until ctx ends, and returns nil then.
+// Run listens until ctx ends, and returns nil then. It follows the interface,
+// which may go and come back as another one: the counts go on.
 func (t *Tap) Run(ctx context.Context) error {
 	defer t.Close()
 	var before uint32
-	polled := time.Now()
+	polled, looked := time.Now(), time.Now()
 	for ctx.Err() == nil {
-		if err := t.sock.read(); err != nil {
-			return fmt.Errorf("watch on %s: %w", t.cfg.Interface, err)
+		err := t.sock.read()
+		now := time.Now()
+		if err != nil || now.Sub(looked) > followEvery {
+			looked = now
+			if why := t.follow(now, &before); err != nil && why == "" {
+				// The socket tells once that its interface went down.
+				if err = t.sock.read(); err != nil {
+					return fmt.Errorf("watch on %s: %w", t.cfg.Interface, err)
+				}
+			}
 		}
 		t.mu.Lock()
 		t.sock.deliver(t.tracker)
-		if now := time.Now(); now.Sub(polled) > time.Second {
+		if now.Sub(polled) > time.Second {
 			polled = now
 			_, drops, err := t.sock.meminfo()
 			t.dropsKnown = err == nil
@@ -101,11 +112,46 @@ func (t *Tap) Run(ctx context.Context) error {
 	return nil
 }
 
+// follow looks at the interface, and makes the socket anew when it was replaced;
+// drops is what is known of the socket's. It returns why nothing can be heard.
+func (t *Tap) follow(now time.Time, drops *uint32) (why string) {
+	index, why := t.sock.presence(t.cfg.Interface)
+	if why == "" && index != t.ifi.Index {
+		ifi := &net.Interface{Index: index, Name: t.cfg.Interface}
+		if err := t.reopen(ifi); err != nil {
+			why = err.Error()
+		} else {
+			*drops = 0
+		}
+	}
+	t.mu.Lock()
+	t.blind = why
+	t.tracker.Deaf(why != "", now)
+	t.mu.Unlock()
+	return why
+}
+
+// reopen makes socket and memberships anew.
+func (t *Tap) reopen(ifi *net.Interface) error {
+	sock, err := openTap(ifi, t.cfg.IPv6, wantedBuffer(len(t.cfg.Universes)))
+	if err != nil {
+		return err
+	}
+	held, err := join(nil, ifi, t.cfg.IPv6, t.cfg.Universes)
+	if err != nil {
+		sock.close()
+		return err
+	}
+	t.Close()
+	t.ifi, t.sock, t.held = ifi, sock, held
+	return nil
+}
+
 // Snapshot returns what is known now. Safe for concurrent use.
 func (t *Tap) Snapshot() TapReport {
 	t.mu.Lock()
 	s := t.tracker.Snapshot(time.Now())
-	known := t.dropsKnown
+	known, blind := t.dropsKnown, t.blind
 	t.mu.Unlock()
 	heard := make(map[uint16]Stream)
 	for _, src := range s.Sources {
@@ -113,7 +159,7 @@ func (t *Tap) Snapshot() TapReport {
 			heard[st.Universe] = st
 		}
 	}
-	out := TapReport{LocalDrops: s.LocalDrops, DropsKnown: known}
+	out := TapReport{LocalDrops: s.LocalDrops, DropsKnown: known, Blind: blind}
 	for _, u := range t.cfg.Universes {
 		st, ok := heard[u]
 		out.Universes = append(out.Universes, TapUniverse{Universe: u, Heard: ok, Stream: st})

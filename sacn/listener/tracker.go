@@ -51,9 +51,14 @@ type Tracker struct {
 	streams   int                 // in them
 	syncs     map[uint64]*syncs   // by key
 
-	malformed        [16]uint64 // by sacn.DecodeError; 0 is ReasonGroup
+	malformed        [sacn.ErrPage + 1]uint64 // by sacn.DecodeError
+	wrongGroup       uint64
 	unasked          uint64
 	evicted, refused uint64
+
+	deaf      bool          // nothing can be heard now
+	deafSince moment        // if so
+	deafTime  time.Duration // finished times of it
 
 	epoch      uint32 // counts the polls of the socket's drops
 	dropping   bool   // the interval before this one had drops
@@ -78,6 +83,7 @@ type syncs struct {
 	seq           sequence
 	packets, lost uint64
 	heard         moment
+	resumes       bool // the count is not known to go on
 }
 
 // NewTracker returns an empty tracker.
@@ -128,23 +134,21 @@ func (t *Tracker) Packet(b []byte, a Arrival) {
 }
 
 // wanted reports whether a packet is to be counted at all: it is from a source
-// that is followed, its universe was asked for, and it came in by unicast or on
-// the group of its universe (9.3.1, 9.3.2). A socket also hears the groups that
-// other programs of the host have joined: what comes in there is left aside.
+// that is followed, and its universe was asked for. A socket also hears the groups
+// that other programs of the host have joined: their universes are left aside. The
+// universe is the one in the packet, never that of the group (6.2.7): a packet on
+// the group of another counts, and the fault of its sender is counted beside it.
 func (t *Tracker) wanted(cid sacn.CID, universe uint16, group netip.Addr) bool {
 	if t.cfg.Only != (sacn.CID{}) && cid != t.cfg.Only || t.cfg.Except != (sacn.CID{}) && cid == t.cfg.Except {
 		return false
 	}
-	cameFor, ours := universe, true
 	if group.IsValid() {
-		cameFor, ours = sacn.GroupUniverse(group)
+		if cameFor, ours := sacn.GroupUniverse(group); !ours || cameFor != universe {
+			t.wrongGroup++
+		}
 	}
-	switch {
-	case ours && t.cfg.Universes != nil && cameFor != sacn.DiscoveryUniverse && !t.cfg.Universes.Has(cameFor):
+	if t.cfg.Universes != nil && universe != sacn.DiscoveryUniverse && !t.cfg.Universes.Has(universe) {
 		t.unasked++
-		return false
-	case !ours || cameFor != universe:
-		t.malformed[0]++
 		return false
 	}
 	return true
@@ -221,7 +225,8 @@ func (t *Tracker) syncPacket(p *sacn.Sync, a *Arrival, now moment) {
 		t.syncs[k] = s
 		src.syncs = append(src.syncs, k)
 	}
-	if s.packets == 0 || now-s.heard > sacn.DataLossTimeout {
+	if s.packets == 0 || s.resumes || now-s.heard > sacn.DataLossTimeout {
+		s.resumes = false
 		s.seq.start(p.Sequence)
 	} else {
 		_, _, missing := s.seq.next(p.Sequence)
@@ -309,6 +314,38 @@ func (t *Tracker) evict(except *source, now moment) bool {
 	t.recent.Remove(e)
 	t.evicted++
 	return true
+}
+
+// Deaf takes that nothing can be heard any more, or, with false, that it can
+// again: what is not heard in between is no stream's loss and no outage.
+func (t *Tracker) Deaf(deaf bool, at time.Time) {
+	if deaf == t.deaf {
+		return
+	}
+	if t.base.IsZero() {
+		t.base = at
+	}
+	now := at.Sub(t.base)
+	t.deaf = deaf
+	if deaf {
+		t.deafSince = now
+		return
+	}
+	length := now - t.deafSince
+	t.deafTime += length
+	for e := t.recent.Front(); e != nil; e = e.Next() {
+		src := e.Value.(*source)
+		src.heard += length
+		for _, s := range src.streams {
+			s.heard += length
+			s.deaf += length
+			s.resumes = true
+		}
+	}
+	for _, y := range t.syncs {
+		y.heard += length
+		y.resumes = true
+	}
 }
 
 // LocalDrops takes how many packets the receiving socket itself has dropped

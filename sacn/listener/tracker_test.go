@@ -74,7 +74,7 @@ func TestTrackerFilters(t *testing.T) {
 	f.Packet(b[:50], Arrival{At: at(4)})
 	f.Packet(nil, Arrival{At: at(4)})
 	s := f.Snapshot(at(10))
-	if s.Malformed[ReasonGroup] != 3 || s.NotJoined != 2 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 6 || len(s.Sources) != 1 {
+	if s.Malformed[ReasonGroup] != 4 || s.NotJoined != 1 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 7 || len(s.Sources) != 1 {
 		t.Errorf("%+v", s)
 	}
 }

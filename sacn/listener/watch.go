@@ -3,7 +3,6 @@ package listener
 import (
 	"cmp"
 	"context"
-	"errors"
 	"log/slog"
 	"maps"
 	"net/netip"
@@ -175,19 +174,11 @@ func OpenWatch(cfg WatchConfig) (*Watch, error) {
 	return &Watch{cfg: cfg, log: l.log, l: l, focus: make(map[uint16]time.Time), rivals: make(map[rivalKey]CompetingSource)}, nil
 }
 
-// Run watches until ctx ends, and returns nil then. An interface that was
-// replaced is an error: memberships went with it, and a watch that hears nothing
-// any more would find nobody.
+// Run watches until ctx ends, and returns nil then.
 func (w *Watch) Run(ctx context.Context) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var beside sync.WaitGroup
-	var replaced error
-	beside.Go(func() {
-		if replaced = w.l.replaced(ctx); replaced != nil {
-			cancel()
-		}
-	})
 	beside.Go(func() {
 		tick := time.NewTicker(sampleInterval)
 		defer tick.Stop()
@@ -204,14 +195,14 @@ func (w *Watch) Run(ctx context.Context) error {
 	err := w.l.Run(ctx)
 	cancel()
 	beside.Wait()
-	return errors.Join(replaced, err)
+	return err
 }
 
 // sample joins some universes for a while and notes who is there.
 func (w *Watch) sample(ctx context.Context) {
 	r := w.l.Snapshot()
 	universes := w.choose(announcers(&r, w.cfg.Universes))
-	held, err := join(w.l.sock, w.l.ifi, w.cfg.IPv6, universes)
+	held, err := join(w.l.sock, w.l.present(), w.cfg.IPv6, universes)
 	if err != nil {
 		w.log.Warn("the watch for other sources is blind this minute", "err", err)
 		return

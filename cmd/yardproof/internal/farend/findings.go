@@ -76,12 +76,36 @@ func (a *Answer) find(r *listener.Report) {
 		slices.Sort(reasons)
 		found("%s malformed: %s", counted(a.Malformed, "packet"), strings.Join(reasons, ", "))
 	}
+	if r.DeafNow != "" {
+		found("this computer cannot hear: its interface %s is %s", r.Interface, r.DeafNow)
+	} else if r.Deaf > 0 {
+		found("this computer could not hear for %.1f s: its interface %s had gone or was down", r.Deaf.Seconds(), r.Interface)
+	}
+	if list := levelless(r); len(list) > 0 {
+		found("packets but no levels on %s: their START code is not 0, so no pixel follows them", universesText(list))
+	}
 	if list := reserved.List(); len(list) > 0 {
 		found("priority above %d, the highest that E1.31 allows, on %s", sacn.MaxPriority, universesText(list))
 	}
 	if s := r.SnoopingSuspected(); s != "" {
 		found("%s", s)
 	}
+}
+
+// levelless returns the universes on which packets came, but none with START code
+// 0, which alone is levels.
+func levelless(r *listener.Report) []uint16 {
+	levels, others := new(listener.UniverseSet), new(listener.UniverseSet)
+	for _, src := range r.Sources {
+		for _, s := range src.Streams {
+			if s.Others < s.Packets {
+				levels.Add(s.Universe)
+			} else {
+				others.Add(s.Universe)
+			}
+		}
+	}
+	return slices.DeleteFunc(others.List(), levels.Has)
 }
 
 // note says what else is worth knowing.

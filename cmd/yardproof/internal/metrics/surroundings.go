@@ -56,15 +56,15 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 		e.gauge(announced, float64(len(w.Announcers)))
 		e.counter(samples, w.Samples)
 	}
-	if t := s.Tap; t != nil {
+	if t := s.Tap; t != nil && t.Blind == "" {
 		var late, twice uint64
 		var worst time.Duration
 		for _, u := range t.Universes {
+			name := number(u.Universe)
+			e.counter(heard, u.Packets, name)
 			if !u.Heard {
 				continue // nothing is known of loss until something came
 			}
-			name := number(u.Universe)
-			e.counter(heard, u.Packets, name)
 			e.counter(lost, u.LostForGood, name)
 			worst = max(worst, u.Jitter)
 			late += u.OutOfOrder
