@@ -9,4 +9,30 @@
 // texts were not at hand when this was written: layouts agree with an
 // independent dissector field by field, rules marked "from memory" do not have
 // that support.
+//
+// # Rules and their tests
+//
+// Every rule, what shows it for the source and what for the receiver. Names are of
+// tests: those of this package, of sacn/source and of sacn/listener. A dash: the
+// rule is not for that side; "none": nothing shows it.
+//
+//	clause         rule                                        source                        receiver
+//	5, 7           layouts, constants, lengths                 TestWorkedPackets             TestDecodeRefuses
+//	5.6            CID is a UUID                               TestCID                       TestEveryField
+//	6.2.2          name: UTF-8, at most 63 octets, NUL         TestName                      TestClean
+//	6.2.3          priority 0-200, the higher one wins         TestRefusals                  TestConflicts
+//	6.2.4, 11      synchronization after the data it holds     TestSpread                    TestSynchronised
+//	6.2.5          one count a universe, up by one             TestFramesOnTheBeat           TestSequenceAgainstModel
+//	6.2.6          three packets with Stream_Terminated        TestGoodbye                   TestStreamTermination
+//	6.2.7          universes 1-63999                           TestRefusals                  TestDecodeRefuses
+//	6.2.7          the universe is the one in the packet       -                             TestTrackerFilters
+//	6.6.1          not faster than E1.11 refreshes             TestRefusals, TestMaxRate      -
+//	6.6.2          suppression of unchanged data               none: every frame is sent      -
+//	6.7.1          data loss after 2.5 s                       TestNobodyIsSilentForLong      TestStreamOutage
+//	6.7.2          numbers accepted                            TestRestartIsAccepted (state)  TestAcceptWorked, TestAcceptAll
+//	7.7            START codes other than 0 are no levels      -                             TestStartCodesApart
+//	8, 12          discovery lists, 512 universes a page       TestDiscoveryPages             TestDiscoveryPages (listener)
+//	4.3, 12        the list every ten seconds                  TestDiscovery                  TestLook
+//	9.1            one of two copies, IPv4 and IPv6            -                             none: a listener has one family
+//	9.3.1, 9.3.2   the group of a universe                     TestGroups                     TestListener
 package sacn

@@ -32,6 +32,8 @@ type batch struct {
 	room []datagram
 	n    int // datagrams of the last read
 
+	ifreq *unix.Ifreq // presence's
+
 	now   time.Time // of the last read
 	clock clock
 }
@@ -64,8 +66,15 @@ func newBatch(fd int) (*batch, error) {
 // presence looks an interface up, in the namespace of the socket: its index, and
 // why nothing can be heard on it; "" when all is well.
 func (b *batch) presence(name string) (index int, why string) {
-	r, err := unix.NewIfreq(name)
-	if err != nil || unix.IoctlIfreq(b.fd, unix.SIOCGIFINDEX, r) != nil {
+	if b.ifreq == nil {
+		r, err := unix.NewIfreq(name)
+		if err != nil {
+			return 0, "gone" // no interface has such a name
+		}
+		b.ifreq = r
+	}
+	r := b.ifreq
+	if unix.IoctlIfreq(b.fd, unix.SIOCGIFINDEX, r) != nil {
 		return 0, "gone"
 	}
 	index = int(r.Uint32())

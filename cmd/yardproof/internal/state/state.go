@@ -69,8 +69,12 @@ func (d *Dir) CID() (sacn.CID, error) {
 
 // sequenceLead is how far a restarted transmitter jumps ahead of the count it
 // kept. Receivers discard up to 19 packets that seem to come from the past
-// (6.7.2), and the count kept is up to a second old, 44 frames at most.
-const sequenceLead = 64
+// (6.7.2), and the count kept is up to [FramesBetweenSaves] old, a little more
+// when a save is late. A lead above 127 would itself seem to be the past.
+const sequenceLead = 127
+
+// FramesBetweenSaves is the most frames to send between two saves of the number.
+const FramesBetweenSaves = 100
 
 // FirstSequence returns the sequence number to begin with.
 func (d *Dir) FirstSequence() uint8 {
@@ -85,7 +89,8 @@ func (d *Dir) FirstSequence() uint8 {
 	return uint8(n) + sequenceLead
 }
 
-// SaveSequence keeps the last sequence number sent; call it once a second. It
+// SaveSequence keeps the last sequence number sent; call it
+// once a second, and every [FramesBetweenSaves] at a high rate. It
 // survives a killed program; after a power cut it may be old, and then a
 // receiver that has heard nothing for 2.5 s has forgotten the old count too.
 func (d *Dir) SaveSequence(n uint8) error {

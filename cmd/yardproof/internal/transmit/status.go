@@ -8,14 +8,15 @@ import (
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/hold"
 	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/systemd"
 	"yardproof/cmd/yardproof/internal/textout"
 )
 
-// saveSequence saves the sequence number each second, so that a restart goes on
+// saveSequence saves the sequence number each second, or more often at a high rate, so that a restart goes on
 // where receivers expect it; and at once, since a run may be shorter than that.
 func (t *Transmitter) saveSequence(ctx context.Context) error {
-	tick := time.NewTicker(time.Second)
+	tick := time.NewTicker(min(time.Second, time.Duration(state.FramesBetweenSaves/t.cfg.Rate*float64(time.Second))))
 	defer tick.Stop()
 	for {
 		if err := t.state.SaveSequence(t.source.Stats().Sequence); err != nil {
