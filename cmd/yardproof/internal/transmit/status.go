@@ -16,7 +16,11 @@ import (
 // saveSequence saves the sequence number each second, or more often at a high rate, so that a restart goes on
 // where receivers expect it; and at once, since a run may be shorter than that.
 func (t *Transmitter) saveSequence(ctx context.Context) error {
-	tick := time.NewTicker(min(time.Second, time.Duration(state.FramesBetweenSaves/t.cfg.Rate*float64(time.Second))))
+	every := time.Second
+	if t.cfg.Rate > state.FramesBetweenSaves {
+		every = time.Duration(state.FramesBetweenSaves / t.cfg.Rate * float64(time.Second))
+	}
+	tick := time.NewTicker(every)
 	defer tick.Stop()
 	for {
 		if err := t.state.SaveSequence(t.source.Stats().Sequence); err != nil {
