@@ -26,6 +26,12 @@ type Budget struct {
 	Problems    []config.Problem
 	Notes       []Note // what is not known, and so not judged
 
+	// The level within the fuses of everything lit at once. A string's own holds
+	// for it alone, or with every string at that same level; strings that each
+	// stand at their own may be too much for what they share.
+	WithinFusesPercent float64
+	WithinFusesBy      string
+
 	plan   *config.Plan
 	groups []*groupCap
 	of     []place // by string
@@ -60,13 +66,13 @@ type String struct {
 	WorkingVolts        float64 `json:"working_volts,omitempty"`         // below it the chip's colours fade
 	WorkingLevelPercent float64 `json:"working_level_percent,omitempty"` // highest level at which the lowest pixel still has WorkingVolts
 
-	SafeLevelPercent float64    `json:"safe_level_percent"`        // with all strings of the plan lit at that level
-	SafeLevelBy      string     `json:"safe_level_by,omitempty"`   // what binds
-	SafeLevelKnown   bool       `json:"safe_level_known"`          // false: the careful default, SafeLevelBy says why
-	WireHeatWatts    float64    `json:"wire_heat_watts,omitempty"` // in pitch, jumpers and leads, without feeders
-	OneMoreFeed      *ExtraFeed `json:"one_more_feed,omitempty"`
-	Feeds            []Feed     `json:"feeds"`
-	DataMS           float64    `json:"data_ms,omitempty"` // of this string alone on its line
+	WithinFusesPercent float64    `json:"within_fuses_percent"`      // alone, or with every string of the plan at that same level
+	WithinFusesBy      string     `json:"within_fuses_by,omitempty"` // what binds
+	WithinFusesKnown   bool       `json:"within_fuses_known"`        // false: the careful default, WithinFusesBy says why
+	WireHeatWatts      float64    `json:"wire_heat_watts,omitempty"` // in pitch, jumpers and leads, without feeders
+	OneMoreFeed        *ExtraFeed `json:"one_more_feed,omitempty"`
+	Feeds              []Feed     `json:"feeds"`
+	DataMS             float64    `json:"data_ms,omitempty"` // of this string alone on its line
 
 	solved bool // its currents are known feed by feed
 	blind  bool // something in its group draws an unknown current
@@ -91,15 +97,15 @@ type ExtraFeed struct {
 
 // Feed is one feed's figures at full white.
 type Feed struct {
-	At               string  `json:"at"`
-	Supply           string  `json:"supply,omitempty"`
-	From             string  `json:"from,omitempty"` // feeder
-	FullWhiteAmps    float64 `json:"full_white_amps,omitempty"`
-	IdleAmps         float64 `json:"idle_amps,omitempty"`
-	FuseAmps         float64 `json:"fuse_amps,omitempty"`
-	FuseLoadPercent  float64 `json:"fuse_load_percent,omitempty"` // of its continuous share
-	SafeLevelPercent float64 `json:"safe_level_percent"`
-	Lost             *Lost   `json:"if_lost,omitempty"`
+	At                 string  `json:"at"`
+	Supply             string  `json:"supply,omitempty"`
+	From               string  `json:"from,omitempty"` // feeder
+	FullWhiteAmps      float64 `json:"full_white_amps,omitempty"`
+	IdleAmps           float64 `json:"idle_amps,omitempty"`
+	FuseAmps           float64 `json:"fuse_amps,omitempty"`
+	FuseLoadPercent    float64 `json:"fuse_load_percent,omitempty"` // of its continuous share
+	WithinFusesPercent float64 `json:"within_fuses_percent"`
+	Lost               *Lost   `json:"if_lost,omitempty"`
 
 	known bool // the amperes are
 }
@@ -114,14 +120,14 @@ type Lost struct {
 
 // Feeder is a shared wire's figures at full white of every string.
 type Feeder struct {
-	Name             string  `json:"name"`
-	Supply           string  `json:"supply,omitempty"`
-	FullWhiteAmps    float64 `json:"full_white_amps,omitempty"`
-	FuseAmps         float64 `json:"fuse_amps,omitempty"`
-	FuseLoadPercent  float64 `json:"fuse_load_percent,omitempty"` // of its continuous share
-	Volts            float64 `json:"volts,omitempty"`             // at the far end
-	HeatWatts        float64 `json:"heat_watts,omitempty"`
-	SafeLevelPercent float64 `json:"safe_level_percent"`
+	Name               string  `json:"name"`
+	Supply             string  `json:"supply,omitempty"`
+	FullWhiteAmps      float64 `json:"full_white_amps,omitempty"`
+	FuseAmps           float64 `json:"fuse_amps,omitempty"`
+	FuseLoadPercent    float64 `json:"fuse_load_percent,omitempty"` // of its continuous share
+	Volts              float64 `json:"volts,omitempty"`             // at the far end
+	HeatWatts          float64 `json:"heat_watts,omitempty"`
+	WithinFusesPercent float64 `json:"within_fuses_percent"`
 }
 
 // Supply is a supply's load at full white of every string.
@@ -183,9 +189,10 @@ func New(p *config.Plan) *Budget {
 // tidy rounds what is shown to a millionth: what lies beyond is the solver's
 // rounding, not the plan's.
 func (b *Budget) tidy() {
+	tidy(&b.WithinFusesPercent)
 	for i := range b.Strings {
 		s := &b.Strings[i]
-		tidy(&s.FullWhiteAmps, &s.IdleAmps, &s.LowestVolts, &s.WorkingLevelPercent, &s.SafeLevelPercent, &s.WireHeatWatts)
+		tidy(&s.FullWhiteAmps, &s.IdleAmps, &s.LowestVolts, &s.WorkingLevelPercent, &s.WithinFusesPercent, &s.WireHeatWatts)
 		if a := s.ChipAware; a != nil {
 			tidy(&a.Amps, &a.LowestVolts, &a.CollapsePercent)
 		}
@@ -194,7 +201,7 @@ func (b *Budget) tidy() {
 		}
 		for j := range s.Feeds {
 			f := &s.Feeds[j]
-			tidy(&f.FullWhiteAmps, &f.IdleAmps, &f.FuseLoadPercent, &f.SafeLevelPercent)
+			tidy(&f.FullWhiteAmps, &f.IdleAmps, &f.FuseLoadPercent, &f.WithinFusesPercent)
 			if f.Lost != nil {
 				tidy(&f.Lost.LowestVolts)
 			}
@@ -202,7 +209,7 @@ func (b *Budget) tidy() {
 	}
 	for i := range b.Feeders {
 		f := &b.Feeders[i]
-		tidy(&f.FullWhiteAmps, &f.FuseLoadPercent, &f.Volts, &f.HeatWatts, &f.SafeLevelPercent)
+		tidy(&f.FullWhiteAmps, &f.FuseLoadPercent, &f.Volts, &f.HeatWatts, &f.WithinFusesPercent)
 	}
 	for i := range b.Supplies {
 		s := &b.Supplies[i]

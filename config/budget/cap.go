@@ -28,12 +28,15 @@ type meterPoint struct {
 	idle, light float64 // light: at level 1
 	pushed      float64 // the part of light that other feeders' drop pushes here
 	limit       float64 // 0: not known
+	lit         bool    // some of what is lit is on it
 	name        func() string
 }
 
+// level is the level up to which the limit holds: 0 where what flows in the dark is
+// over it already. What nothing lit hangs on does not bind.
 func (m meterPoint) level() float64 {
 	switch {
-	case m.limit <= 0 || m.light <= 0 || m.idle+m.light <= m.limit:
+	case m.limit <= 0 || !m.lit || m.idle+max(m.light, 0) <= m.limit:
 		return 1
 	case m.idle >= m.limit:
 		return 0
@@ -45,6 +48,7 @@ func (m meterPoint) level() float64 {
 // duties.
 type points struct {
 	feeds       [][]meterPoint // by string, by feed
+	reverse     [][]meterPoint // the same, for current that runs back into a feeder
 	feeders     []meterPoint
 	supplies    []meterPoint
 	controllers []meterPoint
@@ -57,6 +61,7 @@ func (b *Budget) load(duty []float64, spread bool) points {
 	p := b.plan
 	pt := points{
 		feeds:       make([][]meterPoint, len(p.Strings)),
+		reverse:     make([][]meterPoint, len(p.Strings)),
 		feeders:     make([]meterPoint, len(p.Feeders)),
 		supplies:    make([]meterPoint, len(p.Supplies)),
 		controllers: make([]meterPoint, len(p.Controllers)),
@@ -102,13 +107,18 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 		gc.matrix.solve(out, drop)
 		gc.matrix.solve(dark, still)
 	}
+	shared := false // a feeder carries something lit
+	for _, n := range gc.strings {
+		shared = shared || len(gc.feeders) > 0 && duty[n] > 0
+	}
 	for i, n := range gc.strings {
 		s := p.Strings[n]
 		caps := gc.feeds[i]
 		pt.feeds[n] = make([]meterPoint, len(caps))
+		pt.reverse[n] = make([]meterPoint, len(caps))
 		for j := range caps {
 			c, f := &caps[j], s.Feeds[j]
-			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseContinuousShare}
+			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseContinuousShare, lit: shared || duty[n] > 0}
 			for _, x := range c.cross {
 				m.pushed += x.amps * max(drop[x.feeder], 0)
 				m.idle += x.amps * max(still[x.feeder], 0)
@@ -118,6 +128,15 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 				return fmt.Sprintf("fuse of %s at %s, %g A at %.0f %%", s.Name, f.At, f.FuseAmps, 100*f.FuseContinuousShare)
 			}
 			pt.feeds[n][j] = m
+			if c.feeder >= 0 {
+				back := m
+				back.idle = c.self*max(still[c.feeder], 0) - c.dark
+				back.light = c.self * max(drop[c.feeder], 0)
+				if spread && !gc.power {
+					back.light -= c.least(duty[n])
+				}
+				pt.reverse[n][j] = back
+			}
 			if k, ok := b.controller[s.Controller]; ok && throughController(f) {
 				pt.controllers[k].add(m)
 			}
@@ -134,7 +153,11 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 	}
 }
 
-func (m *meterPoint) add(o meterPoint) { m.idle += o.idle; m.light += o.light }
+func (m *meterPoint) add(o meterPoint) {
+	m.idle += o.idle
+	m.light += o.light
+	m.lit = m.lit || o.lit
+}
 
 // addShared adds those of a string's feeds that share something, at the first of
 // them. Of the string's own light they bring no more than there is, and what is
@@ -149,6 +172,7 @@ func (m *meterPoint) addShared(s *config.String, feeds []meterPoint, first int, 
 			return
 		default:
 			m.idle += feeds[j].idle
+			m.lit = m.lit || feeds[j].lit
 			own += feeds[j].light - feeds[j].pushed
 			pushed += feeds[j].pushed
 		}
@@ -159,12 +183,24 @@ func (m *meterPoint) addShared(s *config.String, feeds []meterPoint, first int, 
 	}
 }
 
+// light is the most that a duty brings onto a feed. A count of pixels that is spread
+// evenly never runs ahead of its share of the string by a pixel, nor behind it by
+// more than one (Abel's summation gives what that is worth at most).
 func (c *feedCap) light(duty float64, spread bool) float64 {
 	duty = min(max(duty, 0), 1)
-	if spread {
-		return duty * c.full
+	most := min(duty*c.peak, c.full)
+	if spread && duty > 0 {
+		most = min(most, duty*c.full+c.rising)
 	}
-	return min(duty*c.peak, c.full)
+	return most
+}
+
+// least is the least that a duty brings onto a feed when it is spread evenly.
+func (c *feedCap) least(duty float64) float64 {
+	if duty >= 1 {
+		return c.full
+	}
+	return max(0, min(duty, 1)*c.full-c.falling)
 }
 
 // Cap returns the highest level at which the strings, each lit with a duty from
@@ -193,9 +229,11 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 			c.Level, c.By = l, m.name()
 		}
 	}
-	for _, feeds := range pt.feeds {
-		for _, m := range feeds {
-			lower(m)
+	for _, list := range [][][]meterPoint{pt.feeds, pt.reverse} {
+		for _, feeds := range list {
+			for _, m := range feeds {
+				lower(m)
+			}
 		}
 	}
 	for _, list := range [][]meterPoint{pt.feeders, pt.supplies, pt.controllers} {
@@ -269,8 +307,10 @@ func (b *Budget) levels() {
 		all[i] = 1
 	}
 	pt := b.load(all, true)
+	together := b.CapSpread(all)
+	b.WithinFusesPercent, b.WithinFusesBy = 100*together.Level, together.By
 	for i := range b.Feeders {
-		b.Feeders[i].SafeLevelPercent = 100 * pt.feeders[i].level()
+		b.Feeders[i].WithinFusesPercent = 100 * pt.feeders[i].level()
 	}
 	for i, s := range p.Strings {
 		r := &b.Strings[i]
@@ -283,7 +323,7 @@ func (b *Budget) levels() {
 			return l
 		}
 		for j, f := range s.Feeds {
-			own := lower(pt.feeds[i][j])
+			own := min(lower(pt.feeds[i][j]), lower(pt.reverse[i][j]))
 			if k, ok := b.feeder[f.Feeder]; ok {
 				own = min(own, lower(pt.feeders[k]))
 			}
@@ -294,24 +334,24 @@ func (b *Budget) levels() {
 				own = min(own, lower(pt.controllers[k]))
 			}
 			feed := &r.Feeds[j]
-			feed.SafeLevelPercent = 100 * own
+			feed.WithinFusesPercent = 100 * own
 			if f.FuseAmps > 0 {
-				feed.FuseLoadPercent = 100 * feed.FullWhiteAmps / (f.FuseAmps * f.FuseContinuousShare)
+				feed.FuseLoadPercent = 100 * math.Abs(feed.FullWhiteAmps) / (f.FuseAmps * f.FuseContinuousShare)
 			}
 		}
 		if gc := b.groups[b.of[i].group]; gc.ceiling < level {
 			level, by = gc.ceiling, b.collapseText(gc)
 		}
-		r.SafeLevelKnown = true
+		r.WithinFusesKnown = true
 		if why := b.unknown(i); why != "" {
-			r.SafeLevelKnown = false
+			r.WithinFusesKnown = false
 			if level > unknownLevel {
 				level, by = unknownLevel, why
 			}
 		}
-		r.SafeLevelPercent, r.SafeLevelBy = 100*level, by
+		r.WithinFusesPercent, r.WithinFusesBy = 100*level, by
 		for j := range r.Feeds {
-			r.Feeds[j].SafeLevelPercent = min(r.Feeds[j].SafeLevelPercent, 100*unknownIf(!r.SafeLevelKnown))
+			r.Feeds[j].WithinFusesPercent = min(r.Feeds[j].WithinFusesPercent, 100*unknownIf(!r.WithinFusesKnown))
 		}
 	}
 }

@@ -44,8 +44,8 @@ func TestCap(t *testing.T) {
 			t.Errorf("%v: %+v, want by %q", test.duty, c, test.by)
 		}
 	}
-	near(t, "one: safe level", b.Strings[1].SafeLevelPercent, 100*one, 0.01)
-	near(t, "two: safe level", b.Strings[0].SafeLevelPercent, 100, 0)
+	near(t, "one: level within the fuses", b.Strings[1].WithinFusesPercent, 100*one, 0.01)
+	near(t, "two: level within the fuses", b.Strings[0].WithinFusesPercent, 100, 0)
 
 	b = New(load(t, fmt.Sprintf(capPlan, 180.0))) // 12 A of its 15 for 11 A of two strings
 	if c := b.Cap([]float64{1, 1, 0}); c.Level > one || c.Level < one-1e-3 {
@@ -59,7 +59,7 @@ func TestCap(t *testing.T) {
 	if !strings.HasPrefix(c.By, "supply a") {
 		t.Errorf("three strings on 100 W: %+v", c)
 	}
-	near(t, "safe level of all together", b.Strings[0].SafeLevelPercent, 100*c.Level, 0.01)
+	near(t, "level within the fuses of all together", b.Strings[0].WithinFusesPercent, 100*c.Level, 0.01)
 	near(t, "amperes of the supply", b.SupplyAmps([]float64{1, 0.5, 0}, 0.5)["a"], 3*idle+0.75*(5.5-idle), 1e-3)
 }
 
@@ -108,7 +108,7 @@ func worstLoad(b *Budget, level float64, masks [][]float64) (float64, bool) {
 	worst := 0.0
 	over := func(amps, limit float64) {
 		if limit > 0 {
-			worst = max(worst, amps/limit)
+			worst = max(worst, math.Abs(amps)/limit) // a fuse knows no direction
 		}
 	}
 	supplies := map[*config.Supply]float64{}
@@ -224,7 +224,7 @@ func checkCap(t *testing.T, text string, seed uint64) {
 		}
 	}
 	for i, s := range b.Strings {
-		for _, v := range []float64{s.FullWhiteAmps, s.LowestVolts, s.SafeLevelPercent, s.WireHeatWatts, s.WorkingLevelPercent} {
+		for _, v := range []float64{s.FullWhiteAmps, s.LowestVolts, s.WithinFusesPercent, s.WireHeatWatts, s.WorkingLevelPercent} {
 			if math.IsNaN(v) || math.IsInf(v, 0) {
 				t.Errorf("seed %d: string %d: %+v", seed, i, s)
 			}

@@ -1,6 +1,10 @@
 package budget
 
-import "yardproof/config"
+import (
+	"math"
+
+	"yardproof/config"
+)
 
 // groupCap is what is kept of a group for caps: its feeds' currents as linear
 // functions of the strings' duties.
@@ -10,19 +14,27 @@ type groupCap struct {
 	ceiling float64     // level up to which its switching regulators have a steady state; 1 without any
 	feeds   [][]feedCap // by string of the group, by feed
 	total   []float64   // by string of the group: what light adds at level 1, all feeds together
+	power   bool        // some of its pixels draw more as their volts fall
 	matrix  sparse      // by feeder: amperes out of it to how far its volts drop
 }
 
 // A feedCap is one feed's current at level L and duty d of its own string:
-// idle + L·min(d·peak, full), and what the other feeders' drop pushes onto it.
+// idle + L·min(d·peak, full), and what the other feeders' drop pushes onto it, less
+// what its own feeder's drop takes away.
 type feedCap struct {
 	idle   float64
+	dark   float64 // what flows in the dark, with its sign
 	still  float64 // its string's own part of idle
 	extra  float64 // the part of idle that the other feeds' idle does not yet reckon with
 	full   float64 // lit evenly
 	peak   float64 // for each unit of duty when what is lit sits nearest this feed
 	feeder int     // in the group; -1: none
+	self   float64 // amperes fewer for each volt that its own feeder drops
 	cross  []cross
+
+	// What the share of a pixel that this feed brings rises and falls by along the
+	// string, in amperes of one pixel: what an uneven count may do.
+	rising, falling float64
 }
 
 type cross struct {
@@ -61,6 +73,7 @@ func (b *Budget) reduceCaps(g *group, gc *groupCap) {
 			}
 			c := &caps[t.feed]
 			c.idle = r.Feeds[t.feed].IdleAmps
+			c.dark = c.idle
 			c.feeder = -1
 			if t.feeder >= 0 {
 				c.feeder = t.feeder / g.rails
@@ -72,16 +85,24 @@ func (b *Budget) reduceCaps(g *group, gc *groupCap) {
 			// By reciprocity, the share of each pixel's current that this feed
 			// brings is what one ampere into the feed does to that pixel.
 			unit = l.unit(t, unit)
-			share := 0.0
+			share, before, each := 0.0, 0.0, float64(l.copies)*(l.pixelAmps(l.lit, 1)-l.pixelAmps(l.lit, 0))
 			for k := 1; k < l.nodes; k++ {
 				s := t.g * unit[k*l.rails]
 				c.still += s * dark(l, k)
 				if k >= l.lit {
 					share = max(share, s)
+					if k > l.lit {
+						c.rising += each * max(s-before, 0)
+						c.falling += each * max(before-s, 0)
+					}
+					before = s
 					c.full += s * (fullWhite(l, k) - dark(l, k))
 				}
 			}
 			c.peak = share * total
+			if t.feeder >= 0 {
+				c.self = max(t.g-t.g*t.g*unit[t.unknown], 0)
+			}
 			for _, oi := range l.coupled {
 				if o := l.terms[oi]; o.feeder != t.feeder && l.positive(o) {
 					c.cross = append(c.cross, cross{o.feeder / g.rails, t.g * o.g * unit[o.unknown]})
@@ -107,6 +128,7 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 	at := func(level float64) bool {
 		return g.solve(g.ladders, func(l *ladder, k int) float64 { return l.pixelAmps(k, level) }, careful)
 	}
+	gc.power = true
 	gc.ceiling = bisect(at)
 	if gc.ceiling == 0 || !at(0) {
 		gc.ceiling = 0
@@ -142,9 +164,12 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 			total += amps
 			f, c := &r.Feeds[t.feed], &gc.feeds[i][t.feed]
 			c.peak *= rise
+			c.rising *= rise
+			c.dark = f.IdleAmps
 			if len(g.feeders) == 0 && len(l.s.Feeds) == 1 {
 				// Alone, the current is a convex function of the level.
 				c.idle, c.full = f.IdleAmps, (amps-f.IdleAmps)/gc.ceiling
+				c.rising = math.Inf(1) // it draws more where more of it is lit
 			} else {
 				c.extra = (rise - 1) * c.still
 				c.idle, c.full = c.idle+c.extra, rise*c.full

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"yardproof/config"
@@ -153,7 +154,12 @@ func (j judge) feeds(s *config.String, r *String) {
 			continue
 		}
 		j.fuse(at, fmt.Sprintf("string %s, feed at %s", s.Name, f.At), f.FuseAmps, behind(s, f))
-		if feed.known && feed.FullWhiteAmps > f.FuseAmps {
+		switch {
+		case !feed.known || math.Abs(feed.FullWhiteAmps) <= f.FuseAmps:
+		case feed.FullWhiteAmps < 0:
+			j.add(config.Warning, at, "use thicker wire for the feeder, or take this feed off it",
+				"string %s: at full white of all strings %.2f A through the %g A fuse at %s run the other way, back into feeder %s", s.Name, -feed.FullWhiteAmps, f.FuseAmps, f.At, feed.From)
+		default:
 			j.add(config.Warning, at, "add a feed; a level limit in software does not save this fuse, since a noisy data line can light everything",
 				"string %s: full white takes %.2f A through the %g A fuse at %s", s.Name, feed.FullWhiteAmps, f.FuseAmps, f.At)
 		}

@@ -85,10 +85,10 @@ func TestUnknown(t *testing.T) {
 		t.Errorf("a bare plan has problems: %v", b.Problems)
 	}
 	bare, odd := b.Strings[0], b.Strings[1]
-	if bare.LowestVolts != 0 || bare.WireHeatWatts != 0 || bare.ChipAware != nil || bare.FullWhiteAmps != 2.775 || bare.SafeLevelKnown {
+	if bare.LowestVolts != 0 || bare.WireHeatWatts != 0 || bare.ChipAware != nil || bare.FullWhiteAmps != 2.775 || bare.WithinFusesKnown {
 		t.Errorf("bare: %+v", bare)
 	}
-	if odd.FullWhiteAmps != 0 || odd.Feeds[0].FullWhiteAmps != 0 || odd.DataMS != 0 || odd.SafeLevelPercent != 30 {
+	if odd.FullWhiteAmps != 0 || odd.Feeds[0].FullWhiteAmps != 0 || odd.DataMS != 0 || odd.WithinFusesPercent != 30 {
 		t.Errorf("odd: %+v", odd)
 	}
 	if len(b.Notes) == 0 {

@@ -23,7 +23,7 @@ func (b *Budget) feederFigures(g *group) {
 			}
 		}
 		if f.FuseAmps > 0 {
-			r.FuseLoadPercent = 100 * r.FullWhiteAmps / (f.FuseAmps * f.FuseContinuousShare)
+			r.FuseLoadPercent = 100 * math.Abs(r.FullWhiteAmps) / (f.FuseAmps * f.FuseContinuousShare)
 		}
 	}
 }
@@ -104,6 +104,7 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 // overFuse says how a current is too much for a fuse; "": it is not, or the fuse
 // is not known.
 func overFuse(amps, fuse, use float64) string {
+	amps = math.Abs(amps)
 	switch {
 	case fuse <= 0:
 		return ""

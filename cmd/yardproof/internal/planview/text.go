@@ -24,6 +24,7 @@ func (v *View) text(out io.Writer) error {
 		}
 	}
 	section("Strings (from and to are universe/channel; amps and volts at full white)", v.stringTable())
+	b.WriteString(v.together())
 	section("Feeds at full white", v.feedTable())
 	section("Feeders at full white", v.feederTable())
 	section("Supplies at full white (limit: the share for continuous use)", v.supplyTable())
@@ -81,7 +82,7 @@ func (v *View) heading(b *bytes.Buffer) {
 }
 
 func (v *View) stringTable() *textout.Table {
-	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">safe level", "limited by")
+	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">within fuses", "limited by")
 	for _, s := range v.Strings {
 		from, to := "", ""
 		if n := len(s.Segments); n > 0 {
@@ -98,28 +99,37 @@ func (v *View) stringTable() *textout.Table {
 			at = strconv.Itoa(s.LowestVoltsPixel)
 		}
 		t.Add(s.Name, s.Label, s.Controller, s.Port, strconv.Itoa(s.Pixels), nulls, string(s.Order), from, to,
-			textout.Known(s.FullWhiteAmps, 2, "A"), textout.Known(s.LowestVolts, 2, "V"), at, textout.Fixed(s.SafeLevelPercent, 0)+" %", s.SafeLevelBy)
+			textout.Known(s.FullWhiteAmps, 2, "A"), textout.Known(s.LowestVolts, 2, "V"), at, textout.Fixed(s.WithinFusesPercent, 0)+" %", s.WithinFusesBy)
 	}
 	return t
 }
 
+// together says what the column of levels means, and the level of all strings at once.
+func (v *View) together() string {
+	text := fmt.Sprintf("  Within the fuses: a string's level holds for it alone, or with every string at that same level.\n  All strings at once: up to %s %%", textout.Fixed(v.WithinFusesPercent, 0))
+	if v.WithinFusesBy != "" {
+		text += ", limited by: " + v.WithinFusesBy
+	}
+	return text + ".\n"
+}
+
 func (v *View) feedTable() *textout.Table {
-	t := textout.NewTable("string", "at", "from", ">full white", ">fuse", ">load", ">safe level")
+	t := textout.NewTable("string", "at", "from", ">full white", ">fuse", ">load", ">within fuses")
 	for _, s := range v.Strings {
 		for _, f := range s.Feeds {
 			if f.Supply == "" && f.FuseAmps == 0 {
 				continue
 			}
-			t.Add(s.Name, f.At, cmp.Or(f.From, f.Supply, "-"), textout.Known(f.FullWhiteAmps, 2, "A"), textout.Known(f.FuseAmps, -1, "A"), textout.Known(f.FuseLoadPercent, 0, "%"), textout.Fixed(f.SafeLevelPercent, 0)+" %")
+			t.Add(s.Name, f.At, cmp.Or(f.From, f.Supply, "-"), textout.Known(f.FullWhiteAmps, 2, "A"), textout.Known(f.FuseAmps, -1, "A"), textout.Known(f.FuseLoadPercent, 0, "%"), textout.Fixed(f.WithinFusesPercent, 0)+" %")
 		}
 	}
 	return t
 }
 
 func (v *View) feederTable() *textout.Table {
-	t := textout.NewTable("feeder", "supply", ">full white", ">fuse", ">load", ">at its end", ">safe level")
+	t := textout.NewTable("feeder", "supply", ">full white", ">fuse", ">load", ">at its end", ">within fuses")
 	for _, f := range v.Feeders {
-		t.Add(f.Name, cmp.Or(f.Supply, "-"), textout.Known(f.FullWhiteAmps, 2, "A"), textout.Known(f.FuseAmps, -1, "A"), textout.Known(f.FuseLoadPercent, 0, "%"), textout.Known(f.Volts, 2, "V"), textout.Fixed(f.SafeLevelPercent, 0)+" %")
+		t.Add(f.Name, cmp.Or(f.Supply, "-"), textout.Known(f.FullWhiteAmps, 2, "A"), textout.Known(f.FuseAmps, -1, "A"), textout.Known(f.FuseLoadPercent, 0, "%"), textout.Known(f.Volts, 2, "V"), textout.Fixed(f.WithinFusesPercent, 0)+" %")
 	}
 	return t
 }

@@ -24,9 +24,15 @@ type View struct {
 	plan *config.Plan
 	addr *config.AddressMap
 
-	Name        string              `json:"name"`
-	Universes   []universeView      `json:"universes"`
-	Strings     []stringView        `json:"strings"`
+	Name      string         `json:"name"`
+	Universes []universeView `json:"universes"`
+	Strings   []stringView   `json:"strings"`
+
+	// Of everything lit at once; a string's own level holds for it alone, or with
+	// every string at that same level.
+	WithinFusesPercent float64 `json:"within_fuses_percent"`
+	WithinFusesBy      string  `json:"within_fuses_by,omitempty"`
+
 	Ports       []budget.Port       `json:"ports"`
 	Feeders     []budget.Feeder     `json:"feeders,omitempty"`
 	Controllers []budget.Controller `json:"controllers,omitempty"`
@@ -74,7 +80,7 @@ func New(c planfile.Checked) *View {
 		b = &budget.Budget{Strings: make([]budget.String, len(plan.Strings))}
 	}
 	v := &View{
-		plan: plan, addr: plan.Map(), budget: b,
+		plan: plan, addr: plan.Map(), budget: b, WithinFusesPercent: b.WithinFusesPercent, WithinFusesBy: b.WithinFusesBy,
 		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies),
 		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(c.Problems),
 	}

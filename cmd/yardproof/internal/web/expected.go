@@ -2,6 +2,7 @@ package web
 
 import (
 	"math"
+	"sort"
 	"sync"
 
 	"yardproof/cmd/yardproof/internal/light"
@@ -120,9 +121,12 @@ func (m *meters) whiteCount(now session.Snapshot, str *config.String) int {
 	n, ok := m.count[str.Name]
 	if !ok {
 		duty := make([]float64, len(plan.Strings))
-		duty[str.Index] = 1
-		if limit := now.Budget.CapSpread(duty); limit.Level < 1 {
-			n = max(1, int(limit.Level*float64(str.Pixels)))
+		tooMany := sort.Search(str.Pixels, func(i int) bool {
+			duty[str.Index] = float64(i+1) / float64(str.Pixels)
+			return now.Budget.CapSpread(duty).Level < 1
+		})
+		if tooMany < str.Pixels {
+			n = max(1, tooMany)
 		}
 		m.count[str.Name] = n
 	}

@@ -1,0 +1,116 @@
+package budget
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+)
+
+// A string that is fed at both ends lets the current of its neighbour on the
+// feeder through, against the direction of its own: 3.186 A by an independent nodal
+// solver. A fuse knows no direction.
+func TestReverseCurrentLoadsItsFuse(t *testing.T) {
+	b := New(load(t, `
+supplies: [{name: a, volts: 12, watts: 600}]
+feeders: [{name: far, supply: a, awg: 14, metres: 15, fuse_amps: 15}]
+strings:
+  - {name: w, universe: 1, pixels: 80, amps_per_pixel: 0.06, pitch: {awg: 18, millimetres: 75}, feeds: [{at: start, from: far}]}
+  - {name: b, universe: 2, pixels: 20, amps_per_pixel: 0.02, pitch: {awg: 18, millimetres: 75}, feeds: [{at: start, from: far, fuse_amps: 2}, {at: end, supply: a, awg: 16, metres: 2, fuse_amps: 7}]}
+`))
+	feed := b.Strings[1].Feeds[0]
+	near(t, "amperes", feed.FullWhiteAmps, -3.186, 5e-4)
+	near(t, "load of the fuse", feed.FuseLoadPercent, 100*3.186/1.5, 0.05)
+	said := false
+	for _, p := range b.Problems {
+		said = said || strings.Contains(p.What, "3.19 A through the 2 A fuse at start")
+	}
+	if !said {
+		t.Errorf("nobody says that 3.19 A flow through 2 A: %v", b.Problems)
+	}
+	// At the level that is allowed, 1.5 A flow, as the plan is linear. The idle
+	// currents are those of 1 mA a pixel.
+	idle, full := feed.IdleAmps, feed.FullWhiteAmps
+	level := (-1.5 - idle) / (full - idle)
+	near(t, "level of all", b.Strings[1].WithinFusesPercent, 100*level, 1e-3)
+	c := b.CapSpread([]float64{1, 1})
+	near(t, "level of full white", c.Level, level, 1e-5)
+	if c.By != "fuse of b at start, 2 A at 75 %" {
+		t.Errorf("limited by %q", c.By)
+	}
+	// With b dark, more of w's current comes that way.
+	if alone := b.CapSpread([]float64{1, 0}); alone.Level >= c.Level || alone.Level < c.Level-0.05 {
+		t.Errorf("w alone: %+v, both %+v", alone, c)
+	}
+	if anywhere := b.Cap([]float64{1, 1}); anywhere.Level > c.Level {
+		t.Errorf("anywhere %+v, even %+v", anywhere, c)
+	}
+}
+
+// What flows in the dark is too much already, so no level helps.
+func TestLevelIsZeroWhereDimmingCannotHelp(t *testing.T) {
+	for _, idle := range []float64{0.05, 0.031, 0.03} {
+		b := New(load(t, fmt.Sprintf(`
+supplies: [{name: a, volts: 12, watts: 600}]
+strings:
+  - {name: s, universe: 1, pixels: 50, amps_per_pixel: 0.05, idle_amps_per_pixel: %g, supply: a, fuse_amps: 2}
+  - {name: other, universe: 2, pixels: 50, amps_per_pixel: 0.02, supply: a, fuse_amps: 5}
+`, idle)))
+		want := 0.0
+		near(t, fmt.Sprint("level within the fuses, idle ", idle), b.Strings[0].WithinFusesPercent, want, 1e-4)
+		c := b.CapSpread([]float64{1, 0})
+		near(t, fmt.Sprint("level, idle ", idle), c.Level, want, 1e-6)
+		// What is lit elsewhere is no matter of this fuse.
+		near(t, "level of the other string", b.Cap([]float64{0, 1}).Level, 1, 0)
+		near(t, "level of dark", b.Cap(nil).Level, 1, 0)
+	}
+}
+
+// Three of ten pixels, evenly spread, are the 4th, the 7th and the 10th: here all of
+// them are on the far piece, which may have 1.5 A and draws 2.1 A.
+func TestCapOfACountHoldsWhereItsPixelsAre(t *testing.T) {
+	b := New(load(t, `
+supplies: [{name: a, volts: 12, watts: 600}, {name: b, volts: 12, watts: 600}]
+strings:
+  - {name: s, universe: 1, pixels: 10, amps_per_pixel: 0.7, idle_amps_per_pixel: 0, pitch: {awg: 14, millimetres: 100}, cut_positive_after: [3], feeds: [{at: start, supply: a, fuse_amps: 15}, {at: end, supply: b, fuse_amps: 2}]}
+`))
+	c := b.CapSpread([]float64{0.3})
+	near(t, "level of 3 of 10", c.Level, 1.5/2.1, 1e-4)
+}
+
+// Of all counts, on a string with several feeds, none is over its fuses at its cap,
+// by solving the wire with the pixels that are lit.
+func TestCapOfEveryCount(t *testing.T) {
+	b := New(load(t, `
+supplies: [{name: a, volts: 12, watts: 600}]
+strings:
+  - {name: s, universe: 1, pixels: 60, amps_per_pixel: 0.3, pitch: {awg: 14, millimetres: 200}, feeds: [{at: start, supply: a, fuse_amps: 3}, {at: 20, supply: a, awg: 18, metres: 3, fuse_amps: 4}, {at: end, supply: a, fuse_amps: 3}]}
+`))
+	n := 60
+	for count := 1; count <= n; count++ {
+		mask := make([]float64, n)
+		for i := range mask {
+			if (i+1)*count/n > i*count/n {
+				mask[i] = 1
+			}
+		}
+		c := b.CapSpread([]float64{float64(count) / float64(n)})
+		load, ok := worstLoad(b, c.Level, [][]float64{mask})
+		if !ok || load > 1+1e-6 {
+			t.Errorf("%d of %d pixels at the cap of %.4f (%s): something bears %.4f of its share", count, n, c.Level, c.By, load)
+		}
+		if c.Level < 1 && load < 0.8 {
+			t.Errorf("%d of %d pixels at the cap of %.4f (%s): nothing bears more than %.4f of its share", count, n, c.Level, c.By, load)
+		}
+	}
+}
+
+// The plan's own level is one at which every string may be lit at once. Strings
+// that each stand at their own may be too much for a fuse that they share.
+func TestLevelOfAllTogether(t *testing.T) {
+	b := New(load(t, fmt.Sprintf(capPlan, 100.0)))
+	c := b.CapSpread([]float64{1, 1, 1})
+	near(t, "level of all together", b.WithinFusesPercent, 100*c.Level, 1e-6)
+	if b.WithinFusesBy != c.By {
+		t.Errorf("limited by %q, want %q", b.WithinFusesBy, c.By)
+	}
+}
