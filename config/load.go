@@ -20,6 +20,7 @@ type decoder struct {
 	supplies    map[string]*Supply
 	feeders     map[string]*Feeder
 	addresses   map[netip.Addr]*Controller
+	onMains     map[*Supply]*Mains
 
 	describing map[*node]*Key // see Keys; mostly nil
 }
@@ -62,7 +63,7 @@ func Load(file string, r io.Reader) (*Plan, []Problem) {
 
 func newDecoder(file string) *decoder {
 	return &decoder{plan: newPlan(file), controllers: map[string]*Controller{}, supplies: map[string]*Supply{},
-		feeders: map[string]*Feeder{}, addresses: map[netip.Addr]*Controller{}}
+		feeders: map[string]*Feeder{}, addresses: map[netip.Addr]*Controller{}, onMains: map[*Supply]*Mains{}}
 }
 
 func (d *decoder) all() []Problem {
@@ -106,6 +107,10 @@ func (d *decoder) root(n *node) {
 	}
 	for n := range d.each(s.list("supplies", "the DC power supplies")) {
 		d.supply(n)
+	}
+	circuits := map[string]*Mains{}
+	for n := range d.each(s.list("mains", "the mains circuits that the supplies hang on")) {
+		d.mains(n, circuits)
 	}
 	for n := range d.each(s.list("feeders", "wires from a supply to a fuse block that several feeds share")) {
 		d.feeder(n)

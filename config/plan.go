@@ -21,6 +21,7 @@ type Plan struct {
 	Network     Network
 	Controllers []*Controller
 	Supplies    []*Supply
+	Mains       []*Mains
 	Feeders     []*Feeder
 	Strings     []*String
 	Reserved    []ReservedChannels
@@ -123,6 +124,9 @@ type Supply struct {
 	Watts           float64
 	ContinuousShare float64 // share of the rating for continuous use, 0-1, default 0.8
 	HiccupAmps      float64 // what it gives before it folds back; 0: not known
+
+	// What its plate or leaflet says of its mains side; 0: not known.
+	Efficiency, PowerFactor, InrushAmps, LeakageMilliamps float64
 }
 
 // Metal is what a wire is made of.

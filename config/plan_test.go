@@ -69,6 +69,7 @@ func TestEveryKey(t *testing.T) {
 			Feeds:     []*Feed{{Address: 1, At: "start", Supply: p.Supplies[3], Wire: Wire{Metal: Copper}, FuseAmps: 3, FuseContinuousShare: 0.75}},
 			PortOrder: "GRBW", Brightness: 1, Gamma: 1, Copies: 2, Flow: Forward, WhiteDerived: true,
 		}},
+		{"mains", *p.Mains[0], Mains{Name: "green-hut", Volts: 230, BreakerAmps: 16, Curve: "C", RCD: 30, Supplies: []*Supply{p.Supplies[0], p.Supplies[4]}}},
 		{"reserved", p.Reserved, []ReservedChannels{{Universe: 7, First: 1, Last: 12, What: "fog blower"}, {Universe: 4, First: 512, Last: 512, Value: 255, What: "relay of the bell"}}},
 		{"burn_in", p.BurnIn, BurnIn{Hours: 36.5, Between: Window{16 * 60, 22 * 60}, Programme: []Step{
 			{Pattern: "walk", Level: 1, Duration: 20 * time.Minute}, {Pattern: "full-white", Level: 0.6, Duration: 10 * time.Minute}, {Pattern: "dark", Level: 1, Duration: 30 * time.Second}}}},

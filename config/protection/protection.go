@@ -24,6 +24,7 @@ const (
 // Report is what was found for a plan.
 type Report struct {
 	Strings  []String         `json:"strings"` // those that could be worked out, in the plan's order
+	Mains    []Mains          `json:"mains,omitempty"`
 	Problems []config.Problem `json:"-"`
 	Notes    []budget.Note    `json:"-"` // what could not be judged
 }
@@ -93,6 +94,7 @@ func Assumptions() []string {
 	return []string{
 		"A fuse is taken to hold 110 % of its rating for ever, and to open within seconds at 200 % (from an excerpt of a fuse guide; its maker's curve prevails).",
 		"A supply is taken to fold back at 110 % of its rating where hiccup_amps is not set (common practice, no source).",
+		"Mains: where the plan does not say, a supply is taken to have 85 % efficiency, power factor 0.9, 60 A inrush and 3.5 mA leakage (common practice, no source). To be confirmed by an electrician.",
 		"A fault joins V+ and return at any one place, with any resistance; pixels are dark or full white; one return, fuse or feeder may be open besides.",
 		"Other strings on a feeder are taken to lead nothing back. Warm copper draws less in a short: set temperature. Where connector_amps is not set, a connector must bear what its wire does.",
 		"With one return open, the data ground of the controller may carry that current past every fuse.",
@@ -124,6 +126,7 @@ func New(p *config.Plan, b *budget.Budget) *Report {
 		r.Strings = append(r.Strings, out)
 		r.judge(p, w, out)
 	}
+	r.mains(p)
 	return r
 }
 

@@ -52,3 +52,15 @@ func (v *View) reachTable() *textout.Table {
 	}
 	return t
 }
+
+func (v *View) mainsTable() *textout.Table {
+	t := textout.NewTable("circuit", ">supplies", ">amps", ">limit", ">leakage", ">limit", ">inrush", ">trips from")
+	if v.Protection == nil {
+		return t
+	}
+	for _, m := range v.Protection.Mains {
+		t.Add(m.Name, strconv.Itoa(m.Supplies), textout.Fixed(m.Amps, 1)+" A", textout.Fixed(m.LimitAmps, 1)+" A", textout.Fixed(m.LeakageMA, 1)+" mA",
+			textout.Known(m.LimitMA, 1, "mA"), textout.Fixed(m.InrushAmps, 0)+" A", textout.Fixed(m.InrushLimit, 0)+" A")
+	}
+	return t
+}

@@ -43,6 +43,7 @@ func (v *View) text(out io.Writer) error {
 	}
 	section("Protection: the most that wire can carry in a fault while no fuse opens (limit: the fuse that the wire may have)", v.worstTable())
 	section("Protection: does each fuse see a short, with the others open", v.reachTable())
+	section("Protection: mains circuits, every supply at full output (to be confirmed by an electrician)", v.mainsTable())
 	if v.Protection != nil && len(v.Protection.Strings) > 0 {
 		for _, line := range protection.Assumptions() {
 			fmt.Fprintf(&b, "  %s\n", line)
