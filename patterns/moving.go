@@ -1,9 +1,6 @@
 package patterns
 
-import (
-	"math/bits"
-	"time"
-)
+import "time"
 
 // The patterns that change with time.
 
@@ -218,45 +215,6 @@ func digitBeats(d int) int {
 	}
 	return d
 }
-
-// An address is spelled from its highest bit to its lowest, the same number of
-// bits for every pixel of a string: red is 1, blue is 0, dark between two bits.
-const (
-	bitSync = 2 * time.Second // all green
-	bitGap  = time.Second     // dark after it
-	bitTime = time.Second
-	bitLit  = 750 * time.Millisecond
-)
-
-// bitPlanes: both bits draw the same current, so that no feed gets more than its
-// share whatever the addresses beyond it.
-func bitPlanes(dst []byte, l Layout, _ Options, t time.Duration) {
-	clear(dst)
-	n := l.pixels(dst)
-	width := bits.Len(uint(n))
-	at := within(t, bitCycle(Layout{Pixels: n}))
-	if at < bitSync {
-		l.fill(dst, 0, n, green)
-		return
-	}
-	at -= bitSync + bitGap
-	plane := int(at / bitTime)
-	if at < 0 || plane >= width || at%bitTime >= bitLit {
-		return
-	}
-	l.fill(dst, 0, n, blue)
-	for address := 1; address <= n; address++ {
-		if address>>(width-1-plane)&1 == 1 {
-			l.set(dst, address-1, red)
-		}
-	}
-}
-
-func bitCycle(l Layout) time.Duration {
-	return bitSync + bitGap + time.Duration(bits.Len(uint(max(0, l.Pixels))))*bitTime + bitGap
-}
-
-func worstBits(l Layout, _ Options) float64 { return l.share(float64(max(0, l.Pixels))) }
 
 // within is where a time lies in a cycle; before the start counts as the start.
 func within(t, cycle time.Duration) time.Duration { return max(0, t) % cycle }

@@ -27,6 +27,11 @@ type Layout struct {
 	Order  string // what consecutive slots mean: a permutation of RGB or RGBW
 	Number int    // the string's number, from 1: what `number` blinks
 	Plain  bool   // one run of LEDs without addresses: walk, ends and half skip it
+
+	// Addresses are those of the string's slots among all that are sent: 512 times
+	// the universe's place in the plan, from 0, plus the slot, from 0. Without them
+	// the string is taken to begin the first universe. Only code heeds them.
+	Addresses []int
 }
 
 // Options are the settings that some patterns take. A setting out of range is
@@ -77,10 +82,11 @@ type Pattern struct {
 	Swings bool // so does its current, at any gamma of the port but 1 perhaps: no meter reading can be expected
 }
 
-// The names of the two patterns that others fall back to and measure by.
+// The names of the patterns that others fall back to, measure by and film.
 const (
 	Dark      = "dark"
 	FullWhite = "full-white"
+	Code      = "code"
 )
 
 // All returns the patterns, in the order in which a person meets them.
@@ -108,8 +114,8 @@ func All() []Pattern {
 			Frame: fullWhite, Worst: worstFullWhite, Next: nextFullWhite, moments: moments(0.5, 1, 2), Load: true, Takes: CountSetting},
 		{Name: "ramp", Does: "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
 			Frame: ramp, Worst: worstRamp, Next: always, moments: moments(0.5, 2, 5, 10), Moves: true, Swings: true},
-		{Name: "bits", Does: "Every pixel spells its own address in red and blue, one bit a second after a long green: for cameras",
-			Frame: bitPlanes, Worst: worstBits, Next: every(bitTime / 4), moments: beginnings(bitPlanes, bitTime, bitCycle), Moves: true, Swings: true},
+		{Name: Code, Does: "Every slot blinks its own address for 14 seconds, then again: a film of it tells what each pixel does",
+			Frame: code, Worst: worstCode, Next: every(CodeChip), moments: beginnings(code, CodeChip, codeCycle), Moves: true, Swings: true},
 	}
 }
 

@@ -26,7 +26,8 @@ func layouts() []Layout {
 		Layout{Pixels: 50, Order: "RGB", Number: 100},
 		Layout{Pixels: 50, Order: "RGBW", Number: 1909},
 		Layout{Pixels: 50, Order: "RGB"},
-		Layout{Pixels: 600, Order: "GRB", Number: 77})
+		Layout{Pixels: 600, Order: "GRB", Number: 77},
+		Layout{Pixels: 2, Order: "GRB", Number: 78, Addresses: []int{510, 511, 512, 70000, 262143, 262144}})
 }
 
 func settings() []Options {
@@ -116,7 +117,7 @@ func orders(letters string) []string {
 	return all
 }
 
-// Every order shows the same colours, but for the two patterns that prove the
+// Every order shows the same colours, but for the patterns that prove the
 // order: they send the same slots whatever the plan says.
 func TestEveryOrder(t *testing.T) {
 	for _, letters := range []string{"RGB", "RGBW"} {
@@ -125,7 +126,7 @@ func TestEveryOrder(t *testing.T) {
 			t.Fatalf("%d orders of %s, want %d", len(all), letters, want)
 		}
 		for _, p := range All() {
-			raw := p.Name == "colour-order" || p.Name == "one-slot"
+			raw := p.Name == "colour-order" || p.Name == "one-slot" || p.Name == Code
 			for _, order := range all {
 				for at := time.Duration(0); at < 12*time.Second; at += 175 * time.Millisecond {
 					base, l := Layout{Pixels: 60, Order: letters, Number: 41}, Layout{Pixels: 60, Order: order, Number: 41}
@@ -202,7 +203,7 @@ func TestLookup(t *testing.T) {
 			t.Errorf("Lookup(%q) found %q, %v", p.Name, q.Name, ok)
 		}
 	}
-	want := "dark number one-slot colour-order ends walk ruler half tick full-white ramp bits"
+	want := "dark number one-slot colour-order ends walk ruler half tick full-white ramp code"
 	if got := strings.Join(names, " "); got != want {
 		t.Errorf("patterns are %s, want %s", got, want)
 	}
@@ -274,36 +275,6 @@ func TestNumberCanBeCounted(t *testing.T) {
 	}
 }
 
-// A camera that starts anywhere reads every pixel's address after the long green.
-func TestBitsSpellAddresses(t *testing.T) {
-	p, _ := Lookup("bits")
-	for _, n := range []int{1, 2, 3, 50, 170, 512, 1000} {
-		l := Layout{Pixels: n, Order: "BRG"}
-		addresses := make([]int, n)
-		for at := 3*time.Second + 300*time.Millisecond; ; at += time.Second {
-			s := text(l, frame(p, l, Options{}, at))
-			if s == strings.Repeat(".", n) {
-				break
-			}
-			for i, c := range s {
-				addresses[i] <<= 1
-				switch c {
-				case 'R':
-					addresses[i]++
-				case 'B':
-				default:
-					t.Fatalf("%d pixels, at %v: pixel %d shows %c", n, at, i+1, c)
-				}
-			}
-		}
-		for i, a := range addresses {
-			if a != i+1 {
-				t.Fatalf("%d pixels: pixel %d spells %d", n, i+1, a)
-			}
-		}
-	}
-}
-
 func TestFullWhiteByCount(t *testing.T) {
 	p, _ := Lookup("full-white")
 	for n := 1; n <= 60; n++ {
@@ -360,7 +331,7 @@ func FuzzFrame(f *testing.F) {
 	f.Add(3, "RGBWXYZ", 99, false, 9, 9, 9, int64(math.MaxInt64), 7)
 	f.Fuzz(func(t *testing.T, pixels int, order string, number int, plain bool, pixel, slot, count int, at int64, size int) {
 		pixels, size = pixels%2000, min(max(size, 0), 8000)
-		l, o := Layout{pixels, order, number, plain}, Options{pixel, slot, count}
+		l, o := Layout{Pixels: pixels, Order: order, Number: number, Plain: plain}, Options{pixel, slot, count}
 		for _, p := range All() {
 			a, b := bytes.Repeat([]byte{1}, size), bytes.Repeat([]byte{2}, size)
 			p.Frame(a, l, o, time.Duration(at))

@@ -2,6 +2,7 @@ package light
 
 import (
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -54,7 +55,7 @@ strings:
 `))
 	part, _ := p.Shard([]string{"y"})
 	for i, want := range []patterns.Layout{{Pixels: 1, Order: "RGB", Number: 2, Plain: true}, {Pixels: 20, Order: "GRBW", Number: 3}} {
-		if got := Layout(part.Strings[i]); got != want {
+		if got := Layout(part.Strings[i]); !reflect.DeepEqual(got, want) {
 			t.Errorf("%s is laid out as %+v, want %+v", part.Strings[i].Name, got, want)
 		}
 	}

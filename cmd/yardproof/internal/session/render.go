@@ -2,6 +2,8 @@ package session
 
 import (
 	"time"
+
+	"yardproof/patterns"
 )
 
 // render writes the frame that is due at deadline. Slots that no lit string
@@ -35,6 +37,26 @@ func (s *Session) render(sc *scene, deadline time.Time, slots [][]byte) {
 		s.scale.apply(buf)
 		for _, c := range sc.addr.Strings[i].Copies {
 			copy(slots[c.Universe][c.At:], buf[c.From:c.From+c.Length])
+		}
+	}
+	if s.now.pattern.Name == patterns.Code && len(s.now.lit) == len(sc.layouts) {
+		s.renderSpare(sc, elapsed, slots)
+	}
+}
+
+// spareLevel bounds the light on slots that no string is planned to have: what
+// hangs there is in no budget.
+const spareLevel = 0.10
+
+// renderSpare sends the code on spare slots too: a string that hears them, shifted
+// or longer than planned, then says so on a film.
+func (s *Session) renderSpare(sc *scene, elapsed time.Duration, slots [][]byte) {
+	level := byte(255 * min(s.scale.level, spareLevel))
+	for _, r := range sc.spare {
+		dst := slots[r.universe][r.first : r.last+1]
+		patterns.CodeFrame(dst, r.universe*slotsOfUniverse+r.first, elapsed)
+		for i := range dst {
+			dst[i] = min(dst[i], level)
 		}
 	}
 }

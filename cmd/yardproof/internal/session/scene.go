@@ -20,6 +20,7 @@ type scene struct {
 	buffers  [][]byte // each string's slots as last rendered, level applied
 	addr     *config.AddressMap
 	reserved []reserved
+	spare    []spare
 	byName   map[string]int
 	allDark  *picture
 }
@@ -31,10 +32,26 @@ type reserved struct {
 	value       byte
 }
 
+// spare is a run of slots that nothing in the plan has.
+type spare struct {
+	universe    int // index in the address map
+	first, last int // slots, from 0
+}
+
+// slotsOfUniverse is how far apart the addresses of two universes are.
+const slotsOfUniverse = 512
+
 func newScene(plan *config.Plan, b *budget.Budget) *scene {
 	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
 	for i, s := range plan.Strings {
-		sc.layouts = append(sc.layouts, light.Layout(s))
+		l := light.Layout(s)
+		l.Addresses = make([]int, s.Pixels*s.ChannelsPerPixel())
+		for _, c := range sc.addr.Strings[i].Copies {
+			for k := range c.Length {
+				l.Addresses[c.From+k] = c.Universe*slotsOfUniverse + c.At + k
+			}
+		}
+		sc.layouts = append(sc.layouts, l)
 		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
 		sc.byName[s.Name] = i
 	}
@@ -45,8 +62,40 @@ func newScene(plan *config.Plan, b *budget.Budget) *scene {
 			}
 		}
 	}
+	sc.spare = sc.findSpare()
 	sc.allDark = sc.prepare(Request{Pattern: patterns.Dark})
 	return sc
+}
+
+func (sc *scene) findSpare() (runs []spare) {
+	taken := make([][]bool, len(sc.addr.Universes))
+	for i, u := range sc.addr.Universes {
+		taken[i] = make([]bool, u.Channels)
+	}
+	for _, s := range sc.addr.Strings {
+		for _, c := range s.Copies {
+			for k := range c.Length {
+				taken[c.Universe][c.At+k] = true
+			}
+		}
+	}
+	for _, k := range sc.reserved {
+		for i := k.first; i <= k.last && i < len(taken[k.universe]); i++ {
+			taken[k.universe][i] = true
+		}
+	}
+	for u, slots := range taken {
+		for i, t := range slots {
+			switch {
+			case t:
+			case i > 0 && !slots[i-1]:
+				runs[len(runs)-1].last = i
+			default:
+				runs = append(runs, spare{u, i, i})
+			}
+		}
+	}
+	return runs
 }
 
 // ErrRequest is wrapped by every error of Show.

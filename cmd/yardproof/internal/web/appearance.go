@@ -89,8 +89,8 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 		return "All white, one tone from end to end.", "Yellow or red towards the end: volts are low there."
 	case "ramp":
 		return "All from dark to white and back, in twenty seconds.", "Note the level at which trouble starts."
-	case "bits":
-		return "Long green, then red and blue: each pixel spells its address.", "Made for a camera."
+	case patterns.Code:
+		return "Dark for a second, then every LED blinks its own address.", "Made for a camera: film it for 20 seconds, the phone leaning on something."
 	}
 	return "As in the picture.", ""
 }
