@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"strings"
 	"sync"
 	"time"
 
@@ -73,7 +72,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 		return reading
 	}
 	cfg.Done = func(r burnin.Report) {
-		fmt.Fprintf(std.out, "burn-in of %s: %s\n%s\n", textout.Count(len(r.Chosen), "string"), progress(r), r.Summary())
+		fmt.Fprintf(std.out, "burn-in of %s: %s\n%s\n", textout.Count(len(r.Chosen), "string"), r.Says(), r.Summary())
 	}
 	b, err := burnin.New(cfg)
 	if err != nil {
@@ -85,7 +84,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 	case report.State == burnin.Finished:
 		fmt.Fprintf(bar, "the burn-in was over at %s; --again begins anew\n", report.Finished.Local().Format("2006-01-02 15:04"))
 	case report.Least > 0:
-		fmt.Fprintf(bar, "going on after %s\n", progress(report))
+		fmt.Fprintf(bar, "going on after %s\n", report.Says())
 	}
 	return t.Run(ctx, &transmit.Programme{
 		Run: func(ctx context.Context) error {
@@ -96,7 +95,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 			defer stop()
 			return b.Run(ctx)
 		},
-		Says:      func() string { return progress(b.Report()) },
+		Says:      func() string { return b.Report().Says() },
 		Looked:    b.Looked,
 		Collector: metrics.BurnInCollector(b.Report),
 	})
@@ -124,7 +123,7 @@ func showProgress(ctx context.Context, b *burnin.BurnIn, bar *terminal.StatusLin
 	defer tick.Stop()
 	for {
 		if bar.Live {
-			bar.Set(progressBar(b.Report()))
+			bar.Set(b.Report().Bar())
 		}
 		select {
 		case <-ctx.Done():
@@ -133,39 +132,7 @@ func showProgress(ctx context.Context, b *burnin.BurnIn, bar *terminal.StatusLin
 		case <-tick.C:
 		}
 		if report := b.Report(); !bar.Live {
-			log.Info("burn-in", "state", string(report.State), "progress", progress(report), "summary", report.Summary())
+			log.Info("burn-in", "state", string(report.State), "progress", report.Says(), "summary", report.Summary())
 		}
 	}
-}
-
-// progress says in a few words how far a burn-in is.
-func progress(r burnin.Report) string {
-	text := fmt.Sprintf("%s of %s served", hours(r.Least), hours(r.Target))
-	switch r.State {
-	case burnin.Waiting:
-		text += ", waiting for " + r.Opens
-	case burnin.Held:
-		text += ", waiting: a person holds the display"
-	case burnin.Stalled:
-		text += ", stalled: no frames go out"
-	case burnin.Finished:
-		text += ", finished"
-	}
-	if n := len(r.Behind); n > 0 {
-		text += fmt.Sprintf(", %s behind the others: %s", textout.Count(n, "string"), textout.Some(r.Behind, 3))
-	}
-	return text
-}
-
-func hours(d time.Duration) string { return fmt.Sprintf("%.1f h", d.Hours()) }
-
-const barWidth = 30
-
-func progressBar(r burnin.Report) string {
-	full := int(barWidth * min(1, r.Least.Seconds()/r.Target.Seconds()))
-	step := "dark"
-	if r.Step.Pattern != "" {
-		step = r.Step.Pattern
-	}
-	return fmt.Sprintf("[%s%s] %s  %s  cycle %d", strings.Repeat("#", full), strings.Repeat("-", barWidth-full), progress(r), step, r.Cycles+1)
 }

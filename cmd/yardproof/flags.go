@@ -15,6 +15,8 @@ import (
 	"yardproof/cmd/yardproof/internal/transmit"
 )
 
+const stateUsage = "the state `directory` of the transmitter (default: as for run; under systemd /var/lib/yardproof)"
+
 // transmitFlags are what every command that sends has in common.
 type transmitFlags struct {
 	iface     string

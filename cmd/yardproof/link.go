@@ -19,7 +19,8 @@ func linkCommand() command {
 		name: "link",
 		does: "Print a link and its QR code that let one more phone open the page",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			dir := fs.String("state", "", "the state `directory` of the transmitter (default: as for run; under systemd /var/lib/yardproof)")
+			dir := fs.String("state", "", stateUsage)
+			name := fs.String("name", "", "what to `call` the phone, such as \"anna's phone\" (default: a number)")
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
 					return cli.Usagef("link takes no arguments")
@@ -28,7 +29,7 @@ func linkCommand() command {
 				if err != nil {
 					return err
 				}
-				link, err := web.NewLink(path)
+				link, err := web.NewLink(path, *name)
 				if err != nil {
 					return err
 				}

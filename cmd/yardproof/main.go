@@ -53,6 +53,7 @@ func commands() []command {
 		diagnoseCommand(),
 		reportCommand(),
 		linkCommand(),
+		phonesCommand(),
 		manualCommand(),
 		completionCommand(),
 		versionCommand(),

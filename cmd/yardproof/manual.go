@@ -3,18 +3,11 @@ package main
 import (
 	"bufio"
 	"context"
-	"fmt"
-	"io"
-	"net"
-	"os"
-	"strings"
 
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/guide"
-	"yardproof/cmd/yardproof/internal/planfile"
-	"yardproof/config"
 )
 
 func manualCommand() command {
@@ -54,7 +47,7 @@ func completionCommand() command {
 				case "fish":
 					guide.WriteFish(out, described())
 				case "strings", "controllers", "interfaces": // the shells ask
-					writeWords(out, args[0], args[1:])
+					guide.WriteWords(out, args[0], args[1:])
 				default:
 					return cli.Usagef("%q is not a shell that is known; there are bash, zsh and fish", args[0])
 				}
@@ -78,35 +71,4 @@ func (c command) described() guide.Command {
 	fs.SortFlags = false
 	c.define(fs)
 	return guide.Command{Name: c.name, Args: c.args, Does: c.does, Flags: fs}
-}
-
-// writeWords writes, a line each, the names that a shell offers: of the plan
-// among the words typed so far, else of the built-in plan; or the interfaces.
-func writeWords(w io.Writer, kind string, typed []string) {
-	if kind == "interfaces" {
-		all, _ := net.Interfaces() // none to offer is no error
-		for _, i := range all {
-			fmt.Fprintln(w, i.Name)
-		}
-		return
-	}
-	plan, _ := config.Demo()
-	for _, word := range typed {
-		if info, err := os.Stat(word); err != nil || !info.Mode().IsRegular() || strings.HasPrefix(word, "-") {
-			continue
-		}
-		if c, err := planfile.Read(word); err == nil {
-			plan = c.Plan
-			break
-		}
-	}
-	if kind == "controllers" {
-		for _, c := range plan.Controllers {
-			fmt.Fprintln(w, c.Name)
-		}
-		return
-	}
-	for _, s := range plan.Strings {
-		fmt.Fprintln(w, s.Name)
-	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"os"
 
 	"github.com/spf13/pflag"
 
@@ -17,17 +16,14 @@ func resumeCommand() command {
 		name: "resume",
 		does: "Lift the hold that Everything dark, or a pattern chosen during a burn-in, has put on the display",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
-			dir := fs.String("state", "", "the state `directory` of the transmitter (default: as for run; under systemd /var/lib/yardproof)")
+			dir := fs.String("state", "", stateUsage)
 			return func(_ context.Context, std stdio, args []string) error {
 				if len(args) > 0 {
 					return cli.Usagef("%q is an unexpected argument", args[0])
 				}
-				path, err := state.Place(*dir)
+				path, err := state.InUse(*dir)
 				if err != nil {
-					return err
-				}
-				if info, err := os.Stat(path); err != nil || !info.IsDir() {
-					return cli.Usagef("there is no state directory %s; --state names that of the transmitter, under systemd /var/lib/yardproof", path)
+					return cli.Usage(err)
 				}
 				h := hold.Read(path)
 				if err := hold.LeaveResume(path); err != nil {

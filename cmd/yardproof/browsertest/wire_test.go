@@ -5,17 +5,15 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
 	"yardproof/config"
 	"yardproof/sacn/sacntest"
 )
-
-var linkLine = regexp.MustCompile(`(?m)^http://\S+/#\S+$`)
 
 // A phone comes in by its link, over a network of two namespaces, and lights a
 // string. What its picture is drawn from is what tshark's dissector sees at the
@@ -27,13 +25,14 @@ func TestPageAgreesWithWire(t *testing.T) {
 	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	state := t.TempDir()
 	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-scan",
-		"--state", t.TempDir(), "--http", sacntest.NearAddr4+":9531"))
-	link := ""
-	sacntest.Eventually(t, 10*time.Second, "printing a link", func() bool {
-		link = linkLine.FindString(d.text())
-		return link != ""
-	})
+		"--state", state, "--http", sacntest.NearAddr4+":9531"))
+	out, err := pair.Command(t.Context(), pair.Near, program, "link", "--state", state, "--name", "anna's phone").Output()
+	if err != nil {
+		t.Fatalf("link: %v", err)
+	}
+	link := strings.TrimSpace(string(out))
 	// Chromium as a machine on the far side of the wire.
 	far := filepath.Join(t.TempDir(), "chromium")
 	path, _ := exec.LookPath("chromium")

@@ -36,3 +36,15 @@ func ExistingPlace(flag string) (string, error) {
 	}
 	return dir, nil
 }
+
+// InUse is Place for those who leave word for the transmitter that keeps its state there.
+func InUse(flag string) (string, error) {
+	dir, err := Place(flag)
+	if err != nil {
+		return "", err
+	}
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return "", fmt.Errorf("there is no state directory %s; --state names that of the transmitter, under systemd /var/lib/yardproof", dir)
+	}
+	return dir, nil
+}

@@ -8,6 +8,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/hold"
 	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/cmd/yardproof/internal/web"
 )
 
@@ -39,10 +40,14 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 		return nil, err
 	}
 	t.say("page and metrics at %s/", base)
-	if local {
+	switch {
+	case local:
+		return page, nil
+	case !terminal.Is(t.cfg.Talk): // whoever reads a journal or a log file may open the page by it
+		t.say("a link that lets a phone in is made by: yardproof link --state %s", t.state.Path("."))
 		return page, nil
 	}
-	link, err := web.NewLink(t.state.Path("."))
+	link, err := web.NewLink(t.state.Path("."), "")
 	if err != nil {
 		return nil, err
 	}

@@ -18,10 +18,13 @@ import (
 
 const cookieName = "yardproof"
 
-// known reports whether a request comes from a phone that was let in.
-func (s *Server) known(r *http.Request) bool {
+// phone returns the phone that a request comes from, if it was let in.
+func (s *Server) phone(r *http.Request) (key, bool) {
 	c, err := r.Cookie(cookieName)
-	return err == nil && s.phones.has(c.Value)
+	if err != nil {
+		return key{}, false
+	}
+	return s.phones.find(c.Value)
 }
 
 // postSession lets a phone in that brings a token.
@@ -38,12 +41,13 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 		w.Header().Set("Retry-After", fmt.Sprint(seconds))
 		return problemf(http.StatusTooManyRequests, "Too many wrong links; try again in %d seconds.", seconds)
 	}
-	if !s.links.take(in.Token) {
+	link, ok := s.links.take(in.Token)
+	if !ok {
 		s.cfg.Log.Warn("a link that is not good was tried", "from", r.RemoteAddr)
 		return problemf(http.StatusForbidden, "This link was used before, or is older than ten minutes; ask for a new one with yardproof link, or on a phone that is already in.")
 	}
 	s.guesses.right(from)
-	secret, err := s.phones.add()
+	secret, phone, err := s.phones.enter(link.Name)
 	if err != nil {
 		return err
 	}
@@ -51,7 +55,7 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 		Name: cookieName, Value: secret, Path: "/",
 		MaxAge: int(phoneLife.Seconds()), HttpOnly: true, SameSite: http.SameSiteStrictMode,
 	})
-	s.cfg.Log.Info("a phone was let in", "from", r.RemoteAddr)
+	s.cfg.Log.Info("a phone was let in", "name", phone.Name, "from", r.RemoteAddr)
 	w.WriteHeader(http.StatusNoContent)
 	return nil
 }
@@ -64,13 +68,19 @@ func addressOf(r *http.Request) netip.Addr {
 
 // postLinks makes a link for another phone, at the address that this one uses.
 func (s *Server) postLinks(w http.ResponseWriter, r *http.Request) error {
-	if err := readJSON(w, r, &struct{}{}); err != nil {
+	var in struct {
+		Name string `json:"name"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
 		return err
+	}
+	if err := checkName(in.Name); err != nil {
+		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	}
 	if s.cfg.Loopback {
 		return problemf(http.StatusConflict, "The page is served to this machine alone; start it with --http ADDRESS:PORT to let phones in.")
 	}
-	link, err := newLink(s.links, "http://"+r.Host)
+	link, err := newLink(s.links, "http://"+r.Host, in.Name)
 	if err != nil {
 		return err
 	}
@@ -93,8 +103,8 @@ func (s *Server) postLinks(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusCreated, map[string]any{"link": link, "qr": rows, "minutes": linkLife.Minutes()})
 }
 
-func newLink(links *keyring, base string) (string, error) {
-	token, err := links.add()
+func newLink(links *keyring, base, name string) (string, error) {
+	token, err := links.add(key{Name: name})
 	if err != nil {
 		return "", err
 	}
@@ -102,8 +112,12 @@ func newLink(links *keyring, base string) (string, error) {
 }
 
 // NewLink makes a link for one phone, good once and for ten minutes, at the
-// address under which the server of a state directory was last announced.
-func NewLink(state string) (string, error) {
+// address under which the server of a state directory was last announced. The phone
+// gets the name, or a number when it is "".
+func NewLink(state, name string) (string, error) {
+	if err := checkName(name); err != nil {
+		return "", err
+	}
 	base, err := os.ReadFile(filepath.Join(state, addressFile))
 	if err != nil {
 		return "", fmt.Errorf("no address to link to: %w; start yardproof run with --http ADDRESS:PORT first", err)
@@ -112,7 +126,7 @@ func NewLink(state string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return newLink(links, strings.TrimSpace(string(base)))
+	return newLink(links, strings.TrimSpace(string(base)), name)
 }
 
 const addressFile = "page"

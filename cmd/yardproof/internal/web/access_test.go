@@ -63,7 +63,7 @@ func picture(text string) []byte {
 
 func TestAnnounce(t *testing.T) {
 	dir := t.TempDir()
-	if _, err := NewLink(dir); err == nil {
+	if _, err := NewLink(dir, ""); err == nil {
 		t.Error("there is a link to a page that was never announced")
 	}
 	for addr, want := range map[string]string{
@@ -77,7 +77,7 @@ func TestAnnounce(t *testing.T) {
 		if err != nil || base != want {
 			t.Errorf("%s is announced as %s, %v", addr, base, err)
 		}
-		link, err := NewLink(dir)
+		link, err := NewLink(dir, "")
 		if err != nil || !strings.HasPrefix(link, want+"/#") {
 			t.Errorf("the link is %s, %v", link, err)
 		}

@@ -90,7 +90,7 @@ func TestGuessersStandAlone(t *testing.T) {
 	for range 4 * maxGuesses {
 		y.do(t, "POST", "/api/session", `{"token":"wrong"}`, from("192.0.2.66:1"))
 	}
-	token, err := y.links.add()
+	token, err := y.links.add(key{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,7 +17,7 @@ const (
 	frameEvery = 70 * time.Millisecond  // some 14 pictures a second: smooth enough to judge a pattern by, light enough for a bad link
 	stateEvery = 2 * time.Second        // even when nothing changes, so that a phone knows that it still hears us
 	levelEvery = 250 * time.Millisecond // while a level rises
-	askEvery   = 250 * time.Millisecond // whether the phone is still let in
+	askEvery   = 250 * time.Millisecond // the directory, whether a phone is still let in
 	maxStreams = 64
 )
 
@@ -45,7 +45,6 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
 
 	tick := time.NewTicker(frameEvery)
 	defer tick.Stop()
-	asked := time.Now()
 	wanted := r.URL.Query().Get("string")
 	for {
 		now := s.cfg.Session.Snapshot()
@@ -58,11 +57,8 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
 		select {
 		case <-r.Context().Done():
 			return nil
-		case now := <-tick.C:
-			if s.cfg.Loopback || now.Sub(asked) < askEvery {
-				continue
-			}
-			if asked = now; !s.known(r) {
+		case <-tick.C:
+			if _, known := s.phone(r); !known && !s.cfg.Loopback {
 				return nil
 			}
 		}

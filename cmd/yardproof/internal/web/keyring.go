@@ -6,17 +6,16 @@ import (
 	"crypto/subtle"
 	"encoding/base64"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
-	"maps"
-	"net/netip"
+	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
-	"sync"
 	"time"
+
+	"yardproof/cmd/yardproof/internal/durable"
 )
 
 // How long what opens the page is good for.
@@ -26,21 +25,25 @@ const (
 	maxKeys   = 256                 // of one kind; the oldest makes room
 )
 
-// A keyring is a directory of secrets that are good for a while. Only their
-// SHA-256 hashes are kept, each as the name of an empty file whose time of
-// change is when it was made, so that two programs can share a keyring: making
-// a file and removing it are each one step.
+// A keyring is a directory of secrets that are good for a while. Of each only the
+// SHA-256 hash is kept, as the name of a file that holds its key, so that two programs
+// can share a keyring: making a file and removing it are each one step.
 type keyring struct {
 	dir  string
 	life time.Duration
 }
 
-func openLinks(state string) (*keyring, error) {
-	return openKeyring(filepath.Join(state, "links"), linkLife)
+// A key is what is known of a secret.
+type key struct {
+	Name  string    `json:"name,omitempty"` // of the phone that it is for
+	Since time.Time `json:"since,omitzero"` // zero: when the file was changed
+	seen  time.Time // when the file was changed: of a phone, when it last asked something
 }
 
-func openPhones(state string) (*keyring, error) {
-	return openKeyring(filepath.Join(state, "phones"), phoneLife)
+const maxKey = 1 << 10 // octets of a key's file
+
+func openLinks(state string) (*keyring, error) {
+	return openKeyring(filepath.Join(state, "links"), linkLife)
 }
 
 func openKeyring(dir string, life time.Duration) (*keyring, error) {
@@ -51,131 +54,136 @@ func openKeyring(dir string, life time.Duration) (*keyring, error) {
 }
 
 // add makes a secret of 128 random bits.
-func (k *keyring) add() (string, error) {
+func (k *keyring) add(of key) (string, error) {
 	secret := make([]byte, 16)
 	rand.Read(secret) // never fails
 	text := base64.RawURLEncoding.EncodeToString(secret)
 	k.sweep()
-	f, err := os.OpenFile(filepath.Join(k.dir, hash(text)), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return "", fmt.Errorf("state directory: %w", err)
+	content, err := json.Marshal(of)
+	if err == nil {
+		// A link may be made by another user than the one who serves the page. The
+		// directory keeps everybody else out.
+		err = durable.Replace(k.file(hash(text)), content, 0o644)
 	}
-	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+	if err != nil {
 		return "", fmt.Errorf("state directory: %w", err)
 	}
 	return text, nil
 }
+
+func (k *keyring) file(hash string) string { return filepath.Join(k.dir, hash) }
 
 func hash(text string) string {
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:])
 }
 
-// find returns the file of a secret that is still good. Every key is compared,
-// and each comparison takes the same time whatever it finds.
-func (k *keyring) find(secret string) (file string, ok bool) {
+// find returns the hash of a secret that is among keys. Every key is compared, and each
+// comparison takes the same time whatever it finds.
+func find(keys map[string]key, secret string) (found string, ok bool) {
 	want := []byte(hash(secret))
-	entries, err := os.ReadDir(k.dir)
-	if err != nil {
-		return "", false
-	}
-	for _, e := range entries {
-		if subtle.ConstantTimeCompare([]byte(e.Name()), want) != 1 {
-			continue
-		}
-		if info, err := e.Info(); err == nil && k.fresh(info) {
-			file, ok = filepath.Join(k.dir, e.Name()), true
+	for h := range keys {
+		if subtle.ConstantTimeCompare([]byte(h), want) == 1 {
+			found, ok = h, true
 		}
 	}
-	return file, ok
+	return found, ok
 }
 
-// has reports whether a secret is good.
-func (k *keyring) has(secret string) bool {
-	_, ok := k.find(secret)
-	return ok
+// take returns the key of a secret that is still good, and makes it good no more. Of
+// several that take one secret at the same moment, one succeeds.
+func (k *keyring) take(secret string) (key, bool) {
+	keys, err := k.read()
+	if err != nil {
+		return key{}, false
+	}
+	h, ok := find(keys, secret)
+	return keys[h], ok && os.Remove(k.file(h)) == nil
 }
 
-// take reports whether a secret is good, and makes it good no more. Of several
-// that take one secret at the same moment, one succeeds.
-func (k *keyring) take(secret string) bool {
-	file, ok := k.find(secret)
-	return ok && os.Remove(file) == nil
+// remove makes a secret good no more, also after a power cut.
+func (k *keyring) remove(hash string) error {
+	return errors.Join(os.Remove(k.file(hash)), durable.SyncDir(k.dir))
 }
 
-func (k *keyring) fresh(info fs.FileInfo) bool {
-	age := time.Since(info.ModTime())
-	return age < k.life && age > -k.life // a clock that was set back does not make a key eternal
+// read returns the keys that are still good, by their hash.
+func (k *keyring) read() (map[string]key, error) {
+	all, err := k.readAll()
+	for h, of := range all {
+		if !k.fresh(of) {
+			delete(all, h)
+		}
+	}
+	return all, err
 }
 
-// sweep removes what has run out, and the oldest above the cap.
-func (k *keyring) sweep() {
+func (k *keyring) readAll() (map[string]key, error) {
 	entries, err := os.ReadDir(k.dir)
 	if err != nil {
-		return
+		return nil, fmt.Errorf("state directory: %w", err)
 	}
-	var left []fs.FileInfo
+	keys := map[string]key{}
 	for _, e := range entries {
 		if len(e.Name()) != 2*sha256.Size || strings.Trim(e.Name(), "0123456789abcdef") != "" {
 			continue // not ours
 		}
 		info, err := e.Info()
-		if err != nil {
+		if err != nil || !info.Mode().IsRegular() {
 			continue
 		}
-		if !k.fresh(info) {
-			os.Remove(filepath.Join(k.dir, e.Name()))
-			continue
+		of := key{}
+		if info.Size() > 0 {
+			of = readKey(k.file(e.Name()))
 		}
-		left = append(left, info)
+		of.seen = info.ModTime()
+		if of.Since.IsZero() {
+			of.Since = of.seen
+		}
+		keys[e.Name()] = of
 	}
-	for len(left) >= maxKeys {
-		oldest := 0
-		for i, info := range left {
-			if info.ModTime().Before(left[oldest].ModTime()) {
-				oldest = i
+	return keys, nil
+}
+
+// readKey reads a key's file. One that cannot be read has no name, and is as good: the
+// hash vouches for it.
+func readKey(path string) (of key) {
+	f, err := os.Open(path)
+	if err != nil {
+		return key{}
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, maxKey))
+	if err != nil || json.Unmarshal(text, &of) != nil || checkName(of.Name) != nil {
+		return key{}
+	}
+	return of
+}
+
+func (k *keyring) fresh(of key) bool {
+	age := time.Since(of.Since)
+	return age < k.life && age > -k.life // a clock that was set back does not make a key eternal
+}
+
+// sweep removes what has run out, and the oldest above the cap.
+func (k *keyring) sweep() {
+	keys, err := k.readAll()
+	if err != nil {
+		return
+	}
+	for h, of := range keys {
+		if !k.fresh(of) {
+			os.Remove(k.file(h))
+			delete(keys, h)
+		}
+	}
+	for len(keys) >= maxKeys {
+		oldest := ""
+		for h, of := range keys {
+			if oldest == "" || of.Since.Before(keys[oldest].Since) {
+				oldest = h
 			}
 		}
-		os.Remove(filepath.Join(k.dir, left[oldest].Name()))
-		left = append(left[:oldest], left[oldest+1:]...)
+		os.Remove(k.file(oldest))
+		delete(keys, oldest)
 	}
-}
-
-// guesses counts wrong tokens: each address may try ten a minute, so that who tries
-// more shuts out nobody else.
-type guesses struct {
-	mu   sync.Mutex
-	past map[netip.Addr][]time.Time // of the last minute
-}
-
-const (
-	maxGuesses  = 10
-	maxGuessers = 1024 // addresses that are remembered; a token has 128 bits, whoever forgets
-)
-
-// try takes one guess, or says how long to wait for one.
-func (g *guesses) try(from netip.Addr) (wait time.Duration) {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	now := time.Now()
-	old := func(at time.Time) bool { return now.Sub(at) >= time.Minute }
-	past := slices.DeleteFunc(g.past[from], old)
-	if len(past) >= maxGuesses {
-		return time.Minute - now.Sub(past[0])
-	}
-	if len(g.past) >= maxGuessers {
-		maps.DeleteFunc(g.past, func(_ netip.Addr, past []time.Time) bool { return old(past[len(past)-1]) })
-	}
-	if g.past == nil || len(g.past) >= maxGuessers {
-		g.past = map[netip.Addr][]time.Time{}
-	}
-	g.past[from] = append(past, now)
-	return 0
-}
-
-// right forgets the guesses of an address that has just brought a good token.
-func (g *guesses) right(from netip.Addr) {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	delete(g.past, from)
 }

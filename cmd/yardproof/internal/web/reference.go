@@ -10,7 +10,9 @@ type entry struct{ request, takes, gives string }
 
 var reference = []entry{
 	{"POST /api/session", `{"token"}`, "A cookie, good for 60 days. The token is that of a link, good once and for ten minutes."},
-	{"POST /api/links", "{}", "A link and its QR code for one more phone."},
+	{"POST /api/links", "name (none: a number)", "A link and its QR code for one more phone."},
+	{"GET /api/phones", "", "phones: name, since, last_seen, this (the one that asks)."},
+	{"POST /api/phones/revoke", "name", "The phones that are left. What the phone has open ends at once; 404 when there is none of this name."},
 	{"GET /api/plan", "", "The strings, controllers and patterns."},
 	{"GET /api/state", "?string=NAME", "showing (pattern, strings, level_percent: the target after caps, level_now_percent, capped_by, falls_back), hold (by, since, dark, goes_dark; null: nobody holds), health, viewed (looks, meter, white_count), programme, plan_version."},
 	{"GET /api/events", "?string=NAME", "Server-sent events: state, and frame (string, slots in base 64)."},

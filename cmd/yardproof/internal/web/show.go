@@ -2,7 +2,6 @@ package web
 
 import (
 	"errors"
-	"net"
 	"net/http"
 	"time"
 
@@ -89,12 +88,8 @@ func (s *Server) postResume(w http.ResponseWriter, r *http.Request) error {
 
 // who names whoever sent a request, for other people.
 func (s *Server) who(r *http.Request) string {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		host = r.RemoteAddr
+	if phone, ok := s.phone(r); ok {
+		return phone.Name
 	}
-	if s.cfg.Loopback {
-		return "the page on this machine"
-	}
-	return "the phone at " + host
+	return "the page on this machine"
 }

@@ -1,0 +1,63 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/cmd/yardproof/internal/web"
+)
+
+func phonesCommand() command {
+	return command{
+		name: "phones",
+		args: "[revoke NAME]",
+		does: "List the phones that were let in to the page, or let one out again",
+		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+			dir := fs.String("state", "", stateUsage)
+			return func(_ context.Context, std stdio, args []string) error {
+				path, err := state.InUse(*dir)
+				if err != nil {
+					return cli.Usage(err)
+				}
+				switch {
+				case len(args) == 0:
+					return listPhones(std, path)
+				case len(args) == 2 && args[0] == "revoke":
+				default:
+					return cli.Usagef("give no argument to list the phones, or revoke and the name of one; put a name with spaces in quotes")
+				}
+				err = web.Revoke(path, args[1])
+				if errors.Is(err, web.ErrNoPhone) {
+					return cli.Hint(err, "yardproof phones lists them")
+				}
+				if err == nil {
+					fmt.Fprintf(std.err, "%s is let out; a page that it has open ends within a second\n", args[1])
+				}
+				return err
+			}
+		},
+	}
+}
+
+func listPhones(std stdio, path string) error {
+	phones, err := web.Phones(path)
+	if err != nil {
+		return err
+	}
+	if len(phones) == 0 {
+		fmt.Fprintln(std.err, "no phone was let in; yardproof link makes a link for one")
+		return nil
+	}
+	const minutes = "2006-01-02 15:04"
+	t := textout.NewTable("phone", "since", "last seen")
+	for _, p := range phones {
+		t.Add(p.Name, p.Since.Local().Format(minutes), p.LastSeen.Local().Format(minutes))
+	}
+	return t.Print(std.out)
+}
