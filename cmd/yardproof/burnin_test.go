@@ -39,6 +39,7 @@ const burnInServed = `yardproof_burnin_served_seconds{plan="Quay burn-in"}`
 // TestBurnInSurvives kills the program, takes its network away before and while
 // it runs, and looks at what it serves.
 func TestBurnInSurvives(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	state := t.TempDir()
 	scrape := func() string { return pair.Get(t, pair.Near, "http://"+address+"/metrics") }
@@ -99,6 +100,7 @@ func TestBurnInSurvives(t *testing.T) {
 
 // TestBurnInEnds runs a programme of seconds to its end.
 func TestBurnInEnds(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	capture := pair.Capture(t, pair.Far)
 	state := t.TempDir()

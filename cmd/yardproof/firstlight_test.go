@@ -82,6 +82,7 @@ func checkRising(t *testing.T, before, now, full []byte) {
 // TestDissectorAgrees runs the program on a plan and compares every packet on
 // the far side of the wire, as tshark's dissector reads it, with the plan.
 func TestDissectorAgrees(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	capture := pair.Capture(t, pair.Far)
 	prog := pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--pattern", "ruler", "--level", "100%",
@@ -202,6 +203,7 @@ func expectedSlots(t *testing.T, file, pattern string) universeSlots {
 // TestDiscoveryOnTheWire reads the first discovery packet by the octets of the
 // standard's table, since tshark 4.0 does not know it.
 func TestDiscoveryOnTheWire(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	capture := pair.Capture(t, pair.Far)
 	prog := pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--state", t.TempDir(), "--for", "500ms")
@@ -224,6 +226,7 @@ func TestDiscoveryOnTheWire(t *testing.T) {
 
 // TestStops sends a signal and expects the goodbye within a second.
 func TestStops(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	for _, s := range []syscall.Signal{syscall.SIGTERM, syscall.SIGINT} {
 		prog := (*sacntest.Pair)(nil).Start(t, "", "run", "--demo", "--http", "127.0.0.1:0")
 		sacntest.Eventually(t, 20*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics at") })
@@ -237,6 +240,7 @@ func TestStops(t *testing.T) {
 // TestSynchronizedIPv6 sends with synchronization packets over IPv6: one follows
 // the data of every frame, the three dark ones of the goodbye included.
 func TestSynchronizedIPv6(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	plan := filepath.Join(t.TempDir(), "sync.yaml")
 	text := "network: {interface: yard0, family: ipv6, sync_universe: 7962, force_sync: true}\nstrings:\n  - {name: a, universe: 1, pixels: 300}\n"

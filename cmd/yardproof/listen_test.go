@@ -34,6 +34,7 @@ func TestListenWrongUse(t *testing.T) {
 
 // The keys of the JSON answer are a contract, so they are written out here.
 func TestListenHearsRun(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	for _, family := range []string{"ipv4", "ipv6"} {
 		t.Run(family, func(t *testing.T) {
 			pair := sacntest.NewPair(t)
@@ -112,6 +113,7 @@ func needKeys(t *testing.T, object map[string]any, keys string) {
 
 // What is wrong is named, and the exit code says so.
 func TestListenFinds(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	dir := t.TempDir()
 	plan := filepath.Join(dir, "quay.yaml")

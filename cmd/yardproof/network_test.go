@@ -16,6 +16,7 @@ import (
 // on the veth interface while the program sends. It counts IP packets: what it
 // does not count are 38 octets of Ethernet, header, checksum, preamble and gap.
 func TestBytesOnTheWire(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	sacntest.NeedTool(t, "nft")
 	const file, uncounted, universes = "../../testdata/wire.yaml", 38, 4
 	const perSync, perDiscovery = 49 + 28, 120 + 2*(universes+1) + 28

@@ -15,6 +15,7 @@ import (
 
 // A SIGHUP while the program waits for its interface does not end it.
 func TestHangupWhileWaiting(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	file := filepath.Join(t.TempDir(), "plan.yaml")
 	text, err := os.ReadFile(burnInPlan)
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 // TestDarkOutlastsEverything presses dark in a burn-in, and then reloads, kills
 // and starts anew. Nothing lights before the hold is lifted from a shell.
 func TestDarkOutlastsEverything(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	state := t.TempDir()
 	start := func() *sacntest.Program {

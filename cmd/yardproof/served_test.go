@@ -13,6 +13,7 @@ import (
 // TestRefusedIsNotServed lets the kernel refuse all packets to one controller.
 // The string on it is served nothing, whatever else goes out.
 func TestRefusedIsNotServed(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	sacntest.NeedTool(t, "nft")
 	pair := sacntest.NewPair(t)
 	rules := `table ip yard { chain out { type filter hook output priority 0; ip daddr ` + sacntest.FarAddr4 + ` udp dport 5568 drop; }; }`

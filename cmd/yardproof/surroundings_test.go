@@ -17,6 +17,7 @@ const address = "127.0.0.1:9531" // inside a namespace of its own
 // TestAnotherSource has a second transmitter at the far end of the wire, first
 // with the same priority, then with a higher one.
 func TestAnotherSource(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	for _, tt := range []struct {
 		theirs, says, metric string
@@ -49,6 +50,7 @@ func TestAnotherSource(t *testing.T) {
 }
 
 func TestControllersAreAsked(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--no-scan", "--state", t.TempDir())
 	sacntest.Eventually(t, 60*time.Second, "answered", func() bool {
@@ -77,6 +79,7 @@ func TestWatchRefused(t *testing.T) {
 // TestWatchSurvivesItsInterface replaces the interface, memberships and all, and
 // then lets another source begin.
 func TestWatchSurvivesItsInterface(t *testing.T) {
+	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	ours := pair.Start(t, pair.Near, "run", "--universe", "1", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
 	scrape := func() string { return pair.Get(t, pair.Near, "http://"+address+"/metrics") }
