@@ -17,9 +17,13 @@ type Capture struct {
 	cmd  *exec.Cmd
 	talk *locked
 	file string
+
+	// Checksums has tshark validate checksums. A virtual cable carries the kernel's
+	// own UDP checksums unfinished.
+	Checksums bool
 }
 
-// Capture records what arrives at the interface of a namespace of the pair.
+// Capture records what arrives by UDP at the interface of a namespace of the pair.
 func (p *Pair) Capture(t testing.TB, ns string) *Capture {
 	t.Helper()
 	NeedTool(t, "tshark", "dumpcap")
@@ -46,6 +50,9 @@ func (c *Capture) Fields(filter string, fields ...string) [][]string {
 	c.t.Helper()
 	c.Stop()
 	args := []string{"-n", "-r", c.file, "--enable-heuristic", "acn", "-o", "acn.dmx_enable:TRUE", "-Y", filter, "-T", "fields", "-E", "separator=/t"}
+	if c.Checksums {
+		args = append(args, "-o", "ip.check_checksum:TRUE", "-o", "udp.check_checksum:TRUE")
+	}
 	for _, f := range fields {
 		args = append(args, "-e", f)
 	}

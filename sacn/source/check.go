@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
+	"runtime"
 	"slices"
 	"strings"
 	"time"
@@ -100,11 +101,13 @@ type linkState struct {
 	index int
 	mtu   int
 	addrs []netip.Addr // of the family
+
+	hardware net.HardwareAddr // of six octets on Ethernet
 }
 
 // sameWire reports whether sockets made for one state serve in the other.
 func (a linkState) sameWire(b linkState) bool {
-	return a.index == b.index && slices.Equal(a.addrs, b.addrs)
+	return a.index == b.index && slices.Equal(a.addrs, b.addrs) && slices.Equal(a.hardware, b.hardware)
 }
 
 // readLink looks the interface up.
@@ -113,7 +116,7 @@ func readLink(name string, ipv6 bool) linkState {
 	if err != nil {
 		return linkState{state: LinkGone}
 	}
-	l := linkState{index: ifi.Index, mtu: ifi.MTU, addrs: addresses(ifi, ipv6)}
+	l := linkState{index: ifi.Index, mtu: ifi.MTU, addrs: addresses(ifi, ipv6), hardware: ifi.HardwareAddr}
 	switch {
 	case ifi.Flags&net.FlagUp == 0:
 		l.state = LinkDown
@@ -168,6 +171,17 @@ func checkInterface(name string, ipv6 bool) (linkState, error) {
 	return l, nil
 }
 
+// checkPacket refuses an interface that carries no Ethernet frames.
+func checkPacket(name string, l linkState) error {
+	if runtime.GOOS != "linux" {
+		return usagef("--send packet works on Linux only; leave it out")
+	}
+	if len(l.hardware) != 6 {
+		return usagef("interface %s is not Ethernet, and --send packet writes Ethernet frames; choose another, or leave it out: %s", name, candidates())
+	}
+	return nil
+}
+
 // candidates lists the interfaces of this host for people.
 func candidates() string {
 	all, err := net.Interfaces()
@@ -200,11 +214,21 @@ type environment struct {
 
 func realEnvironment(cfg Config) environment {
 	return environment{
-		dial:       func(state linkState, unicast netip.Addr) (socket, error) { return dial(cfg, state, unicast) },
+		dial: func(state linkState, unicast netip.Addr) (socket, error) {
+			if cfg.Packet && !unicast.IsValid() {
+				return dialPacket(cfg, state)
+			}
+			return dial(cfg, state, unicast)
+		},
 		sleepUntil: newSleeper(),
 		ownThread:  ownThread,
 		changes:    newChanges,
 		readLink:   func() linkState { return readLink(cfg.Interface, cfg.IPv6) },
-		advise:     func(state linkState) Advice { return advise(cfg, state) },
+		advise: func(state linkState) Advice {
+			if cfg.Packet { // neither neighbours nor routes are asked
+				return Advice{}
+			}
+			return advise(cfg, state)
+		},
 	}
 }

@@ -28,7 +28,10 @@ type order struct {
 	IPv6    bool
 	Sync    uint16
 	Spread  float64
-	Raw     bool // keep every lateness, to report quantiles
+	Packet  bool
+	On      string // interface; "": the pair's
+	Slots   []int  // in place of Streams: multicast universes from 1
+	Raw     bool   // keep every lateness, to report quantiles
 }
 
 // report is what such a sender prints when it has ended.
@@ -55,6 +58,13 @@ func sender(arg string) int {
 	cfg := testConfig()
 	cfg.Interface, cfg.IPv6, cfg.SyncAddress, cfg.Spread = sacntest.Interface, o.IPv6, o.Sync, o.Spread
 	cfg.Log = slog.New(slog.NewTextHandler(os.Stderr, nil))
+	cfg.Packet = o.Packet
+	if o.On != "" {
+		cfg.Interface = o.On
+	}
+	for i, n := range o.Slots {
+		o.Streams = append(o.Streams, Stream{Universe: uint16(i + 1), Slots: n})
+	}
 	if o.Count > 0 {
 		o.Streams = multicasts(o.Count)
 	}

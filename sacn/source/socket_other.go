@@ -3,6 +3,7 @@
 package source
 
 import (
+	"errors"
 	"net"
 	"net/netip"
 
@@ -53,6 +54,8 @@ func dial(cfg Config, state linkState, unicast netip.Addr) (socket, error) {
 	}
 	return udpSocket{conn}, nil
 }
+
+func dialPacket(Config, linkState) (socket, error) { return nil, errors.ErrUnsupported } // checkPacket refused it
 
 // WriteBatch sends packet by packet. An error after the first packet is left to
 // the next call.

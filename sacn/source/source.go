@@ -33,7 +33,9 @@ type Config struct {
 	Interface string // name; must exist, be up and have an address
 	IPv6      bool
 	TTL       int  // multicast hops, 1-255
-	Loopback  bool // deliver to this host as well (IP_MULTICAST_LOOP)
+	Loopback  bool // deliver to this host as well (IP_MULTICAST_LOOP); nothing does with Packet
+	Packet    bool // send to groups by whole Ethernet frames (AF_PACKET): Linux only, takes CAP_NET_RAW
+	Realtime  bool // send before whatever else this host computes (SCHED_FIFO), where that is permitted
 
 	Rate      float64 // frames a second, from [MinRate] to [sacn.MaxRate] of the longest stream
 	AllowFast bool    // the user insists on a rate above it, up to [FastestRate]
@@ -111,6 +113,11 @@ func Open(cfg Config, scene Scene) (*Source, error) {
 	state, err := checkInterface(cfg.Interface, cfg.IPv6)
 	if err != nil {
 		return nil, err
+	}
+	if cfg.Packet {
+		if err := checkPacket(cfg.Interface, state); err != nil {
+			return nil, err
+		}
 	}
 	return open(cfg, scene, state, realEnvironment(cfg))
 }
