@@ -135,7 +135,7 @@ func (p *packetSocket) address(h []byte, group net.IP, payload []byte) {
 	}
 	binary.BigEndian.PutUint16(udp[4:], uint16(length))
 	// RFC 768 with the pseudo header, RFC 8200, 8.1: both addresses, length and protocol.
-	s := sum(uint64(length+unix.IPPROTO_UDP), ip[len(ip)-2*len(group):])
+	s := sum(uint64(bits.ReverseBytes16(uint16(length+unix.IPPROTO_UDP))), ip[len(ip)-2*len(group):])
 	check := ^fold(sum(sum(s, udp), payload))
 	if check == 0 {
 		check = 0xffff // 0 would mean: none
@@ -143,21 +143,30 @@ func (p *packetSocket) address(h []byte, group net.IP, payload []byte) {
 	binary.BigEndian.PutUint16(udp[6:], check)
 }
 
-// sum adds octets to a one's complement sum (RFC 1071), eight at a time. What
-// comes before must have been of even length.
+// sum adds octets to a one's complement sum, eight at a time: in the order of
+// octets that costs nothing (RFC 1071, 2 B); fold puts it right.
+// What comes before must have been of even length.
 func sum(s uint64, b []byte) uint64 {
 	var carry uint64
-	for ; len(b) >= 32; b = b[32:] {
-		s, carry = bits.Add64(s, binary.BigEndian.Uint64(b), carry)
-		s, carry = bits.Add64(s, binary.BigEndian.Uint64(b[8:]), carry)
-		s, carry = bits.Add64(s, binary.BigEndian.Uint64(b[16:]), carry)
-		s, carry = bits.Add64(s, binary.BigEndian.Uint64(b[24:]), carry)
+	for ; len(b) >= 64; b = b[64:] {
+		w := b[:64]
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w), carry)
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[8:]), carry)
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[16:]), carry)
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[24:]), carry)
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[32:]), carry)
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[40:]), carry)
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[48:]), carry)
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[56:]), carry)
+	}
+	for ; len(b) >= 8; b = b[8:] {
+		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(b), carry)
 	}
 	for ; len(b) >= 2; b = b[2:] {
-		s, carry = bits.Add64(s, uint64(binary.BigEndian.Uint16(b)), carry)
+		s, carry = bits.Add64(s, uint64(binary.LittleEndian.Uint16(b)), carry)
 	}
 	if len(b) == 1 {
-		s, carry = bits.Add64(s, uint64(b[0])<<8, carry)
+		s, carry = bits.Add64(s, uint64(b[0]), carry)
 	}
 	s, carry = bits.Add64(s, 0, carry)
 	return s + carry
@@ -168,7 +177,7 @@ func fold(s uint64) uint16 {
 	for s > 0xffff {
 		s = s>>16 + s&0xffff
 	}
-	return uint16(s)
+	return bits.ReverseBytes16(uint16(s))
 }
 
 // WriteBatch puts the headers in front of the messages and sends them.

@@ -234,4 +234,3 @@ func TestPacketGroups(t *testing.T) {
 		}
 	}
 }
-
