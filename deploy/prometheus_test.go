@@ -233,6 +233,15 @@ func TestAlerts(t *testing.T) {
 		return strings.Contains(scrape, `yardproof_wire_packets_received_total{`) && strings.Contains(scrape, `yardproof_conflicts{`) &&
 			strings.Contains(scrape, `yardproof_controller_round_trip_seconds{`) && strings.Contains(scrape, `yardproof_burnin_step_info{`)
 	})
+	// A hold has its metric only while it lasts.
+	for _, what := range []string{"dark", "resume"} {
+		if out, err := inNamespace(a.pair.Near, "curl", "-s", "-f", "-H", "Content-Type: application/json", "-d", "{}", "http://127.0.0.1:9531/api/"+what).CombinedOutput(); err != nil {
+			t.Fatalf("%s: %v: %s", what, err, out)
+		}
+		if what == "dark" {
+			scrape += a.pair.Get(t, a.pair.Near, "http://127.0.0.1:9531/metrics")
+		}
+	}
 	checkNames(t, scrape)
 	busy := []string{"FrameRateLow", "FramesSkipped"}
 	a.clears(busy...)
