@@ -214,8 +214,9 @@ func TestCompetingSource(t *testing.T) {
 	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--pattern", "dark",
-		"--state", t.TempDir(), "--http", sacntest.NearAddr4+":9531"))
+	state := t.TempDir()
+	start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--pattern", "dark",
+		"--state", state, "--http", sacntest.NearAddr4+":9531"))
 	wrapper := filepath.Join(t.TempDir(), "chromium")
 	path, _ := exec.LookPath("chromium")
 	if err := os.WriteFile(wrapper, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
@@ -226,10 +227,8 @@ func TestCompetingSource(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer stop()
-	link := ""
-	sacntest.Eventually(t, 10*time.Second, "printing a link", func() bool { link = linkLine.FindString(d.text()); return link != "" })
 	p := tab(t, ctx, sizes[0])
-	p.load(link)
+	p.load(linkFor(t, pair, state, "berta's phone"))
 	time.Sleep(5 * time.Second) // the minute's own sample is over
 	p.press("#halyard", "White")
 	p.until(`document.getElementById("caution").open`)

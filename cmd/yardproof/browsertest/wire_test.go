@@ -15,6 +15,17 @@ import (
 	"yardproof/sacn/sacntest"
 )
 
+// linkFor makes a link once the transmitter of the state directory can be asked.
+func linkFor(t *testing.T, pair *sacntest.Pair, state, name string) (link string) {
+	t.Helper()
+	sacntest.Eventually(t, 15*time.Second, "making a link", func() bool {
+		out, err := pair.Command(t.Context(), pair.Near, program, "link", "--state", state, "--name", name).Output()
+		link = strings.TrimSpace(string(out))
+		return err == nil && link != ""
+	})
+	return link
+}
+
 // A phone comes in by its link, over a network of two namespaces, and lights a
 // string. What its picture is drawn from is what tshark's dissector sees at the
 // other end of the wire, slot by slot; and dark is dark there too.
@@ -28,11 +39,7 @@ func TestPageAgreesWithWire(t *testing.T) {
 	state := t.TempDir()
 	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-scan",
 		"--state", state, "--http", sacntest.NearAddr4+":9531"))
-	out, err := pair.Command(t.Context(), pair.Near, program, "link", "--state", state, "--name", "anna's phone").Output()
-	if err != nil {
-		t.Fatalf("link: %v", err)
-	}
-	link := strings.TrimSpace(string(out))
+	link := linkFor(t, pair, state, "anna's phone")
 	// Chromium as a machine on the far side of the wire.
 	far := filepath.Join(t.TempDir(), "chromium")
 	path, _ := exec.LookPath("chromium")
