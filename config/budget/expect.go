@@ -24,6 +24,15 @@ type Expectation struct {
 // A port that derives white is taken to light the white LED as far as all three
 // colours go, beside them (no source: controllers differ).
 func (b *Budget) Expect(n int, slots []byte, volts float64) (Expectation, bool) {
+	return b.expect(n, -1, slots, volts)
+}
+
+// ExpectWithout is Expect while one feed of the string (index as in the plan) is open.
+func (b *Budget) ExpectWithout(n, feed int, slots []byte, volts float64) (Expectation, bool) {
+	return b.expect(n, feed, slots, volts)
+}
+
+func (b *Budget) expect(n, lost int, slots []byte, volts float64) (Expectation, bool) {
 	s := b.plan.Strings[n]
 	r := &b.Strings[n]
 	if b.refused || !r.solved || !(s.Volts > 0 || volts > 0) {
@@ -31,6 +40,9 @@ func (b *Budget) Expect(n int, slots []byte, volts float64) (Expectation, bool) 
 	}
 	duty := portDuty(slots, s.ChannelsPerPixel(), s.Pixels, s.Brightness, s.Gamma, s.WhiteDerived)
 	g, l := b.rebuild(n)
+	if lost >= 0 {
+		l.lose(lost, true)
+	}
 	e := Expectation{Supply: cmp.Or(volts, s.Volts)}
 	if volts > 0 {
 		g.measured(l, volts)

@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -245,15 +246,24 @@ func (y Yard) expectAmps(q Question, s *config.String, r *reading) error {
 		r.Expected, r.ExpectedDark = white.Feeds[feed], dark.Feeds[feed]
 		for i, f := range s.Feeds {
 			if i != feed {
-				r.others = append(r.others, feedAmps{f.At, white.Feeds[i], dark.Feeds[i]})
+				other := feedAmps{f.At, white.Feeds[i], dark.Feeds[i], math.NaN(), math.NaN()}
+				openWhite, ok1 := light.ExpectedWithout(y.Budget, s, i, lit)
+				openDark, ok2 := light.ExpectedWithout(y.Budget, s, i, light.Lit{Pattern: patterns.Dark})
+				if ok1 && ok2 {
+					other.openWhite, other.openDark = openWhite.Feeds[feed], openDark.Feeds[feed]
+				}
+				r.others = append(r.others, other)
 			}
 		}
 	}
+	pixels := s.Pixels
+	if c := lit.Options.Count; c > 0 {
+		pixels = min(c, s.Pixels)
+	}
+	if r.Pixels = pixels; lit.Pattern == patterns.FullWhite {
+		r.Duty = s.Brightness * math.Pow(lit.Level, s.Gamma)
+	}
 	if r.PerPixel == 0 {
-		pixels := s.Pixels
-		if c := lit.Options.Count; c > 0 {
-			pixels = min(c, s.Pixels)
-		}
 		r.PerPixel = (white.Amps - dark.Amps) / float64(pixels)
 	}
 	if lit.Pattern == patterns.FullWhite && lit.Level == 1 && s.Brightness == 1 {

@@ -26,12 +26,16 @@ type reading struct {
 	Meter        config.Meter
 	others       []feedAmps // of the string's other feeds, when it has any
 	Feed         string     // for the words; may be empty
+	Pixels       int        // that are lit; 0: not known
+	Duty         float64    // part of the time that a dimmed pixel is on; 0: not known
 }
 
-// feedAmps is what another feed is expected to carry, white and in the dark.
+// feedAmps is what another feed is expected to carry, white and in the dark, and what
+// the feed that was read carries while this one is open; not a number: not known.
 type feedAmps struct {
-	at          string
-	white, dark float64
+	at                  string
+	white, dark         float64
+	openWhite, openDark float64
 }
 
 // Answer places a current beside its expectation.
@@ -72,6 +76,7 @@ func (r reading) Answer() (Answer, error) {
 		return fmt.Sprintf("about %s (give or take %.0f)", textout.Count(int(n), "pixel"), math.Ceil(give/r.PerPixel-1e-9))
 	}
 	ratio := read / expected
+	open := r.openFeeds(read, give)
 	switch {
 	case read <= max(give, 0.05*expected):
 		a.Finding += ": this feed carries next to nothing."
@@ -91,22 +96,57 @@ func (r reading) Answer() (Answer, error) {
 		a.Next = append(a.Next, "Count with ends, look at the colours with one-slot.")
 	default:
 		a.Finding += fmt.Sprintf(": too high by %s.", worth())
-		a.Causes = []string{"the amps of a pixel in the plan are too low", "the clamp also holds a neighbour's conductor", "another feed of this string is open, and this one carries its share"}
-		if ratio > 1.3 && ratio < 1.5 {
-			a.Causes = append([]string{"a true-RMS AC+DC meter reads dimmed pixels too high (1.41 times at 50 %): set it to DC, or light fewer pixels at 100 %"}, a.Causes...)
-		}
-		if math.Abs(ratio-2) < 0.15 {
-			a.Causes = append([]string{"twice the pixels are lit: copies on the port, or two strings on this feed"}, a.Causes...)
-		}
+		a.Causes = r.tooHigh(ratio, open)
 		a.Next = []string{"Compare with the fuse before going on at this level.", "Read the other feeds of the string."}
 	}
 	if r.Dark == nil {
 		a.Next = append(a.Next, "Read twice, dark and then white, and do not move the clamp. The difference is free of the clamp's zero error, of idle current and of neighbours.")
 	}
-	if r.Planned > 0 && ratio > 0.6 && ratio < 1.67 {
+	if r.Planned > 0 && len(open) == 0 && ratio > 0.6 && ratio < 1.67 {
 		a.Next = append(a.Next, fmt.Sprintf("If every pixel is lit in its three colours and its sisters read the same, the batch draws %.4f A a pixel: write that as amps_per_pixel in the plan.", r.Planned*ratio))
 	}
 	return a, nil
+}
+
+// openFeeds names the other feeds that may be open: with one of them gone, this feed
+// would carry what was read.
+func (r reading) openFeeds(read, give float64) []string {
+	var causes []string
+	for _, o := range r.others {
+		expected := o.openWhite
+		if r.Dark != nil {
+			expected -= o.openDark
+		}
+		if math.Abs(read-expected) <= give {
+			causes = append(causes, fmt.Sprintf("the feed at %s is open (its fuse or its lead): then this one carries %.2f A", o.at, expected))
+		}
+	}
+	return causes
+}
+
+// tooHigh gives the causes of a reading that is too high.
+func (r reading) tooHigh(ratio float64, open []string) []string {
+	causes := slices.Clone(open)
+	if math.Abs(ratio-2) < 0.15 {
+		causes = append(causes, "twice the pixels are lit: copies on the port, or two strings on this feed")
+	}
+	causes = append(causes, "the amps of a pixel in the plan are too low", "the clamp also holds a neighbour's conductor")
+	if len(open) == 0 {
+		causes = append(causes, "another feed of this string is open, and this one carries its share")
+	}
+	if r.Pixels > 0 && r.Duty > 0 && r.Duty < 1 && ratio <= 1.05*rmsOverMean(1, r.Duty) {
+		causes = append(causes, fmt.Sprintf("a true-RMS AC+DC meter reads dimmed pixels too high: some %.4g times for %s, and up to %.4g times only if all of them pulse together; set it to DC, or light fewer pixels at 100 %%",
+			rmsOverMean(r.Pixels, r.Duty), textout.Count(r.Pixels, "pixel that pulses for itself", "pixels that each pulse for themselves"), rmsOverMean(1, r.Duty)))
+	}
+	return causes
+}
+
+// rmsOverMean is how much higher a true-RMS meter reads than the mean of the current of
+// n pixels that are each on for a part of the time and know nothing of each other: the
+// variance of a sum of independent loads is the sum of theirs. One pixel stands for any
+// number that pulse together.
+func rmsOverMean(n int, duty float64) float64 {
+	return math.Sqrt(1 + (1-duty)/(float64(n)*duty))
 }
 
 // elsewhere gives the causes of a feed that is too low while its string has others:

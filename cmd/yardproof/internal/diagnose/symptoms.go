@@ -56,8 +56,8 @@ func Symptoms() []Symptom {
 			[]string{"Unplug the network. If it stops, another source sends it. If it goes on, the controller makes it; if it goes on without the data wire, the pixels do."}, "stuck ghost fight flicker"},
 		{18, "Dies after minutes, returns when cool", []string{"a resettable fuse or a thermal trip", "the supply is hot"},
 			[]string{"Measure amps and volts at minute 0 and at minute 10."}, "heat cuts out"},
-		{19, "Fails when wet; the residual-current device trips", []string{"water in a joint", "earth leakage on the mains side"},
-			[]string{"Isolate, then reconnect one section after the other.", "The mains side is for a licensed person."}, "rain rcd gfci water"},
+		{19, "Fails when wet; the residual-current device trips", []string{"it trips: a mains plug, socket or supply is wet", "it trips: many supplies on one device, each leaks a little", "it trips: a supply whose isolation is bad", "it fails and does not trip: water in a joint of the DC side, which an isolated supply keeps from the mains"},
+			[]string{"Leave it switched off and let everything dry. Work on nothing while it is wet.", "Count the supplies on that device: plan with 3.5 mA of leakage each where its plate says nothing, and stay within a quarter of the device's rating.", "If it stays in once the DC side is unplugged, suspect the isolation of that supply: do not use it again.", "The mains side is for a licensed person."}, "rain rcd gfci water wet leakage"},
 		{20, "Everything stutters, or one controller does", []string{"Wi-Fi", "multicast flooding a 100 Mb/s port", "its cable", "its limit of universes"},
 			[]string{"Run yardproof listen at that switch port.", "Try unicast."}, "lag jerky frames freeze"},
 	}

@@ -275,7 +275,7 @@ func TestAmps(t *testing.T) {
 		{reading{Read: 0.02, Expected: 2.4, PerPixel: 0.055, Meter: m}, true, "next to nothing"},
 		{reading{Read: 2.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "one or two colours do not light"},
 		{reading{Read: 7.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "copies"},
-		{reading{Read: 3.9, Expected: 2.775, PerPixel: 0.055, Meter: m}, true, "true-RMS"},
+		{reading{Read: 3.9, Expected: 2.775, PerPixel: 0.055, Meter: m}, true, "the amps of a pixel in the plan are too low"},
 		{reading{Read: 3.3, Expected: 3.75, PerPixel: 0.0275, Planned: 0.055, Meter: m}, true, "0.0484 A a pixel"},
 		{reading{Read: 3.3, Expected: 3.75, Meter: m}, true, "too low by 0.45 A"},
 	} {

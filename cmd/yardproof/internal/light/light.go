@@ -39,16 +39,35 @@ const settled = time.Minute
 // the pattern has settled. Volts are those measured at the supply, 0 for the
 // plan's. It reports false when the plan does not say enough.
 func Expected(b *budget.Budget, s *config.String, lit Lit, volts float64) (budget.Expectation, bool) {
-	p, ok := patterns.Lookup(lit.Pattern)
+	slots, ok := settledSlots(s, lit)
 	if !ok || b == nil {
 		return budget.Expectation{}, false
+	}
+	return b.Expect(s.Index, slots, volts)
+}
+
+// ExpectedWithout is Expected, by the plan's volts, while one feed of the string (index
+// as in the plan) is open.
+func ExpectedWithout(b *budget.Budget, s *config.String, feed int, lit Lit) (budget.Expectation, bool) {
+	slots, ok := settledSlots(s, lit)
+	if !ok || b == nil {
+		return budget.Expectation{}, false
+	}
+	return b.ExpectWithout(s.Index, feed, slots, 0)
+}
+
+// settledSlots is what is sent to a string once the pattern has settled.
+func settledSlots(s *config.String, lit Lit) ([]byte, bool) {
+	p, ok := patterns.Lookup(lit.Pattern)
+	if !ok {
+		return nil, false
 	}
 	slots := make([]byte, s.Pixels*s.ChannelsPerPixel())
 	p.Frame(slots, Layout(s), lit.Options, settled)
 	for i, v := range slots {
 		slots[i] = byte(float64(v) * max(0, min(lit.Level, 1))) // rounded down, as it is sent
 	}
-	return b.Expect(s.Index, slots, volts)
+	return slots, true
 }
 
 // Colours names the colours of a pixel's slots, in their order.
