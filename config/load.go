@@ -100,7 +100,7 @@ func (d *decoder) root(n *node) {
 		d.network(sub)
 		sub.end()
 	}
-	p.Temperature = s.number("temperature", "temperature of the wire", defaultTemperature, -60, 120, celsius)
+	p.Temperature = s.number("temperature", "temperature of wire and fuses wherever none is given", defaultTemperature, coldest, hottest, celsius)
 	d.meter(s)
 	for n := range d.each(s.list("controllers", "what turns universes into pixel data")) {
 		d.controller(n)

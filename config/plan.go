@@ -27,7 +27,7 @@ type Plan struct {
 	Reserved    []ReservedChannels
 	BurnIn      BurnIn
 
-	Temperature float64 // of the wire, degrees Celsius, default 20
+	Temperature float64 // where wire and fuses lie, degrees Celsius, default 20
 	Meter       Meter   // of the clamp meter, default [DefaultMeter]
 
 	addresses *AddressMap // as Map returns it; nil when the plan was made by hand
@@ -43,6 +43,7 @@ const (
 	defaultFuseUse     = 0.75 // of a fuse's rating at 25 degrees Celsius
 	defaultChip        = "ws2811"
 	defaultTemperature = 20
+	coldest, hottest   = -60, 120 // degrees Celsius; plastics hold no more
 )
 
 // MaxStringPixels is how many addresses one string may have: a data line of so
@@ -161,6 +162,8 @@ type Feeder struct {
 	FuseAmps            float64 // 0: not known
 	FuseContinuousShare float64 // share of the fuse's rating for continuous use, default 0.75
 	ConnectorAmps       float64 // what its connectors may carry; 0: not known
+
+	Temperature *float64 // of its place, see [Celsius]; nil: the plan's
 }
 
 // Feed is where power enters a string.
@@ -174,6 +177,8 @@ type Feed struct {
 	FuseAmps            float64 // 0: not known
 	FuseContinuousShare float64 // share of the rating for continuous use, default 0.75
 	ConnectorAmps       float64 // what its connectors may carry, by default as the string's; 0: not known
+
+	Temperature *float64 // of its fuse and lead, see [Celsius]; nil: its string's
 }
 
 // Order is what consecutive slots of a pixel mean: a permutation of RGB or RGBW.
@@ -243,10 +248,11 @@ type String struct {
 	IdleAmpsPerPixel float64  // dark; negative: the chip's
 	Pitch            Wire     // from pixel to pixel
 	Jumpers          []Jumper
-	DataLead         float64 // metres from port to first pixel; 0: not known
-	CutPositiveAfter []int   // lit pixels after which V+ is cut
-	Feeds            []*Feed // at least one
-	ConnectorAmps    float64 // what its connectors may carry; 0: not known
+	DataLead         float64  // metres from port to first pixel; 0: not known
+	CutPositiveAfter []int    // lit pixels after which V+ is cut
+	Feeds            []*Feed  // at least one
+	ConnectorAmps    float64  // what its connectors may carry; 0: not known
+	Temperature      *float64 // of its place, see [Celsius]; nil: the plan's
 
 	// What the controller's port does to what it is sent.
 	PortOrder    Order   // "": not known
@@ -259,6 +265,15 @@ type String struct {
 	NullsByPlan  bool    // nulls_by: plan: null pixels take channels
 
 	ahead int // in a part of a plan: strings before it that belong to other parts
+}
+
+// Celsius is the temperature of a place, in degrees Celsius: its own, or else that
+// of what it belongs to.
+func Celsius(own *float64, otherwise float64) float64 {
+	if own != nil {
+		return *own
+	}
+	return otherwise
 }
 
 // Find returns the string of a name, and nil when the plan has none.

@@ -46,7 +46,7 @@ func TestEveryKey(t *testing.T) {
 		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 600}},
 		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: netip.MustParseAddr("192.0.2.10"), Pack: PackContinuous, OnLoss: OnLossHolds}},
 		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8}},
-		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseContinuousShare: 0.7, ConnectorAmps: 30}},
+		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseContinuousShare: 0.7, ConnectorAmps: 30, Temperature: new(45.0)}},
 		{"rail", *p.Strings[1], String{
 			Index: 1, Name: "rail", Label: "B1", Controller: p.Controllers[1], Port: "3b", Receiver: "1", Output: "2",
 			Universe: 1, Channel: 10, Pixels: 190, NullPixels: 2, Order: "GRB",

@@ -153,6 +153,7 @@ func (d *decoder) feeder(n *node) {
 	f.Wire = s.wire(Wire{}, leadWire)
 	f.FuseAmps, f.FuseContinuousShare = s.fuse(0, defaultFuseUse)
 	f.ConnectorAmps = s.connector(0)
+	f.Temperature = s.temperature("temperature where it lies and where its fuse is; by default the plan's")
 	s.require("add it", "supply")
 	s.end()
 	d.plan.Feeders = append(d.plan.Feeders, f)
@@ -165,6 +166,15 @@ func (d *decoder) feeder(n *node) {
 func (s *section) fuse(amps, share float64) (float64, float64) {
 	return s.positive("fuse_amps", "the fuse where the wire begins, as printed on it", amps, 1000, amperes),
 		s.share("fuse_use", "part of the fuse's rating that may flow for hours", share, false)
+}
+
+// temperature reads that of a place; nil when it was left out.
+func (s *section) temperature(does string) *float64 {
+	v := s.numberOf(Key{Name: "temperature", Does: does, Lo: coldest, Hi: hottest}, math.Inf(-1), celsius)
+	if math.IsInf(v, -1) {
+		return nil
+	}
+	return &v
 }
 
 // connector reads what connectors may carry, and what is given otherwise.

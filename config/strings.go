@@ -59,6 +59,7 @@ func (d *decoder) string(sec *section, s *String, above map[string]*String) {
 	s.DataLead = sec.number("data_lead", "length of the data wire from the port to the first pixel", 0, 0, 1000, anyLength)
 	d.wiring(sec, s)
 	s.ConnectorAmps = sec.connector(0)
+	s.Temperature = sec.temperature("temperature where it hangs, of its wire and of the fuses that give none; by default the plan's")
 	d.feeds(sec, s, supply, fuse, fuseUse)
 	d.portSettings(sec, s)
 	sec.end()
@@ -183,6 +184,7 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		f.Wire = w.wire(Wire{}, leadWire)
 		f.FuseAmps, f.FuseContinuousShare = w.fuse(fuse, fuseUse)
 		f.ConnectorAmps = w.connector(s.ConnectorAmps)
+		f.Temperature = w.temperature("temperature where its fuse and its lead are; by default the string's")
 		w.end()
 		if f.Address == 0 {
 			continue

@@ -67,9 +67,9 @@ func (b *Budget) load(duty []float64, spread bool) points {
 		controllers: make([]meterPoint, len(p.Controllers)),
 	}
 	for i, f := range p.Feeders {
-		pt.feeders[i].limit = f.FuseAmps * f.FuseContinuousShare
+		pt.feeders[i].limit = b.feederFuse(f)
 		pt.feeders[i].name = func() string {
-			return fmt.Sprintf("fuse of feeder %s, %g A at %.0f %%", f.Name, f.FuseAmps, 100*f.FuseContinuousShare)
+			return fmt.Sprintf("fuse of feeder %s, %s", f.Name, fuseText(f.FuseAmps, f.FuseContinuousShare, config.Celsius(f.Temperature, p.Temperature)))
 		}
 	}
 	for i, s := range p.Supplies {
@@ -118,14 +118,14 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 		pt.reverse[n] = make([]meterPoint, len(caps))
 		for j := range caps {
 			c, f := &caps[j], s.Feeds[j]
-			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: f.FuseAmps * f.FuseContinuousShare, lit: shared || duty[n] > 0}
+			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: b.feedFuse(s, f), lit: shared || duty[n] > 0}
 			for _, x := range c.cross {
 				m.pushed += x.amps * max(drop[x.feeder], 0)
 				m.idle += x.amps * max(still[x.feeder], 0)
 			}
 			m.light += m.pushed
 			m.name = func() string {
-				return fmt.Sprintf("fuse of %s at %s, %g A at %.0f %%", s.Name, f.At, f.FuseAmps, 100*f.FuseContinuousShare)
+				return fmt.Sprintf("fuse of %s at %s, %s", s.Name, f.At, fuseText(f.FuseAmps, f.FuseContinuousShare, b.feedCelsius(s, f)))
 			}
 			pt.feeds[n][j] = m
 			if c.feeder >= 0 {
@@ -336,7 +336,7 @@ func (b *Budget) levels() {
 			feed := &r.Feeds[j]
 			feed.WithinFusesPercent = 100 * own
 			if f.FuseAmps > 0 {
-				feed.FuseLoadPercent = 100 * math.Abs(feed.FullWhiteAmps) / (f.FuseAmps * f.FuseContinuousShare)
+				feed.FuseLoadPercent = 100 * math.Abs(feed.FullWhiteAmps) / b.feedFuse(s, f)
 			}
 		}
 		if gc := b.groups[b.of[i].group]; gc.ceiling < level {

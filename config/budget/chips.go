@@ -41,10 +41,13 @@ const idleAmps = 0.001
 // One LED for each colour: sheets test at 4.5 V, and green and blue need 3.0 V
 // forward (WS2812B datasheet). Three in series with a linear driver: about 10.4 V,
 // the middle of an estimate of 9.8 to 11.0 V (derived from the same forward
-// voltages), and nothing below three times 3.0 V.
+// voltages), and nothing below three times 3.0 V. Those
+// of 24 V are taken to have six in series, and so twice those volts (derived; makers
+// differ: lowest_volts says better).
 var (
 	fade5  = Fade{5, 4.5, 3.0}
 	fade12 = Fade{12, 10.4, 9.0}
+	fade24 = Fade{24, 20.8, 18.0}
 )
 
 // chipTable returns the chips, in the worst case where revisions of one part
@@ -55,7 +58,7 @@ func chipTable() map[string]Chip {
 	clocked := func(bits func(int) int) func(int) int { return bits }
 	list := []Chip{
 		{Name: "ws2811", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 24, Reset: 280 * us, MinVolts: 4.5, MaxVolts: 26,
-			Load: config.LoadCurrent, AmpsPerPixel: 0.0555, Fade: []Fade{fade5, fade12},
+			Load: config.LoadCurrent, AmpsPerPixel: 0.0555, Fade: []Fade{fade5, fade12, fade24},
 			Source: "WS2811 datasheet V1.4; 18.5 mA a channel: memory; sold for 5, 12 and 24 V: common practice; 400 kbit/s parts exist: set kilobits"},
 		{Name: "ws2812b", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 24, Reset: 280 * us, MinVolts: 3.5, MaxVolts: 5.5,
 			Load: config.LoadCurrent, AmpsPerPixel: 0.060, Fade: []Fade{fade5},
@@ -81,9 +84,9 @@ func chipTable() map[string]Chip {
 		{Name: "tm1914a", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 24, MinVolts: 4.5, MaxVolts: 26,
 			Load: config.LoadCurrent, AmpsPerPixel: 0.054, Source: "TM1914A datasheet V1.1; rate: memory; no reset time found"},
 		{Name: "ucs1903n", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 24, Reset: 24 * us, MinVolts: 4.5, MaxVolts: 26,
-			Load: config.LoadCurrent, AmpsPerPixel: 0.051, Fade: []Fade{fade5, fade12}, Source: "UCS1903N datasheet; reset: memory"},
+			Load: config.LoadCurrent, AmpsPerPixel: 0.051, Fade: []Fade{fade5, fade12, fade24}, Source: "UCS1903N datasheet; reset: memory"},
 		{Name: "ucs8904b", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 64, Reset: 48 * us, MinVolts: 4.5, MaxVolts: 30,
-			Load: config.LoadCurrent, AmpsPerPixel: 0.068, Fade: []Fade{fade5, fade12}, Source: "UCS8904B datasheet summary"},
+			Load: config.LoadCurrent, AmpsPerPixel: 0.068, Fade: []Fade{fade5, fade12, fade24}, Source: "UCS8904B datasheet summary"},
 		{Name: "lpd6803", Wires: 2, BitsPerPixel: 16, HasReset: true, MinVolts: 3, MaxVolts: 8,
 			Load: config.LoadCurrent, Source: "LPD6803 datasheet; its clock may be anything up to 24 MHz",
 			frameBits: clocked(func(n int) int { return 32 + 16*n + n })},
@@ -140,10 +143,11 @@ func uses(p *config.Plan, table map[string]Chip) []ChipUse {
 func Sources() []string {
 	return []string{
 		"Wire: gauge by ASTM B258, copper by IEC 60028 (0.017241 ohm mm² a metre at 20 °C), 0.393 % more for each degree (NBS Handbook 100, from memory); copper-clad aluminium 1.55 times copper (common practice, no source).",
-		"Fuses carry 75 % of their rating for long at 25 °C, less when hotter (a fuse distributor's guide); supplies give 80 % of theirs (common practice, no source).",
+		"Fuses carry 75 % of their rating for long (a fuse distributor's guide), and 0.2 % less of that for each degree above 25 °C (a fuse derating guide, from an excerpt).",
+		"Supplies give 80 % of their rating for long (common practice, no source). They are not derated for heat, since no maker's curve could be read: set use: from the leaflet.",
 		"Ethernet: IEEE 802.3 clauses 3 and 4, with preamble and gap; 70 % of a 100 Mb/s port is the ceiling (common practice, no source).",
 		"Chips: \"memory\" marks what was written from knowledge of the part and not read in a datasheet. Measure one good string and set amps_per_pixel.",
-		"A pixel draws 1 mA when dark where no sheet says otherwise; colours of 12 V pixels fade below some 10.4 V, of 5 V ones below 4.5 V (derived from forward voltages, WS2812B datasheet).",
+		"A pixel draws 1 mA when dark where no sheet says otherwise; colours of 12 V pixels fade below some 10.4 V, of 5 V ones below 4.5 V (derived from forward voltages, WS2812B datasheet), of 24 V ones below some 20.8 V (derived, six LEDs in series).",
 	}
 }
 

@@ -94,7 +94,7 @@ func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float6
 		}
 	}
 	for _, f := range feeders {
-		c := 1 / max(wireOhms(f.Wire, celsius), noLengthOhms)
+		c := 1 / max(wireOhms(f.Wire, config.Celsius(f.Temperature, celsius)), noLengthOhms)
 		volts := 0.0
 		if f.Supply != nil {
 			volts = f.Supply.Volts

@@ -67,6 +67,14 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 		j.add(config.Error, at, "correct the volts, the supply or the chip",
 			"string %s: %s works from %g to %g V, not at %g V", s.Name, c.Name, c.MinVolts, c.MaxVolts, s.Volts)
 	}
+	j.overVolts(s, c)
+	if r.LowestVoltsPixel > 0 && r.WorkingVolts == 0 {
+		at := s.Chip.At("name")
+		if at == (config.Mark{}) {
+			at = s.At("chip")
+		}
+		j.note(at, "string %s: at how many volts its colours fade is not known: write chip: {name: %s, lowest_volts: ...}", s.Name, c.Name)
+	}
 	if r.FullWhiteAmps == 0 {
 		j.note(s.At("amps_per_pixel"), "string %s: its current is not known: set amps_per_pixel", s.Name)
 	} else if !r.solved && s.Pitch.Known() {
@@ -81,6 +89,31 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 		j.add(config.Warning, s.At("order"), "correct the order or the chip",
 			"string %s: order %s has %d channels, a %s pixel has %d", s.Name, s.Order, len(s.Order), c.Name, bits)
 	}
+}
+
+// Pixels and supplies are sold for these volts, and a supply's trimmer gives some 10 %
+// more or less (common practice, no source).
+func nominalVolts() []float64 { return []float64{5, 12, 24, 36, 48} }
+
+const trim = 0.1
+
+// overVolts warns of a supply that gives more than the pixels can be made for, where the
+// plan says nothing of the pixels.
+func (j judge) overVolts(s *config.String, c Chip) {
+	if s.Has("volts") || c.MaxVolts > 0 && s.Volts > c.MaxVolts {
+		return
+	}
+	nominal := 0.0
+	for _, v := range nominalVolts() {
+		if s.Volts >= v*(1-trim) {
+			nominal = v
+		}
+	}
+	if nominal == 0 || s.Volts <= nominal*(1+trim) {
+		return
+	}
+	j.add(config.Warning, s.At("supply"), fmt.Sprintf("set the supply to %g V, or write volts: with what the pixels are made for", nominal),
+		"string %s: its supply gives %g V, %.0f %% more than pixels of %g V are made for; they get too hot", s.Name, s.Volts, 100*(s.Volts/nominal-1), nominal)
 }
 
 // channelBits is how many channels a pixel has on the wire; 0: not certain. Two
@@ -236,6 +269,9 @@ func (j judge) supplies() {
 			j.add(config.Warning, s.At("watts"), "move strings to another supply; until then the level is capped",
 				"supply %s: full white of everything on it takes %.1f A, it may give %.1f A for long", s.Name, r.FullWhiteAmps, r.LimitAmps)
 		}
+		if hot := j.hottest(s); hot > fuseRatedAt && !s.Has("use") {
+			j.note(s.At("watts"), "supply %s: less of its rating for heat is not reckoned with, and what it feeds is at %g °C: set use: from its leaflet", s.Name, hot)
+		}
 		if s.Watts <= 0 {
 			j.note(s.At("watts"), "supply %s: its watts are not known: what hangs on it is limited to %.0f %%", s.Name, 100*unknownLevel)
 		}
@@ -247,6 +283,19 @@ func (j judge) supplies() {
 				"controller %s: full white takes %.1f A through its power input, which may carry %g A", c.Name, r.FullWhiteAmps, r.LimitAmps)
 		}
 	}
+}
+
+// hottest is the highest temperature among the feeds of a supply.
+func (j judge) hottest(supply *config.Supply) float64 {
+	hot := j.p.Temperature
+	for _, s := range j.p.Strings {
+		for _, f := range s.Feeds {
+			if feedSupply(f) == supply {
+				hot = max(hot, j.b.feedCelsius(s, f))
+			}
+		}
+	}
+	return hot
 }
 
 func (j judge) ports() {

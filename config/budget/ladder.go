@@ -97,9 +97,10 @@ func cutNodes(l *ladder) []int {
 }
 
 // build lays the ladder out. Volts and feeders of its feeds are filled in by the
-// group, which knows how the feeders are numbered.
+// group, which knows how the feeders are numbered. Celsius is the plan's temperature.
 func (l *ladder) build(s *config.String, celsius float64, rails int) {
 	l.s, l.rails = s, rails
+	celsius = config.Celsius(s.Temperature, celsius)
 	l.copies = max(s.Copies, 1)
 	l.nodes = 1 + linePixels(s)
 	l.lit = 1 + s.NullPixels
@@ -120,7 +121,7 @@ func (l *ladder) build(s *config.String, celsius float64, rails int) {
 	l.cut = cutNodes(l)
 	l.terms, l.coupled = l.terms[:0], l.coupled[:0]
 	for i, f := range s.Feeds[:min(len(s.Feeds), manyFeeds)] {
-		g := 1 / max(wireOhms(f.Wire, celsius), noLengthOhms)
+		g := 1 / max(wireOhms(f.Wire, config.Celsius(f.Temperature, celsius)), noLengthOhms)
 		node := feedNode(l, f)
 		if rails == 1 {
 			l.terms = append(l.terms, term{feed: i, unknown: node, g: g / 2, feeder: -1})

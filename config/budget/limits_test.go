@@ -114,3 +114,52 @@ func TestLevelOfAllTogether(t *testing.T) {
 		t.Errorf("limited by %q, want %q", b.WithinFusesBy, c.By)
 	}
 }
+
+// 0.75 In (1 - 0.002 (T - 25)), from an excerpt of a fuse derating guide: 5 A at
+// 60 degrees may carry 3.49 A. Nothing is added for cold.
+func TestFusesCarryLessWhereItIsHot(t *testing.T) {
+	const plan = `
+temperature: %s
+supplies: [{name: a, volts: 12, watts: 600}]
+feeders: [{name: block, supply: a, awg: 10, metres: 1, fuse_amps: 5%s}]
+strings:
+  - {name: s, universe: 1, pixels: 60, amps_per_pixel: 0.06, supply: a, fuse_amps: 5, pitch: {awg: 16, millimetres: 50}%s, feeds: [{at: start, awg: 16, metres: 1%s}]}
+  - {name: f, universe: 2, pixels: 60, amps_per_pixel: 0.06, pitch: {awg: 16, millimetres: 50}, feeds: [{at: start, from: block}]}
+`
+	for _, tt := range []struct {
+		plan, feeder, string, feed string
+		load, feederLoad           float64
+	}{
+		{"20", "", "", "", 96, 96},
+		{"-20", "", "", "", 96, 96},
+		{"60", "", "", "", 103.2258, 103.2258},
+		{"20", ", temperature: 60", "", "", 96, 103.2258},
+		{"20", "", ", temperature: 60", "", 103.2258, 96},
+		{"20", "", ", temperature: 30", ", temperature: 60", 103.2258, 96},
+		{"60", ", temperature: 20", ", temperature: 60", ", temperature: 20", 96, 96},
+	} {
+		b := New(load(t, fmt.Sprintf(plan, tt.plan, tt.feeder, tt.string, tt.feed)))
+		near(t, fmt.Sprintf("%v: load of the fuse", tt), b.Strings[0].Feeds[0].FuseLoadPercent, tt.load, 1e-3)
+		near(t, fmt.Sprintf("%v: load of the feeder's", tt), b.Feeders[0].FuseLoadPercent, tt.feederLoad, 1e-3)
+		if c := b.CapSpread([]float64{1, 0}); (c.Level < 1) != (tt.load > 100) || tt.load > 100 && c.By != "fuse of s at start, 5 A at 75 %, less for 60 °C" {
+			t.Errorf("%v: %+v", tt, c)
+		}
+	}
+	near(t, "5 A at 60 degrees", 5*0.75*fuseAtHeat(60), 3.49, 0.005)
+}
+
+// A string, a feed and a feeder have wire as warm as their places.
+func TestWireIsAsWarmAsItsPlace(t *testing.T) {
+	const plan = `
+supplies: [{name: a, volts: 12, watts: 600}]
+strings: [{name: s, universe: 1, pixels: 1, amps_per_pixel: 2, supply: a, fuse_amps: 5%s, pitch: {milliohms: 10, metres: 1}, feeds: [{at: start, milliohms: 10, metres: 10%s}]}]
+`
+	const hot = 1 + 0.00393*40 // NBS Handbook 100, at 60 degrees
+	for _, tt := range []struct {
+		string, feed string
+		milliohms    float64
+	}{{"", "", 22 * 10}, {", temperature: 60", "", 22 * 10 * hot}, {"", ", temperature: 60", 20*10*hot + 20}, {", temperature: 60", ", temperature: 20", 20*10 + 20*hot}} {
+		b := New(load(t, fmt.Sprintf(plan, tt.string, tt.feed)))
+		near(t, fmt.Sprintf("%v: volts", tt), b.Strings[0].LowestVolts, 12-2*tt.milliohms/1000, 1e-5)
+	}
+}

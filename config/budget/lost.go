@@ -23,7 +23,7 @@ func (b *Budget) feederFigures(g *group) {
 			}
 		}
 		if f.FuseAmps > 0 {
-			r.FuseLoadPercent = 100 * math.Abs(r.FullWhiteAmps) / (f.FuseAmps * f.FuseContinuousShare)
+			r.FuseLoadPercent = 100 * math.Abs(r.FullWhiteAmps) / b.feederFuse(f)
 		}
 	}
 }
@@ -81,12 +81,12 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		}
 		f := l.s.Feeds[t.feed]
 		amps := g.termAmps(l, t)
-		if text := overFuse(amps, f.FuseAmps, f.FuseContinuousShare); text != "" {
+		if text := overFuse(amps, f.FuseAmps, b.feedFuse(l.s, f)); text != "" {
 			res.Fails = append(res.Fails, fmt.Sprintf("the fuse of the feed at %s %s", f.At, text))
 		}
 		if t.feeder >= 0 {
 			h := g.feeders[t.feeder/g.rails]
-			if text := overFuse(g.g[t.feeder]*(g.supply[t.feeder]-g.u[t.feeder]), h.FuseAmps, h.FuseContinuousShare); text != "" {
+			if text := overFuse(g.g[t.feeder]*(g.supply[t.feeder]-g.u[t.feeder]), h.FuseAmps, b.feederFuse(h)); text != "" {
 				res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", h.Name, text))
 			}
 		}
@@ -101,17 +101,17 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 	return res
 }
 
-// overFuse says how a current is too much for a fuse; "": it is not, or the fuse
+// overFuse says how a current is too much for a fuse, of which some may flow for long; "": it is not, or the fuse
 // is not known.
-func overFuse(amps, fuse, use float64) string {
+func overFuse(amps, fuse, long float64) string {
 	amps = math.Abs(amps)
 	switch {
 	case fuse <= 0:
 		return ""
 	case amps > fuse:
 		return fmt.Sprintf("may blow: %.1f A through %g A", amps, fuse)
-	case amps > fuse*use*(1+1e-9):
-		return fmt.Sprintf("is overloaded: %.1f A, it may carry %.2f A for long", amps, fuse*use)
+	case amps > long*(1+1e-9):
+		return fmt.Sprintf("is overloaded: %.1f A, it may carry %.2f A for long", amps, long)
 	}
 	return ""
 }

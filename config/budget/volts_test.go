@@ -1,0 +1,68 @@
+package budget
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+)
+
+// said reports whether a plan's problems, or its notes, contain a text.
+func said(b *Budget, text string) (problem, note bool) {
+	for _, p := range b.Problems {
+		problem = problem || strings.Contains(p.What, text)
+	}
+	for _, n := range b.Notes {
+		note = note || strings.Contains(n.What, text)
+	}
+	return problem, note
+}
+
+// No volts are passed over: a string either has a figure below which it fades, or a
+// note that there is none. 170 pixels of 55.5 mA on 8.03 mohm a pitch lose 12.96 V by
+// the sum n(n+1)/2, so a 24 V string ends at 11.04 V.
+func TestVoltsAreJudgedForEveryPixel(t *testing.T) {
+	const plan = "supplies: [{name: a, volts: %g, watts: 600}]\nstrings: [{name: s, universe: 1, pixels: %d, supply: a, amps_per_pixel: 0.0555, pitch: {milliohms: 80.3, millimetres: 100}, chip: %s}]\n"
+	for _, tt := range []struct {
+		volts   float64
+		pixels  int
+		chip    string
+		problem string
+		note    string
+	}{
+		{24, 170, "ws2811", "fades below 20.8 V", ""},
+		{24, 170, "{name: ws2811, lowest_volts: 9}", "", ""},
+		{24, 170, "{name: ws2811, lowest_volts: 18}", "fades below 18 V", ""},
+		{24, 20, "ws2811", "", ""},
+		{24, 170, "tm1809", "", "at how many volts its colours fade is not known"},
+		{24, 170, "none", "", "at how many volts its colours fade is not known"},
+		{36, 20, "ucs8904b", "ucs8904b works from", "at how many volts its colours fade is not known"},
+		{12, 150, "ws2811", "fades below 10.4 V", ""},
+	} {
+		b := New(load(t, fmt.Sprintf(plan, tt.volts, tt.pixels, tt.chip)))
+		fades, _ := said(b, "fades")
+		if problem, _ := said(b, tt.problem); tt.problem != "" && !problem || tt.problem == "" && fades {
+			t.Errorf("%+v: problems %v", tt, b.Problems)
+		}
+		_, unknown := said(b, "its colours fade")
+		if unknown != (tt.note != "") {
+			t.Errorf("%+v: notes %v", tt, b.Notes)
+		}
+	}
+	b := New(load(t, fmt.Sprintf(plan, 24.0, 170, "ws2811")))
+	near(t, "volts of the last pixel", b.Strings[0].LowestVolts, 24-170*171/2*0.0555*2*0.00803, 1e-4)
+}
+
+// A supply that gives more than pixels are sold for is said, unless the plan says
+// what they are made for.
+func TestSupplyAboveThePixels(t *testing.T) {
+	for _, tt := range []struct {
+		volts  float64
+		keys   string
+		warned bool
+	}{{14.5, "", true}, {12, "", false}, {12.6, "", false}, {5.2, "", false}, {6, "", true}, {24, "", false}, {23, "", false}, {14.5, ", volts: 14.5", false}, {13.8, "", true}} {
+		b := New(load(t, fmt.Sprintf("supplies: [{name: a, volts: %g, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 10, supply: a%s}]\n", tt.volts, tt.keys)))
+		if warned, _ := said(b, "made for"); warned != tt.warned {
+			t.Errorf("%g V%s: warned %t: %v", tt.volts, tt.keys, warned, b.Problems)
+		}
+	}
+}
