@@ -31,6 +31,8 @@ type Reading struct {
 
 	Answering, Controllers *int // that answered an echo request, that were asked
 	Conflicts              *int // universes that another source sends too
+
+	Silent, Others []string // names of controllers that do not answer, and of other sources
 }
 
 // Sample is how it went between two readings.
@@ -43,6 +45,9 @@ type Sample struct {
 	Answering   *int      `json:"controllers_answering"`
 	Controllers *int      `json:"controllers_asked"`
 	Conflicts   *int      `json:"conflicts"`
+
+	Silent []string `json:"-"` // controllers that did not answer
+	Others []string `json:"-"` // sources on universes of ours
 }
 
 // History is safe for concurrent use.
@@ -52,6 +57,8 @@ type History struct {
 	minute      Reading // at which the present minute began
 	answering   *int    // fewest in this minute
 	conflicts   *int    // most in this minute
+	silent      []string
+	others      []string
 	recent, day ring
 }
 
@@ -89,12 +96,14 @@ func (h *History) Add(r Reading) {
 	h.recent.add(between(h.last, r))
 	h.answering = pick(h.answering, r.Answering, false)
 	h.conflicts = pick(h.conflicts, r.Conflicts, true)
+	h.silent, h.others = union(h.silent, r.Silent), union(h.others, r.Others)
 	h.last = r
 	if r.Time.Sub(h.minute.Time) >= time.Minute {
 		s := between(h.minute, r)
 		s.Answering, s.Conflicts = h.answering, h.conflicts // the worst moment, not the last
+		s.Silent, s.Others = h.silent, h.others
 		h.day.add(s)
-		h.minute, h.answering, h.conflicts = r, nil, nil
+		h.minute, h.answering, h.conflicts, h.silent, h.others = r, nil, nil, nil, nil
 	}
 }
 

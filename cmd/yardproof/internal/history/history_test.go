@@ -115,10 +115,10 @@ func TestDrawing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if strings.Contains(page, "<Street>") || strings.Contains(page, "style") || strings.Contains(page, "<script") {
+	if strings.Contains(page, "<Street>") || strings.Contains(page, "<style") || strings.Contains(page, "style=") || strings.Contains(page, "<script") {
 		t.Error("the page holds a name as it came, or style or script")
 	}
-	for _, want := range []string{"&lt;dark&gt;", "Packets lost on the way to the listener, %: not observed", "Harbour &lt;Street&gt;", "#b3402e"} {
+	for _, want := range []string{"&lt;dark&gt;", "Packets lost on the way to the listener; ", "Harbour &lt;Street&gt;", "Wed 09:50 to 10:00: Too few frames were sent.", `href="/"`} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -147,5 +147,38 @@ func TestEmptyDrawing(t *testing.T) {
 	page, err := New().Draw("x", "", time.Now())
 	if err != nil || !strings.Contains(page, "No minute is over yet") {
 		t.Errorf("%v: %.200s", err, page)
+	}
+}
+
+// Three hours are drawn over the whole width, a fault of one minute is broad enough
+// to see on a phone, and it is told with its names and what to do.
+func TestFaultsAreTold(t *testing.T) {
+	h := New()
+	now := time.Date(2026, 11, 25, 21, 0, 0, 0, time.UTC)
+	for at := now.Add(-3 * time.Hour); !at.After(now); at = at.Add(20 * time.Second) {
+		r := Reading{Time: at, Frames: uint64(40 * at.Sub(now.Add(-4*time.Hour)) / time.Second), WantedHz: 40, Answering: ptr(2), Controllers: ptr(2), Conflicts: ptr(0)}
+		if at.Equal(now.Add(-time.Hour)) {
+			r.Answering, r.Silent = ptr(1), []string{"boathouse"}
+		}
+		if ago := now.Sub(at); ago >= 30*time.Minute && ago < 40*time.Minute {
+			r.Conflicts, r.Others = ptr(1), []string{"desk at 192.0.2.9 on universe 3 (quay-rail)"}
+		}
+		h.Add(r)
+	}
+	page, err := h.Draw("x", "", now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		"From Wed 25 Nov 18:00 to", "A controller did not answer.</b> Concerned: boathouse. Check its supply",
+		"Wed 20:20 to 20:30: Another source sent to our universes.</b> Concerned: desk at 192.0.2.9 on universe 3 (quay-rail). Stop that sender",
+		`points="90,`, `width="8"`,
+	} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if n := strings.Count(page, "<li>"); n != 2 {
+		t.Errorf("%d faults are told, want 2", n)
 	}
 }

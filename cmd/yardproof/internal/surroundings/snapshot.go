@@ -88,6 +88,16 @@ func (s Snapshot) Answering() (n, all int) {
 	return n, len(s.Controllers)
 }
 
+// Silent names the controllers that did not answer the latest echo request.
+func (s Snapshot) Silent() (names []string) {
+	for _, c := range s.Controllers {
+		if !c.Answers {
+			names = append(names, c.Name)
+		}
+	}
+	return names
+}
+
 // Contested returns the universes of ours on which another source is live; false
 // before any was looked at.
 func (s Snapshot) Contested() (n int, ok bool) {

@@ -3,14 +3,18 @@ package transmit
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/hold"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/surroundings"
 	"yardproof/cmd/yardproof/internal/systemd"
 	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config"
 )
 
 // saveSequence saves the sequence number each second, or more often at a high rate, so that a restart goes on
@@ -88,11 +92,27 @@ func (t *Transmitter) remember(ctx context.Context) error {
 			r.Expected, r.Lost = &expected, &lost
 		}
 		if n, all := around.Answering(); all > 0 {
-			r.Answering, r.Controllers = &n, &all
+			r.Answering, r.Controllers, r.Silent = &n, &all, around.Silent()
 		}
 		if n, ok := around.Contested(); ok {
-			r.Conflicts = &n
+			r.Conflicts, r.Others = &n, t.others(around)
 		}
 		return r
 	})
+}
+
+// others names the other sources on our universes, with the strings there.
+func (t *Transmitter) others(around surroundings.Snapshot) []string {
+	plan := t.session.Snapshot().Plan
+	var out []string
+	for _, c := range around.Watch.Rivals {
+		var strs []string
+		for i, str := range plan.Map().Strings {
+			if slices.ContainsFunc(str.Segments, func(s config.Segment) bool { return s.Universe == c.Universe }) {
+				strs = append(strs, plan.Strings[i].Name)
+			}
+		}
+		out = append(out, fmt.Sprintf("%s at %s on universe %d (%s)", c.Name, c.Address, c.Universe, strings.Join(strs, ", ")))
+	}
+	return out
 }

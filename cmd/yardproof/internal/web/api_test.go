@@ -133,7 +133,7 @@ func TestMeterIsTold(t *testing.T) {
 	}
 }
 
-func TestLooks(t *testing.T) {
+func TestAppearance(t *testing.T) {
 	y := newYard(t, nil)
 	for _, test := range []struct{ string, show, want string }{
 		{"gable-left", `"pattern":"number"`, "Blinks 6 white; a pause; and again."},

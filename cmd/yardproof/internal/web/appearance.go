@@ -62,24 +62,24 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 			runs = append(runs, strconv.Itoa(k+2)+" "+c)
 		}
 		return strings.Join(runs, ", ") + ", one dark between, five dark after; and again.",
-			"The shortest run is nearest the data end. If " + longRun(len(colours)) + " comes first, the string is reversed."
+			"From " + first(str) + ": the shortest run comes first. If " + longRun(len(colours)) + " comes first, the string or its flow is reversed."
 	case "ends":
 		if n < 9 {
-			return "First pixel green, last red; those between glow faint blue.", "No red: the plan counts too many pixels. Dark ones past it: too few."
+			return "First pixel green, last red; those between glow faint blue." + begins(str), "No red: the plan counts too many pixels. Dark ones past it: too few."
 		}
-		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites inside each; all others glow faint blue.", n),
+		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites inside each; all others glow faint blue.", n) + begins(str),
 			"Dark pixels past the red: the plan counts that many too few. No red: count the whites at the end; 3 means one too many, 2 two, 1 three."
 	case "walk":
-		return fmt.Sprintf("One white pixel walks from 1 to %d, ten a second.", n),
+		return fmt.Sprintf("One white pixel walks from 1 to %d, ten a second.", n) + begins(str),
 			"A missed step is a dead pixel; two at once mean copies."
 	case "ruler":
-		return "All faint blue, with white marks: 1 pixel at each 5, 2 at 10, 3 at 50, 4 at 100. The last pixel of a mark is the number.", "The glow is no fault. Count the marks from the data end."
+		return "All faint blue, with white marks: 1 pixel at each 5, 2 at 10, 3 at 50, 4 at 100. The last pixel of a mark is the number.", "The glow is no fault. Count the marks from " + first(str) + "."
 	case "half":
 		p := show.Options.Pixel
 		if p < 1 || p > n {
 			p = (n + 1) / 2
 		}
-		return fmt.Sprintf("White at pixel %d, blue below it, amber above.", p), "No white: the break is below."
+		return fmt.Sprintf("White at pixel %d, blue below it, amber above.", p) + begins(str), "No white: the break is below."
 	case "tick":
 		return "Blue and amber in turn, one change a second.", "A tail out of step: a joint before it lets go."
 	case patterns.FullWhite:
@@ -93,6 +93,22 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 		return "Dark for a second, then every LED blinks its own address.", "Made for a camera: film it for 20 seconds, the phone leaning on something."
 	}
 	return "As in the picture.", ""
+}
+
+// first names the end of a string at which its pixels are counted from.
+func first(str *config.String) string {
+	if str.Flow == config.Backward {
+		return "the far end (flow is backward)"
+	}
+	return "the data end"
+}
+
+// begins says where the first pixel is, when that is not the data end.
+func begins(str *config.String) string {
+	if str.Flow == config.Backward {
+		return " Flow is backward: the first pixel is at the far end, away from the data."
+	}
+	return ""
 }
 
 // longRun is the length of the last run of colour-order.
