@@ -2,6 +2,7 @@ package browsertest
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"testing"
 
@@ -35,23 +36,25 @@ func TestAxe(t *testing.T) {
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	for _, s := range allSizes {
 		for _, night := range []bool{false, true} {
-			p := open(t, d.base, s)
-			if eval[bool](p, `document.documentElement.dataset.look === "night"`) != night {
-				p.tap("#night")
-			}
-			eval[bool](p, string(axe)+"; true")
-			for _, l := range looks {
-				p.bring(l.script)
-				found, err := chromedp.Run(p.ctx, chromedp.Evaluate[json.RawMessage](
-					`axe.run({resultTypes: ["violations"]}).then((r) => r.violations.map((v) => v.id + ": " + v.nodes.map((n) => n.target + " " + (n.any[0]?.message || "")).join(" | ")))`,
-					chromedp.EvalAwaitPromise))
-				if err != nil {
-					t.Fatal(err)
+			t.Run(fmt.Sprintf("%s, night %v", s.name, night), func(t *testing.T) { // a tab holds one of a browser's six connections
+				p := open(t, d.base, s)
+				if eval[bool](p, `document.documentElement.dataset.look === "night"`) != night {
+					p.tap("#night")
 				}
-				if string(found) != "[]" {
-					t.Errorf("%s, %s, night %v: %s", s.name, l.name, night, found)
+				eval[bool](p, string(axe)+"; true")
+				for _, l := range looks {
+					p.bring(l.script)
+					found, err := chromedp.Run(p.ctx, chromedp.Evaluate[json.RawMessage](
+						`axe.run({resultTypes: ["violations"]}).then((r) => r.violations.map((v) => v.id + ": " + v.nodes.map((n) => n.target + " " + (n.any[0]?.message || "")).join(" | ")))`,
+						chromedp.EvalAwaitPromise))
+					if err != nil {
+						t.Fatal(err)
+					}
+					if string(found) != "[]" {
+						t.Errorf("%s: %s", l.name, found)
+					}
 				}
-			}
+			})
 		}
 	}
 }

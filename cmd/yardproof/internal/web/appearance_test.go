@@ -44,7 +44,9 @@ func TestTagHangsOnce(t *testing.T) {
 			t.Errorf("tag %q again answers %d %s", label, code, body)
 		}
 	}
-	var plan struct{ Strings []struct{ Name, Label, Flow string } }
+	var plan struct {
+		Strings []struct{ Name, Label, Flow string }
+	}
 	y.do(t, "GET", "/api/plan", "").json(&plan)
 	for _, s := range plan.Strings {
 		if s.Name == "gable-left" && (s.Label != "S7" || s.Flow != "forward") {
