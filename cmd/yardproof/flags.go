@@ -27,6 +27,8 @@ type transmitFlags struct {
 	length    time.Duration
 	noScan    bool
 	watch     string
+	send      string
+	realtime  bool
 
 	hostNames   []string
 	metricsOpen bool
@@ -49,6 +51,8 @@ func (f *transmitFlags) define(fs *pflag.FlagSet) {
 	cli.Renamed(fs, "controllers", "only-controllers")
 	fs.StringSliceVar(&f.controllers, "only-controllers", nil, "send only the universes of these `controllers`, a,b; other transmitters send the rest of the plan")
 	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other `interface`, wired to the far end, to measure what the network loses")
+	fs.StringVar(&f.send, "send", "socket", "how multicast leaves: socket or packet, a `way`. packet is for thousands of universes: Linux only, takes CAP_NET_RAW, and programs on this computer do not hear it")
+	fs.BoolVar(&f.realtime, "realtime", false, "send before all other work of this computer (SCHED_FIFO), where that is permitted")
 }
 
 // check rejects invalid flags.
@@ -58,6 +62,9 @@ func (f *transmitFlags) check(fs *pflag.FlagSet) error {
 	}
 	if fs.Changed("rate") && f.rate == 0 {
 		return cli.Usagef("--rate 0: it must be above 0")
+	}
+	if f.send != "socket" && f.send != "packet" {
+		return cli.Hint(cli.Usagef("--send %q is not a way to send", f.send), "write --send socket or --send packet")
 	}
 	host, port, err := net.SplitHostPort(f.http)
 	if n, portErr := strconv.ParseUint(port, 10, 16); err != nil || portErr != nil {
@@ -92,6 +99,7 @@ func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, er
 		},
 		Interface: f.iface, Rate: f.rate, AllowFast: f.allowFast, For: f.length,
 		NoScan: f.noScan, WatchOn: f.watch, State: place,
+		Packet: f.send == "packet", Realtime: f.realtime,
 		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen,
 		Version: version, Commit: commit(), Talk: talk, Log: cli.NewLogger(talk),
 	}, nil

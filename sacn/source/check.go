@@ -221,9 +221,17 @@ func realEnvironment(cfg Config) environment {
 			return dial(cfg, state, unicast)
 		},
 		sleepUntil: newSleeper(),
-		ownThread:  ownThread,
-		changes:    newChanges,
-		readLink:   func() linkState { return readLink(cfg.Interface, cfg.IPv6) },
+		ownThread: func() {
+			ownThread()
+			if !cfg.Realtime {
+				return
+			}
+			if err := realtime(); err != nil && cfg.Log != nil {
+				cfg.Log.Warn("frames are sent without real-time priority: it takes root, CAP_SYS_NICE or an RLIMIT_RTPRIO, under systemd the drop-in realtime.conf; or leave --realtime out", "error", err)
+			}
+		},
+		changes:  newChanges,
+		readLink: func() linkState { return readLink(cfg.Interface, cfg.IPv6) },
 		advise: func(state linkState) Advice {
 			if cfg.Packet { // neither neighbours nor routes are asked
 				return Advice{}

@@ -1,6 +1,7 @@
 package source
 
 import (
+	"os"
 	"runtime"
 	"time"
 
@@ -12,6 +13,18 @@ import (
 func ownThread() {
 	runtime.LockOSThread()
 	unix.Prctl(unix.PR_SET_TIMERSLACK, 1, 0, 0, 0) // refused: a little later then
+}
+
+// realtimePriority is the lowest of 1-99: it goes before all ordinary work, and
+// after the kernel's own threads, whose help sending needs.
+const realtimePriority = 1
+
+// realtime lets the calling thread run before all ordinary ones of this host
+// (SCHED_FIFO); threads that it might start do not inherit that.
+func realtime() error {
+	return os.NewSyscallError("sched_setattr", unix.SchedSetAttr(0, &unix.SchedAttr{
+		Size: unix.SizeofSchedAttr, Policy: unix.SCHED_FIFO, Flags: unix.SCHED_FLAG_RESET_ON_FORK, Priority: realtimePriority,
+	}, 0))
 }
 
 // newSleeper returns a sleepUntil on clock_nanosleep with an absolute time. The

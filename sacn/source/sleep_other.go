@@ -2,9 +2,14 @@
 
 package source
 
-import "time"
+import (
+	"errors"
+	"time"
+)
 
 func ownThread() {}
+
+func realtime() error { return errors.ErrUnsupported }
 
 func newSleeper() func(time.Time) {
 	return func(t time.Time) { time.Sleep(time.Until(t)) }

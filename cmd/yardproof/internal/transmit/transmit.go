@@ -40,6 +40,9 @@ type Config struct {
 	For       time.Duration // after which sending ends; 0: never
 	Patient   bool          // wait for an interface that cannot carry frames yet
 
+	Packet   bool // multicast leaves by whole Ethernet frames
+	Realtime bool // send before other work of this host
+
 	NoScan  bool   // do not search for other sources
 	WatchOn string // another interface, on which our own stream is heard; "": none
 
@@ -194,6 +197,7 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 	}
 	defer ln.Close()
 	t.adviseOnInterfaces()
+	t.adviseOnSending()
 	for _, line := range t.around.Scan(ctx) {
 		t.say("check: %s", line)
 	}

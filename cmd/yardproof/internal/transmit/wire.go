@@ -38,6 +38,7 @@ func (t *Transmitter) openWire(ctx context.Context) error {
 		Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: n.SyncUniverse,
 		Interface: t.cfg.Interface, IPv6: n.IPv6, TTL: n.TTL, Loopback: true,
 		Rate: t.cfg.Rate, AllowFast: t.cfg.AllowFast, Spread: n.Spread,
+		Packet: t.cfg.Packet, Realtime: t.cfg.Realtime,
 		FirstSequence: t.state.FirstSequence(), Log: t.cfg.Log,
 	})
 	if _, ok := errors.AsType[*source.UsageError](err); ok {
