@@ -24,4 +24,5 @@ func BenchmarkReport(b *testing.B) {
 			b.Fatal(len(r.Strings))
 		}
 	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/1e6, "ns/pixel")
 }

@@ -99,10 +99,10 @@ func orNone(v, otherwise float64) float64 {
 
 // mend finds what would bring the piece within its limit, and proves it by working
 // the string out again.
-func (w *wiring) mend(worst Piece) string {
+func (w *wiring) mend(worst Piece, mem *memory) string {
 	passes := func(s *config.String) bool {
 		m := newWiring(w.Wiring, s, w.celsius)
-		return furthest(m.worst()) == nil
+		return furthest(m.worst(mem)) == nil
 	}
 	white := newRail(w, w.Cuts, nothing).loaded(w.White)
 	for _, rating := range ratings() {

@@ -102,34 +102,6 @@ func Assumptions() []string {
 	}
 }
 
-// New works out every string of a plan.
-func New(p *config.Plan, b *budget.Budget) *Report {
-	r := &Report{}
-	alike := map[string]String{} // most plans hang many strings of one kind
-	for i, s := range p.Strings {
-		bw, ok := b.Wiring(i)
-		if !ok {
-			r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: set pitch, amps_per_pixel and supply", s.Name)})
-			continue
-		}
-		w := newWiring(bw, s, p.Temperature)
-		kind := w.kind()
-		out, ok := alike[kind]
-		if !ok {
-			out = String{Worst: w.worst(), Fuses: w.reaches()}
-			if out.past = furthest(out.Worst); out.past != nil {
-				out.mend = w.mend(*out.past)
-			}
-			alike[kind] = out
-		}
-		out.Name = s.Name
-		r.Strings = append(r.Strings, out)
-		r.judge(p, w, out)
-	}
-	r.mains(p)
-	return r
-}
-
 // kind is the same for strings that differ in nothing that matters here.
 func (w *wiring) kind() string {
 	type plain config.Wire // all of its fields: as text it has no length
@@ -164,98 +136,6 @@ func holds(r *rail, s *config.String) []float64 {
 		amps = append(amps, holdFactor*f.FuseAmps)
 	}
 	return amps
-}
-
-// worst goes through the cases: all whole, each return open, each fuse gone, each
-// feeder gone, with the pixels dark and at full white.
-func (w *wiring) worst() []Piece {
-	var found pieces
-	whole := [2]*rail{newRail(w, w.Cuts, nothing), newRail(w, nil, nothing)}
-	dark := make([]float64, len(w.White))
-	try := func(plus, minus *rail, when string) {
-		if len(plus.leads) == 0 || len(minus.leads) == 0 {
-			return
-		}
-		h := holds(plus, w.s)
-		for _, loads := range [][]float64{dark, w.White} {
-			found.take(w, [2]*rail{plus, minus}, worstCase(plus, minus, h, loads, w.s.Volts), when)
-		}
-		if when != "" { // what is open is a fault by itself; without volts there is no second
-			found.take(w, [2]*rail{plus, minus}, worstCase(plus, minus, h, w.White, 0), when)
-		}
-	}
-	try(whole[0], whole[1], "")
-	if len(w.s.Feeds) == 1 {
-		return found.list
-	}
-	feeders := map[*config.Feeder]bool{}
-	for _, f := range w.s.Feeds {
-		try(whole[0], newRail(w, nil, only(f)), fmt.Sprintf("with the return of the feed at %s open", f.At))
-		try(newRail(w, w.Cuts, only(f)), whole[1], fmt.Sprintf("with the fuse of the feed at %s open", f.At))
-		if h := f.Feeder; h != nil && !feeders[h] {
-			feeders[h] = true
-			gone := func(o *config.Feed) bool { return o.Feeder == h }
-			try(newRail(w, w.Cuts, gone), whole[1], fmt.Sprintf("with the fuse of feeder %s open", h.Name))
-			try(whole[0], newRail(w, nil, gone), fmt.Sprintf("with the return of feeder %s open", h.Name))
-		}
-	}
-	return found.list
-}
-
-// pieces keeps the worst of each place.
-type pieces struct {
-	list []Piece
-	at   map[[3]string]int
-}
-
-func (p *pieces) take(w *wiring, rails [2]*rail, x worst, when string) {
-	for i, conductor := range []string{"V+", "return"} {
-		jumper := map[int]config.Wire{}
-		for _, j := range w.s.Jumpers {
-			jumper[w.Node(w.s.NullPixels+j.After)+1] = j.Wire
-		}
-		top := 0
-		for k := 1; k < len(x.wire[i]); k++ {
-			if j, ok := jumper[k]; ok {
-				p.add(w, conductor, fmt.Sprintf("jumper after pixel %d", w.Pixel(k-1)), x.wire[i][k], when, j, w.s.ConnectorAmps)
-			} else if top == 0 || x.wire[i][k].amps > x.wire[i][top].amps*(1+1e-9) {
-				top = k
-			}
-		}
-		if top > 0 {
-			p.add(w, conductor, "pitch", x.wire[i][top], when, w.s.Pitch, w.s.ConnectorAmps, w.Pixel(top))
-		}
-		for j, l := range rails[i].leads {
-			f := w.s.Feeds[l.feed]
-			if f.Wire.Known() || f.ConnectorAmps > 0 {
-				p.add(w, conductor, "lead at "+f.At, x.leads[i][j], when, f.Wire, f.ConnectorAmps)
-			}
-		}
-		for j, f := range rails[i].feeders {
-			p.add(w, conductor, "feeder "+f.Name, x.leads[i][len(rails[i].leads)+j], when, f.Wire, f.ConnectorAmps)
-		}
-	}
-}
-
-func (p *pieces) add(w *wiring, conductor, place string, c current, when string, wire config.Wire, connector float64, pixel ...int) {
-	may, _ := budget.Ampacity(wire)
-	piece := Piece{Conductor: conductor, Place: place, Amps: math.Round(c.amps*1e6) / 1e6, MayAmps: may, Connector: connector, When: when}
-	if len(pixel) > 0 {
-		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(pixel[0], 1))
-	}
-	if c.place >= 0 {
-		piece.Fault = max(w.Pixel(int(math.Round(c.place))), 1)
-	}
-	if p.at == nil {
-		p.at = map[[3]string]int{}
-	}
-	key := [3]string{conductor, place, fmt.Sprint(piece.twice())}
-	if n, ok := p.at[key]; !ok {
-		p.at[key] = len(p.list)
-		p.list = append(p.list, piece)
-	} else if piece.Amps > p.list[n].Amps {
-		p.list[n] = piece
-	}
 }
 
 // What a supply gives before it folds back, as a share of its rating, where the plan

@@ -35,12 +35,19 @@ type wiring struct {
 	s       *config.String
 	celsius float64
 	leads   []lead
+	jumper  map[int]int // by node: which jumper leads there
 }
 
 func newWiring(w budget.Wiring, s *config.String, celsius float64) *wiring {
 	x := &wiring{Wiring: w, s: s, celsius: celsius}
 	for i, f := range s.Feeds {
 		x.leads = append(x.leads, lead{feed: i, node: w.Feeds[i], g: 1 / budget.Ohms(f.Wire, celsius)})
+	}
+	for i, j := range s.Jumpers {
+		if x.jumper == nil {
+			x.jumper = map[int]int{}
+		}
+		x.jumper[w.Node(s.NullPixels+j.After)+1] = i
 	}
 	slices.SortStableFunc(x.leads, func(a, b lead) int { return cmp.Compare(a.node, b.node) })
 	return x
@@ -254,10 +261,27 @@ type state struct {
 	lost  []float64 // volts by node
 }
 
+// sized is a slice of n zeros, in the memory of another where it has room.
+func sized[T any](of []T, n int) []T {
+	if cap(of) < n {
+		return make([]T, n)
+	}
+	of = of[:n]
+	clear(of)
+	return of
+}
+
 // loaded superposes the loads of the nodes.
 func (r *rail) loaded(amps []float64) state {
+	var st state
+	st.load(r, amps)
+	return st
+}
+
+// load is loaded in the memory of a state that is done with.
+func (st *state) load(r *rail, amps []float64) {
 	n, m := len(r.leads), len(r.leads)+len(r.feeders)
-	st := state{make([]float64, m), make([]float64, len(r.pos)), make([]float64, len(r.pos))}
+	st.leads, st.wire, st.lost = sized(st.leads, m), sized(st.wire, len(r.pos)), sized(st.lost, len(r.pos))
 	at := make([]float64, n) // what the loads are worth at the leads
 	for k, a := range amps {
 		if r.of[k] >= 0 && a != 0 {
@@ -318,5 +342,4 @@ func (r *rail) loaded(amps []float64) state {
 			begin -= amps[k]
 		}
 	}
-	return st
 }

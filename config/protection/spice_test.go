@@ -38,7 +38,7 @@ func TestWorstAgainstSpice(t *testing.T) {
 		if loaded {
 			loads = w.White
 		}
-		got := worstCase(plus, minus, holds(plus, w.s), loads, 12)
+		got := new(memory).worstCase(plus, minus, holds(plus, w.s), loads, 12)
 		var best [2][]float64
 		best[0], best[1] = make([]float64, n+1), make([]float64, n+1)
 		var places []float64

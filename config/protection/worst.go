@@ -25,20 +25,26 @@ type worst struct {
 // and what the fault may draw is bound by one thing at a time, so that every current
 // only rises or only falls: the worst place is an end of the piece, or where the
 // binding changes.
-func worstCase(plus, minus *rail, holds, loads []float64, volts float64) worst {
-	f := faults{rails: [2]*rail{plus, minus}, holds: holds, volts: volts, state: [2]state{plus.loaded(loads), minus.loaded(loads)}}
+func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts float64) *worst {
+	f := &m.faults
+	f.rails, f.holds, f.volts = [2]*rail{plus, minus}, holds, volts
 	n := len(plus.pos)
-	var w worst
-	var reach [2]*reaches
+	w := &m.worst
 	for i, r := range f.rails {
-		w.wire[i] = make([]current, n)
-		for k := range n {
-			w.wire[i][k] = current{math.Abs(f.state[i].wire[k]), -1}
+		f.state[i].load(r, loads)
+		w.wire[i], w.leads[i] = sized(w.wire[i], n), sized(w.leads[i], len(f.state[i].leads))
+		for k, a := range f.state[i].wire {
+			w.wire[i][k] = current{math.Abs(a), -1}
 		}
-		for _, a := range f.state[i].leads {
-			w.leads[i] = append(w.leads[i], current{math.Abs(a), -1})
+		for j, a := range f.state[i].leads {
+			w.leads[i][j] = current{math.Abs(a), -1}
 		}
-		reach[i] = newReaches(r, n)
+	}
+	if volts <= 0 {
+		return w
+	}
+	for i, r := range f.rails {
+		m.reach[i].reset(r, n)
 	}
 	see := func(k int, share float64, at *fault) {
 		place := float64(k-1) + share
@@ -46,15 +52,25 @@ func worstCase(plus, minus *rail, holds, loads []float64, volts float64) worst {
 			for j := range w.leads[i] {
 				w.leads[i][j].raise(f.state[i].leads[j]+at.amps*r.mix(at.draw[i], r.current, j), place)
 			}
-			reach[i].add(r, at.draw[i], k, place, at.amps)
+			m.reach[i].away(r, at.draw[i], place, at.amps)
+			m.reach[i].near(at.draw[i], k, place, at.amps)
 		}
 	}
-	for k := 1; k < n && volts > 0; k++ {
+	var begin, end fault
+	for k := 1; k < n; k++ {
 		if plus.piece[k] < 0 || minus.piece[k] < 0 {
 			continue
 		}
-		begin, end := f.at(k, 0), f.at(k, 1)
-		see(k, 0, &begin)
+		if plus.piece[k-1] == plus.piece[k] && minus.piece[k-1] == minus.piece[k] {
+			begin = end // the same place, seen already from the piece before
+			for i := range f.rails {
+				m.reach[i].near(begin.draw[i], k, float64(k-1), begin.amps)
+			}
+		} else {
+			begin = f.at(k, 0)
+			see(k, 0, &begin)
+		}
+		end = f.at(k, 1)
 		see(k, 1, &end)
 		if by := begin.by; by != end.by {
 			lo, hi := 0.0, 1.0
@@ -65,15 +81,24 @@ func worstCase(plus, minus *rail, holds, loads []float64, volts float64) worst {
 					hi = mid
 				}
 			}
-			begin, end = f.at(k, lo), f.at(k, hi)
-			see(k, lo, &begin)
-			see(k, hi, &end)
+			for _, share := range []float64{lo, hi} {
+				x := f.at(k, share)
+				see(k, share, &x)
+			}
 		}
 	}
 	for i, r := range f.rails {
-		reach[i].spread(r, f.state[i].wire, w.wire[i])
+		m.reach[i].spread(r, f.state[i].wire, w.wire[i])
 	}
 	return w
+}
+
+// memory is what one case after another is worked out in.
+type memory struct {
+	faults faults
+	worst  worst
+	reach  [2]reaches
+	dark   []float64
 }
 
 // faults are all that a case may have.
@@ -126,17 +151,23 @@ type reaches struct {
 	up, down    []current // by section, from faults in other sections
 }
 
-func newReaches(r *rail, n int) *reaches {
-	return &reaches{make([]current, n), make([]current, n), make([]current, len(r.sections)), make([]current, len(r.sections))}
+func (x *reaches) reset(r *rail, n int) {
+	x.left, x.right = sized(x.left, n), sized(x.right, n)
+	x.up, x.down = sized(x.up, len(r.sections)), sized(x.down, len(r.sections))
 }
 
-func (x *reaches) add(r *rail, d draw, piece int, place, amps float64) {
+// near is for the section of the fault itself.
+func (x *reaches) near(d draw, piece int, place, amps float64) {
 	if a := d.left * amps; a > x.left[piece].amps {
 		x.left[piece] = current{a, place}
 	}
 	if a := d.right * amps; a < x.right[piece].amps {
 		x.right[piece] = current{a, place}
 	}
+}
+
+// away is for the other sections.
+func (x *reaches) away(r *rail, d draw, place, amps float64) {
 	for t := range r.sections {
 		if t == d.section {
 			continue

@@ -50,7 +50,7 @@ func TestFusesInParallel(t *testing.T) {
 	plus, minus := newRail(w, nil, nothing), newRail(w, nil, nothing)
 	for _, c := range []struct{ hold, amps, within float64 }{{1, 12.957, 0.005}, {1.1, 14.3, 0.05}, {1.35, 17.5, 0.05}} {
 		holds := []float64{7 * c.hold, 7 * c.hold, 7 * c.hold}
-		x := worstCase(plus, minus, holds, w.Idle, 12)
+		x := new(memory).worstCase(plus, minus, holds, w.Idle, 12)
 		within(t, fmt.Sprintf("holding %g", c.hold), x.wire[0][101].amps, c.amps, c.within)
 		within(t, "the return", x.wire[1][101].amps, c.amps, c.within)
 	}
@@ -122,11 +122,11 @@ func TestSmallerFuseIsNeverWorse(t *testing.T) {
 	_, _, w := made(t, string150(threeFeeds))
 	plus, minus := newRail(w, nil, nothing), newRail(w, nil, nothing)
 	dark := make([]float64, len(w.White))
-	before := worstCase(plus, minus, []float64{7, 7, 7}, dark, 12)
+	before := new(memory).worstCase(plus, minus, []float64{7, 7, 7}, dark, 12)
 	for i := range 3 {
 		holds := []float64{7, 7, 7}
 		holds[i] = 4
-		after := worstCase(plus, minus, holds, dark, 12)
+		after := new(memory).worstCase(plus, minus, holds, dark, 12)
 		for rail := range 2 {
 			for k := range after.wire[rail] {
 				if after.wire[rail][k].amps > before.wire[rail][k].amps+1e-9 {

@@ -1,0 +1,122 @@
+package protection
+
+import (
+	"fmt"
+	"math"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+// worst goes through the cases: all whole, each return open, each fuse gone, each
+// feeder gone, with the pixels dark and at full white.
+func (w *wiring) worst(m *memory) []Piece {
+	found := pieces{wiring: w, at: map[spot]int{}}
+	whole := [2]*rail{newRail(w, w.Cuts, nothing), newRail(w, nil, nothing)}
+	m.dark = sized(m.dark, len(w.White))
+	try := func(plus, minus *rail, when string) {
+		if len(plus.leads) == 0 || len(minus.leads) == 0 {
+			return
+		}
+		h, rails := holds(plus, w.s), [2]*rail{plus, minus}
+		for _, loads := range [][]float64{m.dark, w.White} {
+			found.take(rails, m.worstCase(plus, minus, h, loads, w.s.Volts), when)
+		}
+		if when != "" { // what is open is a fault by itself; without volts there is no second
+			found.take(rails, m.worstCase(plus, minus, h, w.White, 0), when)
+		}
+	}
+	try(whole[0], whole[1], "")
+	if len(w.s.Feeds) == 1 {
+		return found.list
+	}
+	feeders := map[*config.Feeder]bool{}
+	for _, f := range w.s.Feeds {
+		try(whole[0], newRail(w, nil, only(f)), fmt.Sprintf("with the return of the feed at %s open", f.At))
+		try(newRail(w, w.Cuts, only(f)), whole[1], fmt.Sprintf("with the fuse of the feed at %s open", f.At))
+		if h := f.Feeder; h != nil && !feeders[h] {
+			feeders[h] = true
+			gone := func(o *config.Feed) bool { return o.Feeder == h }
+			try(newRail(w, w.Cuts, gone), whole[1], fmt.Sprintf("with the fuse of feeder %s open", h.Name))
+			try(whole[0], newRail(w, nil, gone), fmt.Sprintf("with the return of feeder %s open", h.Name))
+		}
+	}
+	return found.list
+}
+
+// pieces keeps the worst of each spot.
+type pieces struct {
+	*wiring
+	list []Piece
+	at   map[spot]int
+}
+
+// A spot is a place on one conductor: the pitch, a jumper, a lead or a feeder.
+type spot struct {
+	rail, kind, n int
+	feeder        *config.Feeder
+	twice         bool
+}
+
+const (
+	onPitch = iota
+	onJumper
+	onLead
+	onFeeder
+)
+
+func (p *pieces) take(rails [2]*rail, x *worst, when string) {
+	s := p.s
+	for i := range rails {
+		top := 0
+		for k := 1; k < len(x.wire[i]); k++ {
+			if j, ok := p.jumper[k]; ok {
+				p.add(spot{rail: i, kind: onJumper, n: j}, k, x.wire[i][k], when, s.Jumpers[j].Wire, s.ConnectorAmps)
+			} else if top == 0 || x.wire[i][k].amps > x.wire[i][top].amps*(1+1e-9) {
+				top = k
+			}
+		}
+		if top > 0 {
+			p.add(spot{rail: i, kind: onPitch}, top, x.wire[i][top], when, s.Pitch, s.ConnectorAmps)
+		}
+		for j, l := range rails[i].leads {
+			f := s.Feeds[l.feed]
+			if f.Wire.Known() || f.ConnectorAmps > 0 {
+				p.add(spot{rail: i, kind: onLead, n: l.feed}, 0, x.leads[i][j], when, f.Wire, f.ConnectorAmps)
+			}
+		}
+		for j, f := range rails[i].feeders {
+			p.add(spot{rail: i, kind: onFeeder, feeder: f}, 0, x.leads[i][len(rails[i].leads)+j], when, f.Wire, f.ConnectorAmps)
+		}
+	}
+}
+
+func (p *pieces) add(at spot, node int, c current, when string, wire config.Wire, connector float64) {
+	at.twice = c.place >= 0 && when != ""
+	amps := math.Round(c.amps*1e6) / 1e6
+	n, ok := p.at[at]
+	if ok && amps <= p.list[n].Amps {
+		return
+	}
+	may, _ := budget.Ampacity(wire)
+	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when}
+	switch at.kind {
+	case onPitch:
+		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(node), 1))
+	case onJumper:
+		piece.Place = fmt.Sprintf("jumper after pixel %d", p.Pixel(node-1))
+	case onLead:
+		piece.Place = "lead at " + p.s.Feeds[at.n].At
+	case onFeeder:
+		piece.Place = "feeder " + at.feeder.Name
+	}
+	if c.place >= 0 {
+		piece.Fault = max(p.Pixel(int(math.Round(c.place))), 1)
+	}
+	if !ok {
+		p.at[at] = len(p.list)
+		p.list = append(p.list, piece)
+		return
+	}
+	p.list[n] = piece
+}

@@ -1,0 +1,68 @@
+package protection
+
+import (
+	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+// New works out every string of a plan, on all cores.
+func New(p *config.Plan, b *budget.Budget) *Report {
+	parts := make([]Report, len(p.Strings)) // so that what is found stays in the plan's order
+	var alike kinds
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(parts)) {
+		workers.Go(func() {
+			var m memory
+			for i := int(next.Add(1)) - 1; i < len(parts); i = int(next.Add(1)) - 1 {
+				parts[i].line(p, b, i, &alike, &m)
+			}
+		})
+	}
+	workers.Wait()
+	r := &Report{}
+	for _, part := range parts {
+		r.Strings = append(r.Strings, part.Strings...)
+		r.Problems = append(r.Problems, part.Problems...)
+		r.Notes = append(r.Notes, part.Notes...)
+	}
+	r.mains(p)
+	return r
+}
+
+// line works out one string.
+func (r *Report) line(p *config.Plan, b *budget.Budget, i int, alike *kinds, m *memory) {
+	s := p.Strings[i]
+	bw, ok := b.Wiring(i)
+	if !ok {
+		r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: set pitch, amps_per_pixel and supply", s.Name)})
+		return
+	}
+	w := newWiring(bw, s, p.Temperature)
+	out := alike.once(w.kind(), func() String {
+		out := String{Worst: w.worst(m), Fuses: w.reaches()}
+		if out.past = furthest(out.Worst); out.past != nil {
+			out.mend = w.mend(*out.past, m)
+		}
+		return out
+	})
+	out.Name = s.Name
+	r.Strings = append(r.Strings, out)
+	r.judge(p, w, out)
+}
+
+// kinds are the strings worked out so far: most plans hang many of one kind.
+type kinds struct{ known sync.Map }
+
+func (k *kinds) once(kind string, work func() String) String {
+	once, ok := k.known.Load(kind)
+	if !ok {
+		once, _ = k.known.LoadOrStore(kind, sync.OnceValue(work))
+	}
+	return once.(func() String)()
+}
