@@ -93,7 +93,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		if err != nil {
 			return err
 		}
-		if yard.Lines, _, err = record.Read(dir); err != nil {
+		if yard.Lines, err = whites(dir); err != nil {
 			return err
 		}
 	}
@@ -118,6 +118,20 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		return cli.ErrFound
 	}
 	return nil
+}
+
+// whites returns the currents in the record of a state directory that can be compared.
+func whites(dir string) ([]record.Line, error) {
+	r, err := record.OpenReader(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	var index record.Index
+	for _, l := range r.Lines() {
+		index.Add(l)
+	}
+	return index.Whites(), r.Err()
 }
 
 // question puts together what flags cannot say in one piece.

@@ -52,11 +52,11 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 	if err != nil {
 		return err
 	}
-	lines, notes, err := record.Read(dir)
+	source, err := record.OpenReader(dir)
 	if err != nil {
 		return err
 	}
-	recorded := len(lines) > 0
+	defer source.Close()
 	var c planfile.Checked
 	if len(args) == 1 {
 		if c, err = planfile.Read(args[0]); err != nil {
@@ -64,15 +64,17 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 		}
 		sayWeak(std.err, c)
 	}
-	r := report.New(lines, from, c.Plan, time.Now(), time.Local)
-	for _, n := range notes {
+	r, err := report.New(source, from, c.Plan, time.Now(), time.Local)
+	if err != nil {
+		return err
+	}
+	for _, n := range r.Notes {
 		fmt.Fprintln(std.err, n)
-		r.Notes = append(r.Notes, n)
 	}
 	switch {
-	case !recorded:
+	case r.Recorded == 0:
 		fmt.Fprintf(std.err, "nothing is recorded in %s yet\n", dir)
-	case len(r.Log) == 0:
+	case r.Listed() == 0:
 		fmt.Fprintf(std.err, "nothing is recorded in %s since %s\n", dir, since)
 	}
 	switch format {

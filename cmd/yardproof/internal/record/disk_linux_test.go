@@ -64,9 +64,9 @@ func fillDisk(t *testing.T, dir string) {
 		return
 	}
 	check := func(when string, want int) {
-		lines, notes, err := Read(dir)
-		if err != nil || len(notes) > 0 || len(lines) != want || len(l.Lines()) != want {
-			t.Errorf("%s: %d lines on disk, %d in memory, want %d; %v, %v", when, len(lines), len(l.Lines()), want, notes, err)
+		lines, notes, err := readAll(dir)
+		if err != nil || len(notes) > 0 || len(lines) != want || l.Len() != want {
+			t.Errorf("%s: %d lines on disk, %d in memory, want %d; %v, %v", when, len(lines), l.Len(), want, notes, err)
 		}
 		if text, err := os.ReadFile(path); err != nil || len(text) == 0 || text[len(text)-1] != '\n' {
 			t.Errorf("%s: the file does not end with a line break", when)
@@ -102,7 +102,7 @@ func TestKilled(t *testing.T) {
 			fmt.Println(err)
 			os.Exit(1)
 		}
-		for i := len(l.Lines()); ; i++ {
+		for i := l.Len(); ; i++ {
 			if _, err := l.Append(Line{Kind: Note, Note: fmt.Sprint(i, strings.Repeat(" and so on", 200))}); err != nil {
 				fmt.Println(err)
 				os.Exit(1)
@@ -136,8 +136,11 @@ func TestKilled(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		lines := l.Lines()
 		l.Close()
+		lines, _, err := readAll(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
 		if len(lines) < last+1 || len(lines) > last+2 {
 			t.Fatalf("round %d: %d was acknowledged, %d lines are there", round, last, len(lines))
 		}

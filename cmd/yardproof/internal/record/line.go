@@ -203,6 +203,9 @@ func (l *Line) encode() ([]byte, error) {
 // Shown makes text fit for a terminal or a sheet: line breaks become blanks, other
 // control and formatting characters are spelled out.
 func Shown(text string) string {
+	if !strings.ContainsFunc(text, func(r rune) bool { return r < ' ' || r > '~' }) {
+		return text
+	}
 	var b strings.Builder
 	for _, r := range text {
 		switch {

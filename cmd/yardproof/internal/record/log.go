@@ -1,9 +1,6 @@
 package record
 
 import (
-	"bufio"
-	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -22,28 +19,45 @@ const (
 	TornName = "record.torn" // what was cut off, each piece after a line that says so
 )
 
-// Log is the record open for appending. One program at a time has it open; the
-// state directory's lock sees to that.
+// ErrInUse means that another program has the record open for writing.
+var ErrInUse = errors.New("another yardproof writes this record; stop that one, or give each its own --state")
+
+// Log is the record open for appending, by one program at a time. It remembers what
+// its [Index] does. Reading never waits for the disk.
 type Log struct {
 	dir    string
-	mu     sync.Mutex
-	file   *os.File
-	size   int64  // of the whole lines
-	repair bool   // what lies past size is to be cut off first
-	torn   []byte // and, before that, this is to be set aside
-	lines  []Line
+	turn   chan struct{} // held by who writes; these belong to it
+	file   *os.File      // nil: there is none that could be written to
+	size   int64         // of the whole lines
+	repair bool          // what lies past size is to be cut off first
+	torn   []byte        // and, before that, this is to be set aside
+
+	mu      sync.RWMutex
+	index   Index
+	problem error // why nothing is recorded now; nil: nothing is wrong
 }
 
 // Open opens the record in the directory, and creates it when there is none. What
 // follows the last line break is a line that never was acknowledged: it is set
 // aside in [TornName]. The notes say so, and which whole lines make no sense; those
-// stay where they are.
+// stay where they are. A disk that is full, read-only or broken is no error: the
+// log then is as [Refusing] makes it.
 func Open(dir string) (l *Log, notes []string, err error) {
 	path := filepath.Join(dir, FileName)
 	if err := mustBeFile(path); err != nil {
 		return nil, nil, err
 	}
 	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	if err == nil {
+		err = durable.SyncDir(dir)
+	}
+	if durable.NoDisk(err) {
+		if file != nil {
+			file.Close()
+		}
+		l, notes := Refusing(dir, err)
+		return l, notes, nil
+	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("proof record: %w", err)
 	}
@@ -52,22 +66,76 @@ func Open(dir string) (l *Log, notes []string, err error) {
 			file.Close()
 		}
 	}()
-	if err := durable.SyncDir(dir); err != nil {
-		return nil, nil, fmt.Errorf("proof record: %w", err)
-	}
-	lines, rest, size, notes, err := scan(file)
-	if err != nil {
+	if err := durable.Lock(file); errors.Is(err, durable.ErrLocked) {
+		return nil, nil, fmt.Errorf("proof record %s: %w", path, ErrInUse)
+	} else if err != nil {
 		return nil, nil, fmt.Errorf("proof record %s: %w", path, err)
 	}
-	l = &Log{dir: dir, file: file, lines: lines, size: size, torn: rest}
-	if len(rest) > 0 {
+	l = newLog(dir)
+	l.file = file
+	if notes, err = l.read(file); err != nil {
+		return nil, nil, fmt.Errorf("proof record %s: %w", path, err)
+	}
+	if n := len(l.torn); n > 0 {
 		if err := l.mend(); err != nil {
-			notes = append(notes, fmt.Sprintf("%s: its last %d octets are a torn line, and until that can be set aside nothing is recorded: %v", path, len(rest), err))
+			l.problem = err
+			notes = append(notes, fmt.Sprintf("%s: its last %d octets are a torn line, and until that can be set aside nothing is recorded: %v", path, n, err))
 		} else {
-			notes = append(notes, fmt.Sprintf("%s: its last %d octets were a torn line and are now in %s", path, len(rest), TornName))
+			notes = append(notes, fmt.Sprintf("%s: its last %d octets were a torn line and are now in %s", path, n, TornName))
 		}
 	}
 	return l, notes, nil
+}
+
+// Refusing returns a log that records nothing, for this reason, and knows what the
+// record in the directory holds, if it can be read.
+func Refusing(dir string, because error) (l *Log, notes []string) {
+	l = newLog(dir)
+	l.problem = because
+	path := filepath.Join(dir, FileName)
+	if mustBeFile(path) != nil {
+		return l, nil
+	}
+	file, err := os.Open(path)
+	if err == nil {
+		defer file.Close()
+		notes, err = l.read(file)
+	}
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		notes = append(notes, fmt.Sprintf("what is recorded cannot be read: %v", err))
+	}
+	l.torn = nil
+	return l, notes
+}
+
+func newLog(dir string) *Log { return &Log{dir: dir, turn: make(chan struct{}, 1)} }
+
+// read makes the index. Of most lines it needs the head only.
+func (l *Log) read(file io.ReaderAt) (notes []string, err error) {
+	for _, thorough := range []bool{false, true} {
+		left := leftOut{}
+		l.index = Index{}
+		l.torn, l.size, err = eachLine(file, func(number int, at int64, text []byte) {
+			if h, ok := readHead(text); ok && !thorough {
+				l.index.add(h, mark{at: at, octets: len(text)})
+				return
+			}
+			line, err := decode(text)
+			if err != nil {
+				left.add(number, err)
+				return
+			}
+			l.index.Add(&line)
+		})
+		if err != nil {
+			return nil, err
+		}
+		notes = left.notes()
+		if l.index.resolve(func(at int64, octets int) (Line, error) { return lineAt(file, at, octets) }) == nil {
+			break
+		} // else a head made sense and its line does not
+	}
+	return notes, nil
 }
 
 // mustBeFile refuses what would be read without end, such as a pipe.
@@ -113,28 +181,78 @@ func (l *Log) Append(line Line) (Line, error) {
 	if len(text) > maxLine {
 		return line, fmt.Errorf("%w: it is longer than %d octets", ErrLine, maxLine)
 	}
+	if err := l.take(); err != nil {
+		return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
+	}
+	defer func() { <-l.turn }()
+	err = l.write(text)
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	if err != nil {
+		err = fmt.Errorf("proof record: nothing was recorded: %w", err)
+		if l.file != nil { // else the problem stays what it was from the start
+			l.problem = err
+		}
+		return line, err
+	}
+	l.index.Add(&line)
+	l.problem = nil
+	return line, nil
+}
+
+// maxWait is how long a line waits for those before it.
+const maxWait = 10 * time.Second
+
+// take waits for the turn to write. A disk that hangs holds those who record, and
+// nobody else.
+func (l *Log) take() error {
+	patience := time.NewTimer(maxWait)
+	defer patience.Stop()
+	select {
+	case l.turn <- struct{}{}:
+		return nil
+	case <-patience.C:
+		err := fmt.Errorf("the disk has not answered for %v", maxWait)
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		l.problem = err
+		return err
+	}
+}
+
+// write puts a line on disk.
+func (l *Log) write(text []byte) error {
+	if l.file == nil {
+		return l.Problem()
+	}
 	if err := l.mend(); err != nil {
-		return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
+		return err
 	}
 	if err := l.unchanged(); err != nil {
-		return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
+		return err
 	}
 	l.repair = true
-	if _, err = l.file.WriteAt(text, l.size); err == nil {
+	_, err := l.file.WriteAt(text, l.size)
+	if err == nil {
 		err = l.file.Sync()
 	}
-	if err != nil {
-		return line, errors.Join(fmt.Errorf("proof record: nothing was recorded: %w", err), l.cut())
+	if err == nil {
+		err = l.same() // changed in that very moment
 	}
-	if err := l.same(); err != nil { // in that very moment
-		return line, fmt.Errorf("proof record: %w", errors.Join(err, l.cut()))
+	if err != nil {
+		return errors.Join(err, l.cut())
 	}
 	l.repair = false
 	l.size += int64(len(text))
-	l.lines = append(l.lines, line)
-	return line, nil
+	return nil
+}
+
+// Problem returns why nothing is recorded at the moment, as far as is known; nil
+// when the last line that was to be recorded was.
+func (l *Log) Problem() error {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.problem
 }
 
 // mend makes the file end with its last whole line.
@@ -193,77 +311,45 @@ func (l *Log) cut() error {
 	return nil
 }
 
-// Lines returns what is recorded, the oldest first. It must not be changed.
-func (l *Log) Lines() []Line {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.lines[:len(l.lines):len(l.lines)]
+// Len returns how many lines are recorded.
+func (l *Log) Len() int {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.index.Len()
 }
 
-// Len returns how many lines there are.
-func (l *Log) Len() int { return len(l.Lines()) }
+// Standings is described at [Index.Standings].
+func (l *Log) Standings() []Standing {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.index.Standings()
+}
+
+// Spare is described at [Index.Spare].
+func (l *Log) Spare(name string) string {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.index.Spare(name)
+}
+
+// Whites is described at [Index.Whites].
+func (l *Log) Whites() []Line {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.index.Whites()
+}
+
+// Seen is described at [Index.Seen].
+func (l *Log) Seen(controller string, words ...string) string {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.index.Seen(controller, words...)
+}
 
 // Close closes the file.
-func (l *Log) Close() error { return l.file.Close() }
-
-// Read reads the record in a directory without changing anything, also while
-// another program appends to it. No record is no lines.
-func Read(dir string) (lines []Line, notes []string, err error) {
-	path := filepath.Join(dir, FileName)
-	if err := mustBeFile(path); err != nil {
-		return nil, nil, err
+func (l *Log) Close() error {
+	if l.file == nil {
+		return nil
 	}
-	file, err := os.Open(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil, nil
-	}
-	if err != nil {
-		return nil, nil, fmt.Errorf("proof record: %w", err)
-	}
-	defer file.Close()
-	lines, rest, _, notes, err := scan(file)
-	if err != nil {
-		return nil, nil, fmt.Errorf("proof record %s: %w", file.Name(), err)
-	}
-	if len(rest) > 0 {
-		notes = append(notes, fmt.Sprintf("%s ends in the middle of a line: that line is being written, or never was acknowledged", file.Name()))
-	}
-	return lines, notes, nil
-}
-
-// maxNotes is how many lines that make no sense are named one by one.
-const maxNotes = 20
-
-// scan reads whole lines; rest is what follows the last of them, at octet size.
-func scan(r io.Reader) (lines []Line, rest []byte, size int64, notes []string, err error) {
-	in := bufio.NewReaderSize(r, 1<<16)
-	bad := 0
-	for number := 1; ; number++ {
-		text, err := in.ReadBytes('\n')
-		if err == io.EOF {
-			if bad > maxNotes {
-				notes = append(notes, fmt.Sprintf("%s: %d lines are left out in all", FileName, bad))
-			}
-			return lines, text, size, notes, nil
-		}
-		if err != nil {
-			return nil, nil, 0, nil, err
-		}
-		size += int64(len(text))
-		if len(bytes.TrimSpace(text)) == 0 {
-			continue
-		}
-		var line Line
-		err = json.Unmarshal(text, &line)
-		if err == nil {
-			err = line.Check()
-		}
-		if err != nil {
-			if bad++; bad <= maxNotes {
-				notes = append(notes, fmt.Sprintf("%s:%d is left out: %s", FileName, number, Shown(err.Error())))
-			}
-			continue
-		}
-		lines = append(lines, line)
-	}
+	return l.file.Close()
 }

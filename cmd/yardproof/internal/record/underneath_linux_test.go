@@ -1,6 +1,7 @@
 package record
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -17,8 +18,12 @@ func TestChangedUnderneath(t *testing.T) {
 		"removed":  func(dir, _ string) error { return os.RemoveAll(dir) },
 		"replaced": func(_, path string) error { os.Rename(path, path+"~"); return os.WriteFile(path, nil, 0o600) },
 		"a second program": func(dir, _ string) error {
-			l, _, err := Open(dir)
-			l.Append(Line{Kind: Note, Note: "theirs"})
+			f, err := os.OpenFile(filepath.Join(dir, FileName), os.O_APPEND|os.O_WRONLY, 0)
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			_, err = f.WriteString("{\"kind\":\"note\",\"note\":\"theirs\"}\n")
 			return err
 		},
 	} {
@@ -37,6 +42,20 @@ func TestChangedUnderneath(t *testing.T) {
 	}
 }
 
+// One program writes a record at a time, whatever becomes of the lock beside it.
+func TestOneWriter(t *testing.T) {
+	dir := t.TempDir()
+	l := open(t, dir)
+	if _, _, err := Open(dir); !errors.Is(err, ErrInUse) || !strings.Contains(err.Error(), "stop that one") {
+		t.Fatalf("a second writer: %v", err)
+	}
+	if _, _, err := readAll(dir); err != nil {
+		t.Errorf("a reader: %v", err)
+	}
+	l.Close()
+	add(t, open(t, dir), Line{Kind: Note, Note: "the next one"})
+}
+
 func TestPipeForARecord(t *testing.T) {
 	dir := t.TempDir()
 	if err := unix.Mkfifo(filepath.Join(dir, FileName), 0o600); err != nil {
@@ -45,7 +64,7 @@ func TestPipeForARecord(t *testing.T) {
 	if _, _, err := Open(dir); err == nil || !strings.Contains(err.Error(), "no ordinary file") {
 		t.Error(err)
 	}
-	if _, _, err := Read(dir); err == nil || !strings.Contains(err.Error(), "no ordinary file") {
+	if _, _, err := readAll(dir); err == nil || !strings.Contains(err.Error(), "no ordinary file") {
 		t.Error(err)
 	}
 }
@@ -55,7 +74,7 @@ func TestManyDamagedLines(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, FileName), []byte(strings.Repeat("rubbish\n", 100_000)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	_, notes, err := Read(dir)
+	_, notes, err := readAll(dir)
 	if err != nil || len(notes) != maxNotes+1 || !strings.Contains(notes[maxNotes], "100000 lines") {
 		t.Errorf("%d notes, %v", len(notes), err)
 	}
@@ -83,7 +102,7 @@ func TestTornLineWithoutRoom(t *testing.T) {
 		t.Fatal(err)
 	}
 	add(t, l, Line{Kind: Note, Note: "with room"})
-	if lines, notes, err := Read(dir); err != nil || len(lines) != 1 || len(notes) != 0 {
+	if lines, notes, err := readAll(dir); err != nil || len(lines) != 1 || len(notes) != 0 {
 		t.Errorf("%v, %q, %v", lines, notes, err)
 	}
 }

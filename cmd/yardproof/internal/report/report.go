@@ -3,8 +3,9 @@
 package report
 
 import (
-	"bytes"
+	"bufio"
 	_ "embed"
+	"errors"
 	"fmt"
 	"html/template"
 	"io"
@@ -19,6 +20,7 @@ import (
 )
 
 // A Report is the record as people read it: every text in it is fit to be shown.
+// The lines themselves stay in the file, and are read again when they are printed.
 type Report struct {
 	Plans                 []string
 	Printed               string
@@ -27,12 +29,15 @@ type Report struct {
 	Good, Fault, Unproved int
 	Stages                []record.Stage
 	Strings               []standing
-	Log                   []line
+	Recorded              int // lines, with those that are left out
 	Notes                 []string
 	Cautions              []string
 
-	lines []record.Line
-	zone  *time.Location
+	source *record.Reader
+	order  []entry // the lines by time
+	table  *textout.Table
+	zone   *time.Location
+	err    error // why a line could not be read again
 }
 
 type standing struct {
@@ -46,43 +51,31 @@ type standing struct {
 
 type mark struct{ Verdict, Day string }
 
-type line struct{ When, Kind, Subject, Label, Stage, Verdict, What string }
-
 // Minutes is how times are written, and read for since.
 const Minutes = "2006-01-02 15:04"
 
-// New leaves out what was recorded before since. A spare that was hung
-// before still hangs there: else its later proofs would be another string's.
-func New(lines []record.Line, since time.Time, plan *config.Plan, now time.Time, zone *time.Location) *Report {
-	old := func(l record.Line) bool { return l.Time.Before(since) }
-	standings := record.Standings(slices.DeleteFunc(slices.Clone(lines), func(l record.Line) bool { return old(l) && l.Kind != record.Replaced }))
-	lines = slices.DeleteFunc(lines, old)
+// New reads the record. It leaves out what was recorded before since. A spare that
+// was hung before still hangs there: else its later proofs would be another string's.
+func New(source *record.Reader, since time.Time, plan *config.Plan, now time.Time, zone *time.Location) (*Report, error) {
 	r := &Report{
-		Printed: now.In(zone).Format(Minutes), Zone: now.In(zone).Format("MST"), Stages: record.Stages(), lines: lines, zone: zone, Cautions: budget.Cautions(),
+		Printed: now.In(zone).Format(Minutes), Zone: now.In(zone).Format("MST"), Stages: record.Stages(),
+		source: source, table: textout.NewTable(heads...), zone: zone, Cautions: budget.Cautions(),
 	}
 	if !since.IsZero() {
 		r.Since = since.In(zone).Format(Minutes)
 	}
+	var index record.Index
+	if err := r.read(&index, since); err != nil {
+		return nil, err
+	}
+	standings := index.Standings()
 	if plan != nil {
 		standings = inPlan(standings, plan)
 	}
 	for _, s := range standings {
 		r.add(s)
 	}
-	for _, l := range lines {
-		if l.Plan != "" && !slices.Contains(r.Plans, record.Shown(l.Plan)) {
-			r.Plans = append(r.Plans, record.Shown(l.Plan))
-		}
-		subject := l.String
-		if subject == "" {
-			subject = l.Controller
-		}
-		r.Log = append(r.Log, line{
-			When: r.when(l.Time), Kind: string(l.Kind), Subject: record.Shown(subject), Label: record.Shown(l.Label),
-			Stage: string(l.Stage), Verdict: string(l.Verdict), What: what(l),
-		})
-	}
-	return r
+	return r, nil
 }
 
 // inPlan puts standings in the order of the plan, with those that nothing is
@@ -110,7 +103,7 @@ func (r *Report) when(t time.Time) string { return t.In(r.zone).Format(Minutes) 
 func (r *Report) day(t time.Time) string { return t.In(r.zone).Format(time.DateOnly) }
 
 func (r *Report) add(s record.Standing) {
-	e := standing{Name: record.Shown(s.String), Label: record.Shown(s.Label), Now: "unproved", Earlier: len(s.Proofs)}
+	e := standing{Name: record.Shown(s.String), Label: record.Shown(s.Label), Now: "unproved", Earlier: s.Proofs}
 	for _, stage := range r.Stages {
 		m := mark{}
 		if l := s.ByStage[stage]; l != nil {
@@ -194,30 +187,26 @@ func shownText(pattern string, level *float64, count int) string {
 
 // Text prints the report for a terminal.
 func (r *Report) Text(w io.Writer) error {
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "Proof record%s, printed %s %s\n", ofPlans(r.Plans), r.Printed, r.Zone)
+	b := bufio.NewWriter(w)
+	fmt.Fprintf(b, "Proof record%s, printed %s %s\n", ofPlans(r.Plans), r.Printed, r.Zone)
 	if r.Since != "" {
-		fmt.Fprintf(&b, "Left out: proofs from before %s\n", r.Since)
+		fmt.Fprintf(b, "Left out: proofs from before %s\n", r.Since)
 	}
-	fmt.Fprintf(&b, "%d good, %d at fault, %d unproved\n", r.Good, r.Fault, r.Unproved)
+	fmt.Fprintf(b, "%d good, %d at fault, %d unproved\n", r.Good, r.Fault, r.Unproved)
 	if len(r.Strings) > 0 {
-		fmt.Fprintln(&b)
+		fmt.Fprintln(b)
 		t := textout.NewTable("string", "label", "bench", "hung", "opening", "now", "when", "what")
 		for _, s := range r.Strings {
 			t.Add(s.Name, s.Label, s.Stages[0].Verdict, s.Stages[1].Verdict, s.Stages[2].Verdict, s.Now, s.When, s.What)
 		}
-		t.Print(&b)
+		t.Print(b)
 	}
-	if len(r.Log) > 0 {
-		fmt.Fprintln(&b, "\nEverything recorded, oldest first")
-		t := textout.NewTable("when", "kind", "string", "label", "stage", "verdict", "what")
-		for _, l := range r.Log {
-			t.Add(l.When, l.Kind, l.Subject, l.Label, l.Stage, l.Verdict, l.What)
-		}
-		t.Print(&b)
+	r.err = nil
+	if r.Listed() > 0 {
+		fmt.Fprintln(b, "\nEverything recorded, oldest first")
+		r.table.Stream(b, r.rows())
 	}
-	_, err := w.Write(b.Bytes())
-	return err
+	return errors.Join(r.err, b.Flush())
 }
 
 func ofPlans(plans []string) string {
@@ -227,36 +216,12 @@ func ofPlans(plans []string) string {
 	return " of " + strings.Join(plans, ", ")
 }
 
-// CSV prints one row for each line of the record, times in UTC.
-func (r *Report) CSV(out io.Writer) error {
-	w := textout.NewCSV(out)
-	w.Row("time", "kind", "plan", "string", "label", "controller", "stage", "verdict", "seen", "last_lit", "pattern", "level_percent", "readings", "note")
-	for _, l := range r.lines {
-		var readings []string
-		for _, one := range l.Readings {
-			readings = append(readings, readingText(one))
-		}
-		var last, level any
-		if l.LastLit != nil {
-			last = *l.LastLit
-		}
-		if l.LevelPercent != nil {
-			level = *l.LevelPercent
-		}
-		cells := []any{l.Time.Format(time.RFC3339), string(l.Kind), l.Plan, l.String, l.Label, l.Controller, string(l.Stage), string(l.Verdict),
-			l.Seen, last, l.Pattern, level, strings.Join(readings, "; "), l.Note}
-		for i, c := range cells {
-			if text, ok := c.(string); ok {
-				cells[i] = record.Shown(text)
-			}
-		}
-		w.Row(cells...)
-	}
-	return w.Flush()
-}
-
 // HTML prints the report for paper.
-func (r *Report) HTML(w io.Writer) error { return page.Execute(w, r) }
+func (r *Report) HTML(w io.Writer) error {
+	out := bufio.NewWriter(w)
+	r.err = nil
+	return errors.Join(page.Execute(out, r), r.err, out.Flush())
+}
 
 //go:embed report.html
 var pageText string

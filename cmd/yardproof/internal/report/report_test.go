@@ -42,10 +42,36 @@ func evening() []record.Line {
 	}
 }
 
+// on is the report of these lines.
+func on(t *testing.T, lines []record.Line, since time.Time, plan *config.Plan, now time.Time) *Report {
+	t.Helper()
+	dir := t.TempDir()
+	l, _, err := record.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	for _, line := range lines {
+		if _, err := l.Append(line); err != nil {
+			t.Fatal(err)
+		}
+	}
+	source, err := record.OpenReader(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { source.Close() })
+	r, err := New(source, since, plan, now, time.UTC)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
 func eveningReport(t *testing.T) *Report {
 	t.Helper()
 	plan, _ := config.Demo()
-	return New(evening(), time.Time{}, plan, time.Date(2026, 11, 20, 18, 0, 0, 0, time.UTC), time.UTC)
+	return on(t, evening(), time.Time{}, plan, time.Date(2026, 11, 20, 18, 0, 0, 0, time.UTC))
 }
 
 func TestReportGolden(t *testing.T) {
@@ -92,12 +118,12 @@ func TestReportGolden(t *testing.T) {
 func TestReportAnotherLabel(t *testing.T) {
 	plan, _ := config.Demo()
 	lines := []record.Line{{Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good}}
-	for _, s := range New(lines, time.Time{}, plan, time.Now(), time.UTC).Strings {
+	for _, s := range on(t, lines, time.Time{}, plan, time.Now()).Strings {
 		if s.Name == "gable-left" && (s.Now != "unproved" || s.Label != "C1") {
 			t.Errorf("%+v", s)
 		}
 	}
-	if r := New(lines, time.Time{}, nil, time.Now(), time.UTC); r.Good != 1 {
+	if r := on(t, lines, time.Time{}, nil, time.Now()); r.Good != 1 {
 		t.Errorf("without a plan: %+v", r.Strings)
 	}
 }
@@ -111,8 +137,8 @@ func TestReportSinceKeepsSpare(t *testing.T) {
 		{Time: at(2), Kind: record.Replaced, String: "gable-left", Label: "S9"},
 		{Time: at(20), Kind: record.Proof, String: "gable-left", Label: "S9", Verdict: record.Good},
 	}
-	r := New(lines, at(10), plan, at(21), time.UTC)
-	if r.Good != 1 || len(r.Log) != 1 || r.Since != "2026-11-10 12:00" {
-		t.Errorf("%d good, log %+v", r.Good, r.Log)
+	r := on(t, lines, at(10), plan, at(21))
+	if r.Good != 1 || r.Listed() != 1 || r.Since != "2026-11-10 12:00" {
+		t.Errorf("%d good, %d lines", r.Good, r.Listed())
 	}
 }

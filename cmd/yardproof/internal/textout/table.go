@@ -5,22 +5,35 @@ package textout
 import (
 	"bufio"
 	"io"
+	"iter"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
 
 // Table is text in columns, as wide as what stands in them.
 type Table struct {
-	heads []string
-	rows  [][]string
+	heads  []string
+	widths []int // of the widest cell
+	rows   [][]string
 }
 
 // NewTable returns a table with these heads and no rows. A head that begins with >
 // belongs to a column of numbers.
-func NewTable(heads ...string) *Table { return &Table{heads: heads} }
+func NewTable(heads ...string) *Table { return &Table{heads: heads, widths: make([]int, len(heads))} }
 
 // Add adds a row: one cell for each head.
-func (t *Table) Add(cells ...string) { t.rows = append(t.rows, cells) }
+func (t *Table) Add(cells ...string) {
+	t.Measure(cells...)
+	t.rows = append(t.rows, cells)
+}
+
+// Measure makes room for a row that [Table.Stream] will bring.
+func (t *Table) Measure(cells ...string) {
+	for i, cell := range cells {
+		t.widths[i] = max(t.widths[i], utf8.RuneCountInString(cell))
+	}
+}
 
 // Empty reports whether no row was added.
 func (t *Table) Empty() bool { return len(t.rows) == 0 }
@@ -31,22 +44,22 @@ func (t *Table) Print(w io.Writer) error {
 	if len(t.rows) == 0 {
 		return nil
 	}
-	widths := make([]int, len(t.heads))
-	for _, row := range t.rows {
-		for i, cell := range row {
-			widths[i] = max(widths[i], utf8.RuneCountInString(cell))
-		}
-	}
+	return t.Stream(w, slices.Values(t.rows))
+}
+
+// Stream writes rows that were measured and not kept. What is wider than it was
+// measured stands out.
+func (t *Table) Stream(w io.Writer, rows iter.Seq[[]string]) error {
 	out := bufio.NewWriter(w)
 	line := func(cells []string) {
 		var pending strings.Builder // what may turn out to be trailing space
 		first := true
 		for i, cell := range cells {
-			if widths[i] == 0 {
+			if t.widths[i] == 0 {
 				continue
 			}
 			head, right := strings.CutPrefix(t.heads[i], ">")
-			pad := strings.Repeat(" ", max(widths[i], utf8.RuneCountInString(head))-utf8.RuneCountInString(cell))
+			pad := strings.Repeat(" ", max(0, t.widths[i]-utf8.RuneCountInString(cell), utf8.RuneCountInString(head)-utf8.RuneCountInString(cell)))
 			if !first {
 				pending.WriteString("  ")
 			}
@@ -70,7 +83,7 @@ func (t *Table) Print(w io.Writer) error {
 		heads[i] = strings.TrimPrefix(h, ">")
 	}
 	line(heads)
-	for _, row := range t.rows {
+	for row := range rows {
 		line(row)
 	}
 	return out.Flush()

@@ -5,9 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/netip"
-	"slices"
 
-	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
 	"yardproof/patterns"
 )
@@ -53,10 +51,9 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Local       bool          `json:"local"` // the page is served to this machine alone
 	}{Name: plan.Name, Strings: []aString{}, Controllers: []aController{}, Local: s.cfg.Loopback}
 	on := map[string]int{}
-	lines := s.cfg.Record.Lines()
 	for i, str := range plan.Strings {
 		a := aString{
-			Number: str.Number(), Name: str.Name, Label: hangs(lines, str), Port: str.Port, Flow: string(str.Flow),
+			Number: str.Number(), Name: str.Name, Label: s.hangs(str), Port: str.Port, Flow: string(str.Flow),
 			Universe: str.Universe, Last: lastUniverse(plan, str), Channel: str.Channel, Pixels: str.Pixels, NullPixels: str.NullPixels,
 			Order: string(str.Order), PortOrder: string(str.PortOrder), Chip: str.Chip.Name, Feeds: []string{},
 		}
@@ -71,7 +68,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		out.Strings = append(out.Strings, a)
 	}
 	for _, c := range plan.Controllers {
-		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), cableCheck(lines, c.Name), on[c.Name]})
+		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), s.cableCheck(c.Name), on[c.Name]})
 	}
 	for _, p := range patterns.All() {
 		out.Patterns = append(out.Patterns, aPattern{p.Name, p.Does})
@@ -84,16 +81,8 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 }
 
 // cableCheck returns what a controller was last seen to do when its data stops.
-func cableCheck(lines []record.Line, controller string) string {
-	for _, l := range slices.Backward(lines) {
-		if l.Kind == record.Inspection && l.Controller == controller {
-			switch config.OnLoss(l.Seen) {
-			case config.OnLossHolds, config.OnLossDark, config.OnLossOwnPattern:
-				return l.Seen
-			}
-		}
-	}
-	return ""
+func (s *Server) cableCheck(controller string) string {
+	return s.cfg.Record.Seen(controller, string(config.OnLossHolds), string(config.OnLossDark), string(config.OnLossOwnPattern))
 }
 
 // lastUniverse is where a string's channels end.

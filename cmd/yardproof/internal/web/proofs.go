@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"net/http"
@@ -21,7 +22,7 @@ import (
 func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
 	plan := s.cfg.Session.Snapshot().Plan
 	proofs := []record.Line{}
-	for _, st := range record.Standings(s.cfg.Record.Lines()) {
+	for _, st := range s.cfg.Record.Standings() {
 		str := plan.Find(st.String)
 		if str == nil || st.Outdated(str.Label) {
 			continue
@@ -38,13 +39,8 @@ func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
 
 // hangs returns the label of the physical string that hangs in a string's place:
 // the spare's that was noted last, else the plan's.
-func hangs(lines []record.Line, str *config.String) string {
-	for _, l := range slices.Backward(lines) {
-		if l.Kind == record.Replaced && l.String == str.Name && l.Label != "" {
-			return l.Label
-		}
-	}
-	return str.Label
+func (s *Server) hangs(str *config.String) string {
+	return cmp.Or(s.cfg.Record.Spare(str.Name), str.Label)
 }
 
 // postProofs keeps a proof. The server adds the time, the label, and what was
@@ -83,7 +79,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	return s.keep(w, now, record.Line{
-		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: hangs(s.cfg.Record.Lines(), str), Stage: record.Stage(in.Stage),
+		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
 		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings,
 	})
 }
@@ -107,9 +103,8 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 	if label == "" {
 		return problemf(http.StatusBadRequest, "Type what the spare's tag says.")
 	}
-	lines := s.cfg.Record.Lines()
 	for _, str := range plan.Strings { // a tag is one physical string
-		if strings.EqualFold(strings.TrimSpace(hangs(lines, str)), label) {
+		if strings.EqualFold(strings.TrimSpace(s.hangs(str)), label) {
 			return problemf(http.StatusConflict, "Tag %s hangs as string %d, %s. Check the tag; if the spare came from there, record first what hangs there now.", label, str.Number(), str.Name)
 		}
 	}
@@ -134,7 +129,7 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 		if str == nil {
 			return noString(in.String)
 		}
-		line.Label = hangs(s.cfg.Record.Lines(), str)
+		line.Label = s.hangs(str)
 	}
 	if strings.TrimSpace(in.Note) == "" {
 		return problemf(http.StatusBadRequest, "The note is empty.")

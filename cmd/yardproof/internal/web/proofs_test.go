@@ -65,7 +65,7 @@ func TestProof(t *testing.T) {
 	y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"fault","stage":"hung","seen":"flickers","last_lit":12}`)
 	y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"bench"}`)
 	p := y.proofs(t)
-	if p["gable-left hung"].Verdict != record.Fault || *p["gable-left hung"].LastLit != 12 || p["gable-left bench"].Verdict != record.Good || len(y.cfg.Record.Lines()) != 3 {
+	if p["gable-left hung"].Verdict != record.Fault || *p["gable-left hung"].LastLit != 12 || p["gable-left bench"].Verdict != record.Good || y.cfg.Record.Len() != 3 {
 		t.Errorf("the proofs are %+v", p)
 	}
 	// A spare starts unproved, and its own proofs carry its label.
@@ -108,7 +108,7 @@ func TestProofsRefused(t *testing.T) {
 			}
 		}
 	}
-	if n := len(y.cfg.Record.Lines()); n != 0 {
+	if n := y.cfg.Record.Len(); n != 0 {
 		t.Errorf("%d lines were kept", n)
 	}
 }
@@ -196,7 +196,7 @@ func TestLooksAndNotes(t *testing.T) {
 			t.Errorf("%s: %d %s", path, got.Code, got.Body)
 		}
 	}
-	if n := len(y.cfg.Record.Lines()); n != 2 {
+	if n := y.cfg.Record.Len(); n != 2 {
 		t.Errorf("%d lines are kept", n)
 	}
 	var plan struct{ Controllers []struct{ Name, Seen string } }

@@ -1,6 +1,6 @@
 //go:build unix
 
-package state
+package durable
 
 import (
 	"errors"
@@ -9,10 +9,12 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-func lockFile(f *os.File) error {
+// Lock locks an open file against other programs, until it is closed; that one has
+// done so already is [ErrLocked].
+func Lock(f *os.File) error {
 	err := unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB)
 	if errors.Is(err, unix.EWOULDBLOCK) {
-		return ErrInUse
+		return ErrLocked
 	}
 	return err
 }
