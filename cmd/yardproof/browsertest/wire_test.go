@@ -119,4 +119,13 @@ func TestPageAgreesWithWire(t *testing.T) {
 	late := tab(t, other, sizes[0])
 	late.do(navigate(link))
 	late.until(`document.getElementById("stranger-text").textContent.includes("used before")`)
+
+	// The phone is listed by its name, and let out by two taps.
+	p.do(navigate(d.base))
+	p.until(`document.getElementById("views").children.length > 0`)
+	p.tap(`[data-to="yard"]`)
+	p.until(`document.getElementById("phone-list").textContent.includes("anna's phone (this one)")`)
+	p.press("#phone-list", "Let out")
+	p.press("#phone-list", "Surely? Tap again")
+	p.until(`fetch("/api/state").then((r) => document.title = r.status), document.title === "401"`)
 }
