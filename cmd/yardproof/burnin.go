@@ -96,6 +96,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 			return b.Run(ctx)
 		},
 		Says:      func() string { return b.Report().Says() },
+		Moves:     b.Ticks,
 		Looked:    b.Looked,
 		Collector: metrics.BurnInCollector(b.Report),
 	})

@@ -12,6 +12,7 @@ import (
 	"maps"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"yardproof/cmd/yardproof/internal/record"
@@ -74,7 +75,9 @@ type Config struct {
 
 // BurnIn is one run through the programme. It is safe for concurrent use.
 type BurnIn struct {
-	cfg Config
+	cfg    Config
+	report atomic.Pointer[Report] // for those who must not wait while the disk does
+	ticks  atomic.Uint64
 
 	mu        sync.Mutex
 	plan      *config.Plan
@@ -189,8 +192,10 @@ func (b *BurnIn) begin(now time.Time) {
 // tick does what is due. It reports whether the burn-in is over, and whether
 // that is news.
 func (b *BurnIn) tick(now time.Time) (over, news bool) {
+	defer b.ticks.Add(1)
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	defer b.publish()
 	seen := b.cfg.Session.Snapshot()
 	if seen.Plan != b.plan {
 		b.takeOver(seen.Plan)
@@ -302,6 +307,7 @@ func (b *BurnIn) finish(now time.Time) {
 
 func (b *BurnIn) save(now time.Time) {
 	b.saved = now
+	b.publish()
 	if err := b.progress.write(b.cfg.State); err != nil {
 		b.cfg.Log.Error("the progress could not be kept; a restart now would lose it", "error", err)
 	}
@@ -320,10 +326,14 @@ type Report struct {
 	Opens  string        // while waiting: when the next part of the day begins
 }
 
-// Report returns how it stands.
-func (b *BurnIn) Report() Report {
-	b.mu.Lock()
-	defer b.mu.Unlock()
+// Report returns how it stood at the last tick. It waits for nothing.
+func (b *BurnIn) Report() Report { return *b.report.Load() }
+
+// Ticks counts the seconds that have been dealt with.
+func (b *BurnIn) Ticks() uint64 { return b.ticks.Load() }
+
+// publish makes how it stands the [BurnIn.Report].
+func (b *BurnIn) publish() {
 	r := Report{Progress: b.progress, State: b.state, Target: b.programme.Hours, Least: b.least(), Chosen: slices.Clone(b.names)}
 	r.Strings, r.Behind = maps.Clone(r.Strings), b.behind()
 	if b.step != none {
@@ -337,7 +347,7 @@ func (b *BurnIn) Report() Report {
 			r.Done++
 		}
 	}
-	return r
+	b.report.Store(&r)
 }
 
 // Steps returns the programme in words.

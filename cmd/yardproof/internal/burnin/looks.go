@@ -88,6 +88,7 @@ func readLook(file string) (look, error) {
 func (b *BurnIn) Looked(note string) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	defer b.publish()
 	return b.looked(look{time.Now(), note})
 }
 

@@ -14,6 +14,7 @@ import (
 	"yardproof/cmd/yardproof/internal/surroundings"
 	"yardproof/cmd/yardproof/internal/systemd"
 	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/cmd/yardproof/internal/web"
 	"yardproof/config"
 )
 
@@ -39,8 +40,8 @@ func (t *Transmitter) saveSequence(ctx context.Context) error {
 }
 
 // tellSystemd reports readiness when frames have gone out, then the status each
-// second, and feeds the watchdog only while the frame loop moves.
-func (t *Transmitter) tellSystemd(ctx context.Context, programme *Programme) error {
+// second, and feeds the watchdog only while frame loop, page and programme all move.
+func (t *Transmitter) tellSystemd(ctx context.Context, page *web.Server, programme *Programme) error {
 	select {
 	case <-ctx.Done():
 		return nil
@@ -53,7 +54,13 @@ func (t *Transmitter) tellSystemd(ctx context.Context, programme *Programme) err
 	}
 	tick := time.NewTicker(interval)
 	defer tick.Stop()
-	var woke time.Time
+	var watch systemd.Watch
+	watch.Add("the frame loop", time.Now(), func() uint64 { return uint64(t.source.Stats().LastTick.UnixNano()) })
+	watch.Add("the page", time.Now(), page.Moves)
+	if programme != nil {
+		watch.Add("the programme", time.Now(), programme.Moves)
+	}
+	stuck := ""
 	for {
 		select {
 		case <-ctx.Done():
@@ -61,13 +68,14 @@ func (t *Transmitter) tellSystemd(ctx context.Context, programme *Programme) err
 			return nil
 		case <-tick.C:
 		}
-		stats := t.source.Stats()
-		if stats.LastTick != woke {
-			woke = stats.LastTick
+		was := stuck
+		if stuck = strings.Join(watch.Stuck(time.Now()), ", "); stuck == "" {
 			t.notifier.Alive()
+		} else if stuck != was {
+			t.cfg.Log.Error("a part of the program stands still; a watchdog will end it", "part", stuck)
 		}
 		now := t.session.Snapshot()
-		status := t.describe(now.Shown, stats.Streams)
+		status := t.describe(now.Shown, t.source.Stats().Streams)
 		if h := now.Hold; h != nil {
 			status = hold.Describe(h) + "; " + status
 		}

@@ -62,6 +62,7 @@ type Config struct {
 type Programme struct {
 	Run       func(context.Context) error // begins once frames go out; its end ends the sending
 	Says      func() string               // how far it is, in a few words
+	Moves     func() uint64               // another number at least each second that Run is well
 	Looked    func(note string) error     // notes that somebody looked at the display
 	Collector prometheus.Collector
 }
@@ -221,7 +222,7 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 		tasks.Task{Name: "saving the sequence number", Run: t.saveSequence},
 		tasks.Task{Name: "keeping the hold", Run: t.holds.Run},
 		tasks.Task{Name: "reloading", Run: t.reload},
-		tasks.Task{Name: "telling systemd", Run: func(ctx context.Context) error { return t.tellSystemd(ctx, programme) }},
+		tasks.Task{Name: "telling systemd", Run: func(ctx context.Context) error { return t.tellSystemd(ctx, page, programme) }},
 		tasks.Task{Name: "remembering", Run: t.remember})
 	if programme != nil {
 		var end context.CancelFunc
@@ -238,8 +239,9 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 		}})
 	}
 	err = tasks.Run(ctx, list...)
-	stats := t.source.Stats()
-	t.say("sent %d frames in %d packets, skipped %d; the streams are terminated", stats.Frames, stats.Packets, stats.Skipped)
+	for _, line := range goodbye(t.source.Stats(), t.source.Streams()) {
+		t.say("%s", line)
+	}
 	return err
 }
 

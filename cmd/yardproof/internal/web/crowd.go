@@ -72,6 +72,13 @@ func (l *crowdListener) enter(c *crowdConn) (out *crowdConn, ok bool) {
 	return out, true
 }
 
+// size returns how many connections are open.
+func (l *crowdListener) size() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return len(l.open)
+}
+
 func (l *crowdListener) count(which func(*crowdConn) bool) (n int) {
 	for _, c := range l.open {
 		if which(c) {

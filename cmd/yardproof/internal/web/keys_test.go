@@ -23,3 +23,24 @@ func TestKeysOfARequest(t *testing.T) {
 		}
 	}
 }
+
+func TestKeysOfAQuery(t *testing.T) {
+	y := newYard(t, nil)
+	for path, want := range map[string]int{
+		"/api/state":                       http.StatusOK,
+		"/api/state?string=a":              http.StatusOK,
+		"/api/state?strnig=a":              http.StatusBadRequest,
+		"/api/state?String=a":              http.StatusBadRequest,
+		"/api/state?string=a&string=b":     http.StatusBadRequest,
+		"/api/state?string=%zz":            http.StatusBadRequest,
+		"/api/state?a;b":                   http.StatusBadRequest,
+		"/api/symptoms?words=dark":         http.StatusOK,
+		"/api/symptoms?words=dark&limit=3": http.StatusBadRequest,
+		"/api/plan?x":                      http.StatusBadRequest,
+		"/?from=home":                      http.StatusOK,
+	} {
+		if got := y.do(t, "GET", path, "").Code; got != want {
+			t.Errorf("%s answers %d, want %d", path, got, want)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package web
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -177,10 +178,10 @@ func Revoke(state, name string) error {
 
 func listed(keys map[string]key) []Phone {
 	list := []Phone{}
-	for h, of := range keys {
+	for _, h := range slices.SortedFunc(maps.Keys(keys), func(a, b string) int { return keys[a].Since.Compare(keys[b].Since) }) {
+		of := keys[h]
 		list = append(list, Phone{of.called(h), of.Since.UTC().Truncate(time.Second), of.seen.UTC().Truncate(time.Second)})
 	}
-	slices.SortFunc(list, func(a, b Phone) int { return a.Since.Compare(b.Since) })
 	return list
 }
 

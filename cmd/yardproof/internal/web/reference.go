@@ -35,7 +35,7 @@ var reference = []entry{
 
 // WriteReference writes what each request takes and gives.
 func WriteReference(w io.Writer) {
-	fmt.Fprint(w, "The API that the page uses. Bodies are application/json of at most 16 KiB; unknown keys are refused.\n"+
+	fmt.Fprint(w, "The API that the page uses. Bodies are application/json of at most 16 KiB; unknown keys are refused, in a query too.\n"+
 		"Errors are problem documents (RFC 9457). On loopback nothing more is needed; elsewhere the cookie of POST /api/session.\n")
 	for _, e := range reference {
 		fmt.Fprintf(w, "\n%s\n", e.request)

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -63,6 +64,7 @@ type Server struct {
 	phones  *phonebook
 	guesses guesses
 	streams atomic.Int64
+	moves   atomic.Uint64
 	page    *page
 	whites  whites
 	meters  meters
@@ -106,8 +108,10 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		ConnContext:       withConn,
 		ErrorLog:          slog.NewLogLogger(s.cfg.Log.Handler(), slog.LevelDebug),
 	}
+	crowd := &crowdListener{Listener: ln}
 	ended := make(chan error, 1)
-	go func() { ended <- srv.Serve(&crowdListener{Listener: ln}) }()
+	go func() { ended <- srv.Serve(crowd) }()
+	go s.move(base, crowd)
 	select {
 	case err := <-ended:
 		return err
@@ -122,12 +126,34 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	return nil
 }
 
+// move takes, each second, all that letting a phone in and answering it takes, but the
+// network: whose faults must not end the light.
+func (s *Server) move(ctx context.Context, crowd *crowdListener) {
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		crowd.size()
+		s.phones.find("")
+		s.state(s.cfg.Session.Snapshot(), "")
+		s.moves.Add(1)
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// Moves counts the seconds in which the page could answer, since Serve began.
+func (s *Server) Moves() uint64 { return s.moves.Load() }
+
 // A route is one path. Its handler returns what went wrong, to be told as a
 // problem document.
 type route struct {
 	method string
 	path   string
-	open   bool // needs no session
+	open   bool   // needs no session
+	query  string // the one key that its query may have; "": none
 	do     func(w http.ResponseWriter, r *http.Request) error
 }
 
@@ -142,19 +168,19 @@ func (s *Server) routes() []route {
 		{method: "GET", path: "/api/phones", do: s.getPhones},
 		{method: "POST", path: "/api/phones/revoke", do: s.postRevoke},
 		{method: "GET", path: "/api/plan", do: s.getPlan},
-		{method: "GET", path: "/api/state", do: s.getState},
+		{method: "GET", path: "/api/state", query: "string", do: s.getState},
 		{method: "GET", path: "/api/health", do: s.getHealth},
-		{method: "GET", path: "/api/events", do: s.getEvents},
-		{method: "POST", path: "/api/show", do: s.postShow},
-		{method: "POST", path: "/api/dark", do: s.postDark},
-		{method: "POST", path: "/api/resume", do: s.postResume},
+		{method: "GET", path: "/api/events", query: "string", do: s.getEvents},
+		{method: "POST", path: "/api/show", query: "string", do: s.postShow},
+		{method: "POST", path: "/api/dark", query: "string", do: s.postDark},
+		{method: "POST", path: "/api/resume", query: "string", do: s.postResume},
 		{method: "GET", path: "/api/proofs", do: s.getProofs},
 		{method: "POST", path: "/api/proofs", do: s.postProofs},
 		{method: "POST", path: "/api/replacements", do: s.postReplacements},
 		{method: "POST", path: "/api/notes", do: s.postNotes},
 		{method: "POST", path: "/api/looks", do: s.postLooks},
 		{method: "POST", path: "/api/diagnose", do: s.postDiagnose},
-		{method: "GET", path: "/api/symptoms", do: s.getSymptoms},
+		{method: "GET", path: "/api/symptoms", query: "words", do: s.getSymptoms},
 	}
 }
 
@@ -208,8 +234,29 @@ func (s *Server) handle(routes ...route) http.Handler {
 			w.Header().Set("WWW-Authenticate", `Cookie realm="yardproof", form-action="/", cookie-name="`+cookieName+`"`) // RFC 9110 clause 11.6.1 wants a challenge; there is no registered scheme for a link
 			return problemf(http.StatusUnauthorized, "This phone is not known yet; open the link that the terminal shows, or ask for a new one with yardproof link.")
 		}
+		if err := r.checkQuery(req); err != nil {
+			return err
+		}
 		return r.do(w, req)
 	})
+}
+
+// checkQuery refuses what the API would not look at, as [readJSON] does: a slip in a
+// key must not pass for what was meant.
+func (r route) checkQuery(req *http.Request) error {
+	if !strings.HasPrefix(r.path, "/api/") {
+		return nil
+	}
+	query, err := url.ParseQuery(req.URL.RawQuery)
+	if err != nil {
+		return problemf(http.StatusBadRequest, "The query cannot be read: %v.", err)
+	}
+	for key, values := range query {
+		if key != r.query || len(values) > 1 {
+			return problemf(http.StatusBadRequest, "The query's %.40q is unknown, or is there twice; yardproof help api lists what each request takes.", key)
+		}
+	}
+	return nil
 }
 
 func (s *Server) healthz(w http.ResponseWriter, _ *http.Request) error {

@@ -1,0 +1,54 @@
+package transmit
+
+import (
+	"fmt"
+	"slices"
+
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/sacn/source"
+)
+
+// goodbye tells, a line each, what went out until the end, and what did not.
+func goodbye(s source.Stats, streams []source.StreamStats) []string {
+	end := "the streams are terminated"
+	switch {
+	case s.Packets == 0:
+		end = "nothing went out"
+	case s.Link != source.LinkUp:
+		// E1.31 clause 6.7.1: the network data loss condition.
+		end = fmt.Sprintf("the streams could not be terminated (link %v): receivers notice the end after 2.5 s", s.Link)
+	}
+	lines := []string{fmt.Sprintf("sent %s in %s, skipped %d; %s",
+		textout.Count(int(s.Frames), "frame"), textout.Count(int(s.Packets), "packet"), s.Skipped, end)}
+	if s.Withheld > 0 {
+		lines = append(lines, fmt.Sprintf("of %s no packet went out", textout.Count(int(s.Withheld), "frame")))
+	}
+	for _, e := range s.SendErrors {
+		if e.Count > 0 {
+			lines = append(lines, fmt.Sprintf("not sent, %s: %s, the last: %s", e.Errno, textout.Count(int(e.Count), "packet"), e.Last))
+		}
+	}
+	var silent, lossy []uint16
+	for _, st := range streams {
+		switch {
+		case st.Sent == 0:
+			silent = append(silent, st.Universe)
+		case st.Failed > 0:
+			lossy = append(lossy, st.Universe)
+		}
+	}
+	for _, l := range []struct {
+		what      string
+		universes []uint16
+	}{{"nothing went out to", silent}, {"packets were lost here to", lossy}} {
+		if slices.Sort(l.universes); len(l.universes) > 0 {
+			l.universes = slices.Compact(l.universes)
+			word := "universes"
+			if len(l.universes) == 1 {
+				word = "universe"
+			}
+			lines = append(lines, fmt.Sprintf("%s %s %s", l.what, word, textout.Ranges(l.universes)))
+		}
+	}
+	return lines
+}
