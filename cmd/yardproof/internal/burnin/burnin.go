@@ -68,7 +68,8 @@ type Config struct {
 	Stay        bool     // do not return when it is over: the plan may be given more hours
 
 	Record func(record.Line) (record.Line, error)
-	Done   func(Report) // nil, or called when the hours have been served, each time they are
+	Lines  func() []record.Line // what the record holds; nil: nothing
+	Done   func(Report)         // nil, or called when the hours have been served, each time they are
 
 	Log *slog.Logger
 }
@@ -79,18 +80,19 @@ type BurnIn struct {
 	report atomic.Pointer[Report] // for those who must not wait while the disk does
 	ticks  atomic.Uint64
 
-	mu        sync.Mutex
-	plan      *config.Plan
-	programme Programme
-	names     []string                        // chosen strings, in the plan's order
-	carried   map[string][]source.Destination // by what each of them is carried
-	progress  Progress
-	state     State
-	step      int // shown, or none
-	change    uint64
-	last      Reading
-	lastSent  time.Time
-	saved     time.Time
+	mu         sync.Mutex
+	plan       *config.Plan
+	programme  Programme
+	names      []string                        // chosen strings, in the plan's order
+	carried    map[string][]source.Destination // by what each of them is carried
+	progress   Progress
+	state      State
+	step       int      // shown, or none
+	unmeasured []string // of names, when the last step began
+	change     uint64
+	last       Reading
+	lastSent   time.Time
+	saved      time.Time
 }
 
 // New takes up the burn-in of the session's plan where it was left.
@@ -148,6 +150,7 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 	}
 	b.adoptStrings()
 	b.carried = carried(plan, names)
+	b.measure()
 	if !b.done() {
 		p.Finished = time.Time{}
 	}
@@ -316,14 +319,15 @@ func (b *BurnIn) save(now time.Time) {
 // Report is a burn-in at one moment.
 type Report struct {
 	Progress
-	State  State
-	Step   Step          // shown now; zero: none of the programme
-	Target time.Duration // hours to be served
-	Least  time.Duration // served by every chosen string
-	Chosen []string      // strings, in the plan's order
-	Done   int           // of them, that have served their hours
-	Behind []string      // of them, that were served less than the others: something is wrong with their universes
-	Opens  string        // while waiting: when the next part of the day begins
+	State   State
+	Step    Step          // shown now; zero: none of the programme
+	Target  time.Duration // hours to be served
+	Least   time.Duration // served by every chosen string
+	Chosen  []string      // strings, in the plan's order
+	Done    int           // of them, that have served their hours
+	Behind  []string      // of them, that were served less than the others: something is wrong with their universes
+	Limited string        // why white is shown at 30 % at most; "": it is not
+	Opens   string        // while waiting: when the next part of the day begins
 }
 
 // Report returns how it stood at the last tick. It waits for nothing.
@@ -338,6 +342,11 @@ func (b *BurnIn) publish() {
 	r.Strings, r.Behind = maps.Clone(r.Strings), b.behind()
 	if b.step != none {
 		r.Step = b.programme.Steps[b.step]
+	}
+	for _, s := range b.programme.Steps {
+		if _, why := b.most(s); why != "" {
+			r.Limited = why
+		}
 	}
 	if b.state == Waiting {
 		r.Opens = b.programme.Window.Opens()

@@ -25,7 +25,9 @@ func (b *BurnIn) show(now time.Time, hold *session.Hold) {
 	}
 	if due := b.programme.at(time.Duration(b.progress.Position)); due != b.step {
 		s := b.programme.Steps[due]
-		b.put(due, session.Request{Pattern: s.Pattern, Level: s.Level, Strings: b.names, Hold: session.Forever})
+		b.measure()
+		most, why := b.most(s)
+		b.put(due, session.Request{Pattern: s.Pattern, Level: s.Level, Strings: b.names, Hold: session.Forever, Most: most, MostBy: why})
 	}
 	stalled := now.Sub(b.lastSent) >= stallTime
 	switch {

@@ -24,6 +24,9 @@ func (r Report) Says() string {
 	if n := len(r.Behind); n > 0 {
 		text += fmt.Sprintf(", %s behind the others: %s", textout.Count(n, "string"), textout.Some(r.Behind, 3))
 	}
+	if r.Limited != "" && r.State != Finished {
+		text += fmt.Sprintf(", white at %.0f %% at most: %s", 100*unmeasuredLevel, r.Limited)
+	}
 	return text
 }
 

@@ -175,6 +175,9 @@ func (sc *scene) prepare(r Request) *picture {
 	if r.Level > c.Level {
 		l.level, l.cappedBy = c.Level, c.By
 	}
+	if r.Most > 0 {
+		l = l.atMost(r.Most, r.MostBy)
+	}
 	return l
 }
 

@@ -39,6 +39,11 @@ type Request struct {
 	// where a fuse or supply is unknown, and never a cap that is known.
 	LevelExplicit bool
 
+	// Most is what the level may not pass, for a reason that MostBy gives; 0: nothing
+	// but the plan limits it.
+	Most   float64
+	MostBy string
+
 	// Hold is how long full-white stays before the session falls back to the
 	// pattern before it; 0 is DefaultHold, and Forever is for the burn-in, whose
 	// programme says when to go on.
