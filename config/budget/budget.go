@@ -60,6 +60,7 @@ type String struct {
 	IdleAmps         float64 `json:"idle_amps,omitempty"`       // dark
 	LowestVolts      float64 `json:"lowest_volts,omitempty"`    // with constant current, however low it falls
 	LowestVoltsPixel int     `json:"lowest_volts_pixel,omitempty"`
+	Starved          bool    `json:"starved,omitempty"` // the wire cannot bring the current: nothing would be left of the volts
 
 	ChipAware *ChipAware `json:"chip_aware,omitempty"` // nil: the chip does the same as constant current, or its law is not known
 
@@ -192,6 +193,9 @@ func (b *Budget) tidy() {
 	tidy(&b.WithinFusesPercent)
 	for i := range b.Strings {
 		s := &b.Strings[i]
+		if s.LowestVolts < 0 {
+			s.LowestVolts, s.Starved = 0, true
+		}
 		tidy(&s.FullWhiteAmps, &s.IdleAmps, &s.LowestVolts, &s.WorkingLevelPercent, &s.WithinFusesPercent, &s.WireHeatWatts)
 		if a := s.ChipAware; a != nil {
 			tidy(&a.Amps, &a.LowestVolts, &a.CollapsePercent)
@@ -203,6 +207,7 @@ func (b *Budget) tidy() {
 			f := &s.Feeds[j]
 			tidy(&f.FullWhiteAmps, &f.IdleAmps, &f.FuseLoadPercent, &f.WithinFusesPercent)
 			if f.Lost != nil {
+				f.Lost.LowestVolts = max(f.Lost.LowestVolts, 0)
 				tidy(&f.Lost.LowestVolts)
 			}
 		}

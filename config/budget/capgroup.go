@@ -143,6 +143,9 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 		if !r.solved {
 			continue
 		}
+		if r.voltsKnown(l) {
+			r.WireHeatWatts = max(r.WireHeatWatts, g.heat(l))
+		}
 		// No pixel ever draws more, against its nominal current, than the one with
 		// the lowest volts at the ceiling: with that rise on every pixel, what holds
 		// for constant currents bounds these.
@@ -185,25 +188,61 @@ func (b *Budget) regulators(g *group, gc *groupCap) {
 	if gc.ceiling == 1 {
 		b.feederFigures(g)
 	}
-	works := func(level float64) bool {
-		if !at(level) {
-			return false
-		}
-		for i, l := range g.ladders {
-			r := &b.Strings[gc.strings[i]]
-			if v, pixel := l.lowest(); l.law.kind == config.LoadPower && r.voltsKnown(l) && pixel > 0 && v < r.WorkingVolts {
+	b.workingLevels(g, gc, at)
+	at(gc.ceiling)
+}
+
+// eachOwn is how many strings of constant current each get a working level of their own
+// where regulators on the same feeder pull their volts down; more share the lowest.
+const eachOwn = 16
+
+// workingLevels lowers the working levels of a group to what regulators leave of them:
+// those of the regulators to one level, since each pulls on the others.
+func (b *Budget) workingLevels(g *group, gc *groupCap, at func(level float64) bool) {
+	lower := func(ladders []int) {
+		works := func(level float64) bool {
+			if !at(level) {
 				return false
 			}
+			for _, i := range ladders {
+				if v, pixel := g.ladders[i].lowest(); pixel > 0 && v < b.Strings[gc.strings[i]].WorkingVolts {
+					return false
+				}
+			}
+			return true
 		}
-		return true
+		own := 0.0
+		for _, i := range ladders {
+			own = max(own, b.Strings[gc.strings[i]].WorkingLevelPercent)
+		}
+		if own == 0 || works(own/100) {
+			return
+		}
+		level := 100 * bisect(works)
+		for _, i := range ladders {
+			r := &b.Strings[gc.strings[i]]
+			r.WorkingLevelPercent = min(r.WorkingLevelPercent, level)
+		}
 	}
-	level := bisect(works)
+	var power, current []int
 	for i, l := range g.ladders {
-		if r := &b.Strings[gc.strings[i]]; l.law.kind == config.LoadPower && r.WorkingLevelPercent > 0 {
-			r.WorkingLevelPercent = min(r.WorkingLevelPercent, 100*level)
+		r := &b.Strings[gc.strings[i]]
+		switch {
+		case !r.voltsKnown(l) || r.WorkingLevelPercent == 0:
+		case l.law.kind == config.LoadPower:
+			power = append(power, i)
+		default:
+			current = append(current, i)
 		}
 	}
-	at(gc.ceiling)
+	lower(power)
+	if len(current) > eachOwn {
+		lower(current)
+		return
+	}
+	for _, i := range current {
+		lower([]int{i})
+	}
 }
 
 // bisect finds the highest level from 0 to 1 that a property holds up to.

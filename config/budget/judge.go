@@ -230,6 +230,11 @@ func (j judge) volts(s *config.String, r *String) {
 			"string %s: above %.0f %% its pixels cannot get their power and the volts collapse", s.Name, a.CollapsePercent)
 		return
 	}
+	if r.Starved {
+		j.add(config.Warning, at, "use thicker wire or more feeds, or correct amps_per_pixel",
+			"string %s: its wire cannot bring %.4g A at full white: nothing is left of the volts at pixel %d", s.Name, r.FullWhiteAmps, r.LowestVoltsPixel)
+		return
+	}
 	if r.WorkingVolts > 0 && r.LowestVoltsPixel > 0 && r.LowestVolts < r.WorkingVolts {
 		fix := "use thicker wire, or feed it in one more place"
 		if x := r.OneMoreFeed; x != nil {

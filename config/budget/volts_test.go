@@ -2,6 +2,7 @@ package budget
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 )
@@ -64,5 +65,43 @@ func TestSupplyAboveThePixels(t *testing.T) {
 		if warned, _ := said(b, "made for"); warned != tt.warned {
 			t.Errorf("%g V%s: warned %t: %v", tt.volts, tt.keys, warned, b.Problems)
 		}
+	}
+}
+
+// A regulator of 24 W behind 1 ohm from 12 V: v² - 12 v + 24 = 0, so it has 9.464 V and
+// draws 2.536 A, which heat the wire with 6.431 W, not with the 4 W of 2 A.
+func TestHeatOfRegulators(t *testing.T) {
+	b := New(load(t, "supplies: [{name: a, volts: 12, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 1, chip: none, load: power, supply: a, amps_per_pixel: 2, feeds: [{at: start, milliohms: 50, metres: 10}]}]\n"))
+	near(t, "amperes", b.Strings[0].FullWhiteAmps, 2.535898, 1e-5)
+	near(t, "heat of the wire", b.Strings[0].WireHeatWatts, 6.430781, 1e-4)
+}
+
+// At its working level each string still has its volts, whatever its neighbours draw.
+func TestWorkingLevelHolds(t *testing.T) {
+	for seed := range uint64(30) {
+		b := New(load(t, randomPlan(rand.New(rand.NewPCG(seed, 9)), 1+int(seed%4))))
+		for n := range b.Strings {
+			r := &b.Strings[n]
+			if r.WorkingLevelPercent <= 0 || r.WorkingVolts <= 0 {
+				continue
+			}
+			g, l := b.rebuild(n)
+			if !g.solve(g.ladders, func(l *ladder, k int) float64 { return l.pixelAmps(k, r.WorkingLevelPercent/100) }, careful) {
+				t.Errorf("seed %d, string %d: no state at its working level of %g %%", seed, n, r.WorkingLevelPercent)
+			} else if v, pixel := l.lowest(); v < r.WorkingVolts-1e-4 {
+				t.Errorf("seed %d, string %d: pixel %d has %.4f V at its working level of %.2f %%, it needs %.4g", seed, n, pixel, v, r.WorkingLevelPercent, r.WorkingVolts)
+			}
+		}
+	}
+}
+
+// Nobody has less than no volts: 100 A a pixel used to print -522 V.
+func TestStarvedStringSaysSo(t *testing.T) {
+	b := New(load(t, "supplies: [{name: a, volts: 12, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 50, supply: a, amps_per_pixel: 100, pitch: {awg: 18, millimetres: 100}}]\n"))
+	if s := b.Strings[0]; s.LowestVolts != 0 || !s.Starved {
+		t.Errorf("%+v", s)
+	}
+	if problem, _ := said(b, "its wire cannot bring 5000 A at full white: nothing is left of the volts at pixel 50"); !problem {
+		t.Errorf("%v", b.Problems)
 	}
 }

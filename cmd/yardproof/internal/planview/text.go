@@ -95,12 +95,16 @@ func (v *View) stringTable() *textout.Table {
 		if s.NullPixels > 0 {
 			nulls = strconv.Itoa(s.NullPixels)
 		}
+		lowest := textout.Known(s.LowestVolts, 2, "V")
+		if s.Starved {
+			lowest = "none left"
+		}
 		at := ""
 		if s.LowestVoltsPixel > 0 {
 			at = strconv.Itoa(s.LowestVoltsPixel)
 		}
 		t.Add(s.Name, s.Label, s.Controller, s.Port, strconv.Itoa(s.Pixels), nulls, string(s.Order), from, to,
-			textout.Known(s.FullWhiteAmps, 2, "A"), textout.Known(s.LowestVolts, 2, "V"), at, textout.Fixed(s.WithinFusesPercent, 0)+" %", s.WithinFusesBy)
+			textout.Known(s.FullWhiteAmps, 2, "A"), lowest, at, textout.Fixed(s.WithinFusesPercent, 0)+" %", s.WithinFusesBy)
 	}
 	return t
 }
