@@ -66,7 +66,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 	}
 	defer func() { err = errors.Join(err, t.Close()) }()
 	cfg.Session, cfg.State, cfg.Rate, cfg.Log, cfg.Record = t.Session(), t.State(), t.Rate(), c.Log, t.Record().Append
-	cfg.Lines = t.Record().Lines
+	cfg.Standings = t.Record().Standings
 	cfg.Read = func() burnin.Reading {
 		reading := burnin.Reading{Stats: t.Sent(), Streams: t.Streams(), Arrived: t.Arrived()}
 		reading.Expected, reading.Lost, _ = t.Lost()

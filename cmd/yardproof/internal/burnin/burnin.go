@@ -67,9 +67,9 @@ type Config struct {
 	Again       bool     // begin anew, whatever was kept
 	Stay        bool     // do not return when it is over: the plan may be given more hours
 
-	Record func(record.Line) (record.Line, error)
-	Lines  func() []record.Line // what the record holds; nil: nothing
-	Done   func(Report)         // nil, or called when the hours have been served, each time they are
+	Record    func(record.Line) (record.Line, error)
+	Standings func() []record.Standing // where the record has each string; nil: nowhere
+	Done      func(Report)             // nil, or called when the hours have been served, each time they are
 
 	Log *slog.Logger
 }

@@ -17,9 +17,9 @@ const unmeasuredLevel = 0.3
 
 // unmeasured returns those of the strings whose latest proof as hung is not good, or has
 // no current that was read under white.
-func unmeasured(plan *config.Plan, names []string, lines []record.Line) []string {
+func unmeasured(plan *config.Plan, names []string, standings []record.Standing) []string {
 	measured := map[string]bool{}
-	for _, s := range record.Standings(lines) {
+	for _, s := range standings {
 		str := plan.Find(s.String)
 		if str == nil || s.Outdated(str.Label) {
 			continue
@@ -54,9 +54,9 @@ func unmeasuredText(names []string) string {
 
 // measure looks up in the record what has been measured.
 func (b *BurnIn) measure() {
-	var lines []record.Line
-	if b.cfg.Lines != nil {
-		lines = b.cfg.Lines()
+	var standings []record.Standing
+	if b.cfg.Standings != nil {
+		standings = b.cfg.Standings()
 	}
-	b.unmeasured = unmeasured(b.plan, b.names, lines)
+	b.unmeasured = unmeasured(b.plan, b.names, standings)
 }

@@ -1,7 +1,6 @@
 package burnin
 
 import (
-	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -13,6 +12,14 @@ import (
 func hungWhite(name, label string) record.Line {
 	return record.Line{Kind: record.Proof, String: name, Label: label, Stage: record.Hung, Verdict: record.Good,
 		Readings: []record.Reading{{Quantity: "amps", Value: 0.1, While: "dark"}, {Quantity: "amps", Value: 2.7, While: "white"}}}
+}
+
+func standings(lines []record.Line) []record.Standing {
+	var x record.Index
+	for i := range lines {
+		x.Add(&lines[i])
+	}
+	return x.Standings()
 }
 
 func TestUnmeasured(t *testing.T) {
@@ -35,7 +42,7 @@ func TestUnmeasured(t *testing.T) {
 		{[]record.Line{left, right, {Kind: record.Replaced, String: "gable-left"}}, "gable-left roof"},
 		{[]record.Line{other, right}, "gable-left roof"},
 	} {
-		if got := strings.Join(unmeasured(plan, []string{"gable-left", "gable-right", "roof"}, tt.lines), " "); got != tt.want {
+		if got := strings.Join(unmeasured(plan, []string{"gable-left", "gable-right", "roof"}, standings(tt.lines)), " "); got != tt.want {
 			t.Errorf("%+v: %q, want %q", tt.lines, got, tt.want)
 		}
 	}
@@ -56,7 +63,7 @@ burn_in:
 `
 		y := newYard(t, text)
 		var lines []record.Line
-		y.start(func(c *Config) { c.Lines = func() []record.Line { return slices.Clone(lines) } })
+		y.start(func(c *Config) { c.Standings = func() []record.Standing { return standings(lines) } })
 		level := func() (string, float64) {
 			s := y.session.Snapshot().Shown
 			return s.Pattern.Name, s.Level
