@@ -25,6 +25,7 @@ type Transmitter struct {
 	Stats   func() source.Stats
 	Streams func() []source.StreamStats
 	Session *session.Session
+	Record  func() error // why nothing is recorded now; nil: all is
 }
 
 func desc(name, help string, labels ...string) *prometheus.Desc {
@@ -53,6 +54,7 @@ var (
 	level     = desc("level_ratio", "Level of what is shown at this moment, 0 to 1.")
 	target    = desc("level_target_ratio", "Level after caps that the shown one rises to, 0 to 1.")
 	held      = desc("hold_since_timestamp_seconds", "Since when a person holds the display; absent while nobody does.", "by", "dark")
+	recording = desc("record_available", "Whether what is proved can be recorded (1) or not (0), by the last attempt.")
 	lit       = desc("strings_lit", "Strings that the pattern is shown on.")
 	amps      = desc("supply_predicted_amperes", "Current predicted for a supply by the worst frame of the pattern at this moment's level.", "supply")
 )
@@ -61,7 +63,7 @@ var (
 func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
 		buildInfo, rate, frames, skipped, withheld, packets, octets, carried, refused, lateness, duration,
-		universes, groups, neighbour, route, link, showing, level, target, held, lit, amps,
+		universes, groups, neighbour, route, link, showing, level, target, held, recording, lit, amps,
 	} {
 		ch <- d
 	}
@@ -107,6 +109,9 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e.gauge(target, now.Shown.Level)
 	if h := now.Hold; h != nil {
 		e.gauge(held, float64(h.Since.Unix()), h.By, strconv.FormatBool(h.Dark))
+	}
+	if t.Record != nil {
+		e.gauge(recording, boolean(t.Record() == nil))
 	}
 	e.gauge(lit, float64(len(now.Shown.Strings)))
 	for name, a := range now.SupplyAmps() {

@@ -14,6 +14,8 @@ import (
 
 	"golang.org/x/sys/unix"
 
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/sacn"
 	"yardproof/sacn/sacntest"
 )
 
@@ -39,8 +41,39 @@ func TestFullDisk(t *testing.T) {
 		}
 		defer unix.Unmount(dir, unix.MNT_DETACH)
 		fillDisk(t, dir)
+		readOnly(t, dir)
 	}()
 	<-done
+}
+
+// A read-only disk: the log opens, knows what is there, and records nothing; and so it
+// does where there is no record yet.
+func readOnly(t *testing.T, dir string) {
+	if err := unix.Mount("", dir, "", unix.MS_REMOUNT|unix.MS_RDONLY, ""); err != nil {
+		t.Error(err)
+		return
+	}
+	for _, name := range []string{dir, filepath.Join(dir, "fresh")} {
+		d, err := state.Open(name)
+		if err != nil || !errors.Is(d.Problem(), unix.EROFS) {
+			t.Errorf("state in %s: %v", name, err)
+			continue
+		}
+		if a, err := d.CID(); err != nil || a == (sacn.CID{}) {
+			t.Errorf("CID %v, %v", a, err)
+		}
+		l, _ := Refusing(name, d.Problem())
+		if (l.Len() > 0) != (name == dir) || l.Problem() == nil {
+			t.Errorf("%s: %d lines, %v", name, l.Len(), l.Problem())
+		}
+		if _, err := l.Append(Line{Kind: Note, Note: "x"}); !errors.Is(err, unix.EROFS) {
+			t.Errorf("%s: a line is answered %v", name, err)
+		}
+	}
+	l, _, err := Open(dir)
+	if err != nil || l.Len() == 0 || !errors.Is(l.Problem(), unix.EROFS) {
+		t.Errorf("opened: %v", err)
+	}
 }
 
 func fillDisk(t *testing.T, dir string) {

@@ -14,15 +14,19 @@ import (
 
 // openPage makes the page and says how to open it.
 func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Server, error) {
+	dir, err := t.pageState()
+	if err != nil {
+		return nil, err
+	}
 	at, _ := ln.Addr().(*net.TCPAddr)
 	local := at != nil && at.IP.IsLoopback()
 	collectors := []prometheus.Collector{
-		metrics.Transmitter{Version: t.cfg.Version, Commit: t.cfg.Commit, Rate: t.cfg.Rate, Stats: t.source.Stats, Streams: t.source.Streams, Session: t.session},
+		metrics.Transmitter{Version: t.cfg.Version, Commit: t.cfg.Commit, Rate: t.cfg.Rate, Stats: t.source.Stats, Streams: t.source.Streams, Session: t.session, Record: t.record.Problem},
 		metrics.SurroundingsCollector(t.around.Snapshot),
 		metrics.Interface(t.cfg.Interface),
 	}
 	cfg := web.Config{
-		Session: t.session, State: t.state.Path("."), Loopback: local, HostNames: t.cfg.HostNames, MetricsOpen: t.cfg.MetricsOpen,
+		Session: t.session, State: dir, Loopback: local, HostNames: t.cfg.HostNames, MetricsOpen: t.cfg.MetricsOpen,
 		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Competing: t.around.Competing, Kept: t.holds.Kept,
 		Version: t.cfg.Version, Log: t.cfg.Log,
 	}
@@ -35,7 +39,7 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	if err != nil {
 		return nil, err
 	}
-	base, err := web.Announce(t.state.Path("."), ln.Addr())
+	base, err := web.Announce(dir, ln.Addr())
 	if err != nil {
 		return nil, err
 	}
@@ -44,10 +48,10 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	case local:
 		return page, nil
 	case !terminal.Is(t.cfg.Talk): // whoever reads a journal or a log file may open the page by it
-		t.say("a link that lets a phone in is made by: yardproof link --state %s", t.state.Path("."))
+		t.say("a link that lets a phone in is made by: yardproof link --state %s", dir)
 		return page, nil
 	}
-	link, err := web.NewLink(t.state.Path("."), "")
+	link, err := web.NewLink(dir, "")
 	if err != nil {
 		return nil, err
 	}

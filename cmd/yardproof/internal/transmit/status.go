@@ -79,6 +79,9 @@ func (t *Transmitter) tellSystemd(ctx context.Context, page *web.Server, program
 		if h := now.Hold; h != nil {
 			status = hold.Describe(h) + "; " + status
 		}
+		if t.record.Problem() != nil {
+			status = "NOTHING IS RECORDED, see the log; " + status
+		}
 		if programme != nil {
 			status += "; " + programme.Says()
 		}

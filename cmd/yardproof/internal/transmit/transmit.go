@@ -72,6 +72,7 @@ type Transmitter struct {
 	cfg       Config
 	plan      *config.Plan // as it was at the start: what changes under source and network takes a restart
 	temporary bool         // the state directory
+	pageOnly  string       // a temporary directory for the page; "": it uses the state directory
 	state     *state.Dir
 	record    *record.Log
 	session   *session.Session
@@ -128,33 +129,15 @@ func Open(cfg Config) (_ *Transmitter, err error) {
 	return t, nil
 }
 
-func (t *Transmitter) openState() (err error) {
-	path := t.cfg.State
-	if path == "" {
-		t.temporary = true
-		if path, err = os.MkdirTemp("", "yardproof-demo-*"); err != nil {
-			return err
-		}
-	}
-	if t.state, err = state.Open(path); err != nil {
-		return err
-	}
-	var notes []string
-	if t.record, notes, err = record.Open(path); err != nil {
-		return errors.Join(err, t.state.Close())
-	}
-	for _, note := range notes {
-		t.cfg.Log.Warn(note)
-	}
-	return nil
-}
-
 // Close gives up the state directory.
 func (t *Transmitter) Close() error {
 	signal.Stop(t.hangups)
 	err := errors.Join(t.record.Close(), t.state.Close())
 	if t.temporary {
 		err = errors.Join(err, os.RemoveAll(t.state.Path(".")))
+	}
+	if t.pageOnly != "" {
+		err = errors.Join(err, os.RemoveAll(t.pageOnly))
 	}
 	return err
 }

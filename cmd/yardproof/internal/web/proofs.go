@@ -185,7 +185,7 @@ func notKept(err error) error {
 	case errors.Is(err, syscall.ENOSPC):
 		return problemf(http.StatusInsufficientStorage, "Not saved: the disk of the laptop is full. Make room and press again.")
 	}
-	return problemf(http.StatusInternalServerError, "Not saved: %v.", err)
+	return problemf(http.StatusServiceUnavailable, "Not saved: %v.", err)
 }
 
 func noString(name string) error {

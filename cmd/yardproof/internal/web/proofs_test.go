@@ -178,7 +178,7 @@ func TestNotKeptIsSaid(t *testing.T) {
 	y := newYard(t, nil)
 	y.cfg.Record.Close()
 	got := y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung"}`)
-	if got.Code != http.StatusInternalServerError || !strings.Contains(got.Body.String(), "Not saved") {
+	if got.Code != http.StatusServiceUnavailable || !strings.Contains(got.Body.String(), "Not saved") {
 		t.Errorf("%d %s", got.Code, got.Body)
 	}
 	if p := y.proofs(t); len(p) != 0 {

@@ -30,6 +30,7 @@ type state struct {
 	Programme   string `json:"programme"`      // how far it is; "": there is none
 	PlanVersion int64  `json:"plan_version"`   // another number: the plan was read anew
 	Recorded    int    `json:"record_version"` // another number: something was put on record
+	NoRecord    string `json:"record_problem"` // why nothing can be recorded; "": it can
 }
 
 // competitor is another source on a universe of ours.
@@ -79,6 +80,9 @@ func (s *Server) state(now session.Snapshot, view string) state {
 		PlanVersion: s.plans.version(now.Plan),
 		Recorded:    s.cfg.Record.Len(),
 		Others:      s.competing(now.Plan, view),
+	}
+	if err := s.cfg.Record.Problem(); err != nil {
+		st.NoRecord = sentence(err) + "."
 	}
 	if now.Hold != nil {
 		st.Hold = &held{Hold: *now.Hold}

@@ -10,6 +10,9 @@ let sure = 0;
 function draw() {
   const hold = yard.state?.hold;
   $("hold").hidden = !hold;
+  const problem = yard.state?.record_problem;
+  $("unrecorded").hidden = !problem;
+  text($("unrecorded"), problem ? `Nothing can be recorded. ${problem} Write proofs on paper, and tell who looks after the laptop.` : "");
   if (!hold) return;
   text($("hold-title"), hold.dark ? "Held dark" : "Chosen by hand");
   text($("hold-text"), hold.dark
