@@ -81,6 +81,7 @@ func newPlan(file string) *Plan {
 		Network:     Network{Rate: defaultRate, Spread: defaultSpread, TTL: 1},
 		Temperature: defaultTemperature,
 		Meter:       DefaultMeter,
+		Protection:  DefaultProtection,
 	}
 }
 
@@ -107,6 +108,11 @@ func (d *decoder) root(n *node) {
 	}
 	for n := range d.each(s.list("supplies", "the DC power supplies")) {
 		d.supply(n)
+	}
+	if sub := s.sub("protection", "what the judgement of faults assumes of fuses", "protection", &p.Protection.Marks); sub != nil {
+		p.Protection.FuseHolds = sub.number("fuse_holds", "what a fuse may hold for ever, in % of its rating, from its maker's curve", 100*p.Protection.FuseHolds, 100, 200, percent) / 100
+		p.Protection.ShortFactor = sub.number("short_factor", "how many times its rating a fuse needs to open within seconds, from its maker's curve", p.Protection.ShortFactor, 1.35, 10, bare)
+		sub.end()
 	}
 	circuits := map[string]*Mains{}
 	for n := range d.each(s.list("mains", "the mains circuits that the supplies hang on")) {

@@ -27,6 +27,7 @@ type Plan struct {
 	Reserved    []ReservedChannels
 	BurnIn      BurnIn
 
+	Protection  Protection
 	Temperature float64 // where wire and fuses lie, degrees Celsius, default 20
 	Meter       Meter   // of the clamp meter, default [DefaultMeter]
 
@@ -129,6 +130,19 @@ type Supply struct {
 	// What its plate or leaflet says of its mains side; 0: not known.
 	Efficiency, PowerFactor, InrushAmps, LeakageMilliamps float64
 }
+
+// Protection is what the judgement of faults assumes of fuses.
+type Protection struct {
+	Marks
+	FuseHolds   float64 // what a fuse may hold for ever, as a multiple of its rating, default 1.1
+	ShortFactor float64 // what a short must draw for it to open soon, likewise, default 2
+}
+
+// DefaultProtection is what is assumed where the plan says nothing: blade fuses'
+// standards test at 110 % of the rating and more (from memory, unchecked); a
+// fuse-derating guide (from an excerpt) says that fuses up to 10 A open within 5 s
+// at 200 %.
+var DefaultProtection = Protection{FuseHolds: 1.10, ShortFactor: 2}
 
 // Metal is what a wire is made of.
 type Metal string

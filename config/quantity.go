@@ -23,6 +23,7 @@ type sign struct {
 var (
 	bare         = unit{}
 	gauge        = unit{"(gauge)", []sign{{"AWG", 1}}}
+	percent      = unit{"%", []sign{{"%", 1}}}
 	pixelCount   = unit{"pixels", []sign{{"pixels", 1}, {"px", 1}}}
 	framesRate   = unit{"frames a second", []sign{{"Hz", 1}, {"fps", 1}}}
 	kilobits     = unit{"kilobits a second", []sign{{"kbit/s", 1}, {"kHz", 1}, {"Mbit/s", 1000}}}

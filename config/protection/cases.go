@@ -18,7 +18,7 @@ func (w *wiring) worst(m *memory) []Piece {
 		if len(plus.leads) == 0 || len(minus.leads) == 0 {
 			return
 		}
-		h, rails := holds(plus, w.s), [2]*rail{plus, minus}
+		h, rails := holds(plus, w), [2]*rail{plus, minus}
 		for _, loads := range [][]float64{m.dark, w.White} {
 			found.take(rails, m.worstCase(plus, minus, h, loads, w.s.Volts), when)
 		}
@@ -99,7 +99,7 @@ func (p *pieces) add(at spot, node int, c current, when string, wire config.Wire
 		return
 	}
 	may, _ := budget.Ampacity(wire)
-	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when}
+	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when, holds: p.protection.FuseHolds}
 	switch at.kind {
 	case onPitch:
 		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(node), 1))

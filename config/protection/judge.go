@@ -2,8 +2,6 @@ package protection
 
 import (
 	"fmt"
-	"math"
-	"slices"
 
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -63,7 +61,7 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 		}
 		supply, fuse, full := f.Supply, f.FuseAmps, supplyAmps(f.Supply)
 		if full > 0 && fuse > full {
-			r.warn(p, w.s.Feeds[i].Marks.At("fuse_amps"), fmt.Sprintf("fit a fuse of at most %.3g A, or a larger supply", orNone(fuseUpTo(full/shortFactor), full/shortFactor)),
+			r.warn(p, w.s.Feeds[i].Marks.At("fuse_amps"), fmt.Sprintf("fit a fuse of at most %.3g A, or a larger supply", orNone(fuseUpTo(full/p.Protection.ShortFactor), full/p.Protection.ShortFactor)),
 				"string %s: supply %s gives %.3g A before it folds back; the %g A fuse at %s can never open", s.Name, supply.Name, full, fuse, f.At)
 		}
 	}
@@ -71,14 +69,13 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 		if reach.Unseen == 0 {
 			continue
 		}
-		// With the fuse at no more than it needs, or with the wire that carries the loop.
 		fix := "use thicker wire, or feed it in more places; have it confirmed by a licensed person"
-		if fit := fuseUpTo(reach.LargestFit); fit > 0 {
-			fix = fmt.Sprintf("a fuse of %g A would see it; or make the wire thicker, by %.1f times its area", fit, shortFactor*reach.FuseAmps/reach.LeastAmps)
+		if reach.mend != "" {
+			fix = reach.mend + "; have it confirmed by a licensed person"
 		}
 		r.warn(p, s.At("feeds"), fix,
 			"string %s: beyond pixel %d the %g A fuse at %s does not see a short: at pixel %d it draws %.2f A, %.3g A is needed",
-			s.Name, reach.Unseen, reach.FuseAmps, reach.At, reach.LeastPixel, reach.LeastAmps, shortFactor*reach.FuseAmps)
+			s.Name, reach.Unseen, reach.FuseAmps, reach.At, reach.LeastPixel, reach.LeastAmps, p.Protection.ShortFactor*reach.FuseAmps)
 	}
 }
 
@@ -95,42 +92,4 @@ func orNone(v, otherwise float64) float64 {
 		return v
 	}
 	return otherwise
-}
-
-// mend finds what would bring the piece within its limit, and proves it by working
-// the string out again.
-func (w *wiring) mend(worst Piece, mem *memory) string {
-	passes := func(s *config.String) bool {
-		m := newWiring(w.Wiring, s, w.celsius)
-		return furthest(m.worst(mem)) == nil
-	}
-	white := newRail(w, w.Cuts, nothing).loaded(w.White)
-	for _, rating := range ratings() {
-		s := *w.s
-		s.Feeds = nil
-		if slices.ContainsFunc(white.leads, func(amps float64) bool { return amps > rating }) {
-			break // full white would blow it
-		}
-		lower := false
-		for _, f := range w.s.Feeds {
-			g := *f
-			if g.FuseAmps > rating {
-				g.FuseAmps, lower = rating, true
-			}
-			s.Feeds = append(s.Feeds, &g)
-		}
-		if lower && passes(&s) {
-			return fmt.Sprintf("fuses of at most %g A on its feeds would keep every piece of it within its limit; or cut V+ between the feeds; local codes prevail", rating)
-		}
-	}
-	if worst.Connector > 0 && worst.Amps > worst.Connector*holdFactor {
-		return fmt.Sprintf("connectors for %.3g A there, or V+ cut between the feeds; local codes prevail", math.Ceil(worst.Amps/holdFactor))
-	}
-	for awg := 20; awg >= 8; awg -= 2 {
-		wire := config.Wire{AWG: awg, HasAWG: true, Metal: config.Copper}
-		if may, _ := budget.Ampacity(wire); may*holdFactor*stepFactor >= worst.Amps {
-			return fmt.Sprintf("about %d AWG there, or V+ cut between the feeds; local codes prevail", awg)
-		}
-	}
-	return fmt.Sprintf("feed it so that at most %.3g A can meet there; local codes prevail", math.Floor(worst.MayAmps*holdFactor*10)/10)
 }

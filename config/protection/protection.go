@@ -9,17 +9,8 @@ import (
 	"yardproof/config/budget"
 )
 
-const (
-	// What a fuse may hold for ever, as a multiple of its rating (IEC 60269 and the
-	// blade fuses' standards test at 1.1 and more: from memory, unchecked). A wire that
-	// may have a fuse of some size in front of it is taken to bear what that fuse holds.
-	holdFactor = 1.10
-	// A short must draw this multiple of the rating: a fuse-derating guide (from an
-	// excerpt) says that fuses up to 10 A open within 5 s at it.
-	shortFactor = 2.0
-	// Fuses come in steps, and gauges in AWG and mm² do not meet exactly.
-	stepFactor = 1.05
-)
+// Fuses come in steps, and gauges in AWG and mm² do not meet exactly.
+const stepFactor = 1.05
 
 // Report is what was found for a plan.
 type Report struct {
@@ -48,6 +39,8 @@ type Piece struct {
 	Connector float64 `json:"connector_amps,omitempty"` // what its connectors may carry; 0: not known
 	Fault     int     `json:"fault_pixel,omitempty"`
 	When      string  `json:"when,omitempty"` // what else is wrong; "": nothing
+
+	holds float64 // [config.Protection]: what may have a fuse of some size in front of it is taken to bear what that fuse holds
 }
 
 // twice reports whether it takes two faults at once.
@@ -57,10 +50,10 @@ func (p Piece) twice() bool { return p.Fault > 0 && p.When != "" }
 func (p Piece) over() float64 {
 	wire, connector := 0.0, 0.0
 	if p.MayAmps > 0 {
-		wire = p.Amps / (p.MayAmps * holdFactor * stepFactor)
+		wire = p.Amps / (p.MayAmps * p.holds * stepFactor)
 	}
 	if p.Connector > 0 { // a fuse of at most its rating, as for wire
-		connector = p.Amps / (p.Connector * holdFactor)
+		connector = p.Amps / (p.Connector * p.holds)
 	}
 	return max(wire, connector)
 }
@@ -75,6 +68,9 @@ type Reach struct {
 	SupplyAmps float64 `json:"supply_amps,omitempty"` // what the supply gives before it folds back; 0: not known
 	NeededAmps float64 `json:"needed_amps"`           // what it takes for the fuse to open soon
 	LargestFit float64 `json:"largest_fuse_amps"`     // the largest fuse that would see every short
+
+	feed int
+	mend string // what would see every short; "": none was found
 }
 
 // Nearest is the piece of a conductor that is nearest to its limit, or past it, in
@@ -89,10 +85,14 @@ func (s *String) Nearest(conductor string, twice bool) (Piece, bool) {
 	return best, best.Place != ""
 }
 
-// Assumptions says what the figures rest on.
-func Assumptions() []string {
+// Assumptions says what the figures of a plan rest on.
+func Assumptions(p *config.Plan) []string {
+	source := "from the plan"
+	if p.Protection.FuseHolds == config.DefaultProtection.FuseHolds && p.Protection.ShortFactor == config.DefaultProtection.ShortFactor {
+		source = "from an excerpt of a fuse guide; set fuse_holds and short_factor"
+	}
 	return []string{
-		"A fuse is taken to hold 110 % of its rating for ever, and to open within seconds at 200 % (from an excerpt of a fuse guide; its maker's curve prevails).",
+		fmt.Sprintf("A fuse is taken to hold %.3g %% of its rating for ever, and to open within seconds at %.3g %% (%s; its maker's curve prevails).", 100*p.Protection.FuseHolds, 100*p.Protection.ShortFactor, source),
 		"A supply is taken to fold back at 110 % of its rating where hiccup_amps is not set (common practice, no source).",
 		"Mains: where the plan does not say, a supply is taken to have 85 % efficiency, power factor 0.9, 60 A inrush and 3.5 mA leakage (common practice, no source). To be confirmed by an electrician.",
 		"A fault joins V+ and return at any one place, with any resistance; pixels are dark or full white; one return, fuse or feeder may be open besides.",
@@ -127,13 +127,14 @@ func only(f *config.Feed) func(*config.Feed) bool {
 }
 
 // holds lists what V+'s fuses hold: leads, then feeders.
-func holds(r *rail, s *config.String) []float64 {
+func holds(r *rail, w *wiring) []float64 {
+	factor := w.protection.FuseHolds
 	var amps []float64
 	for _, l := range r.leads {
-		amps = append(amps, holdFactor*s.Feeds[l.feed].FuseAmps)
+		amps = append(amps, factor*w.s.Feeds[l.feed].FuseAmps)
 	}
 	for _, f := range r.feeders {
-		amps = append(amps, holdFactor*f.FuseAmps)
+		amps = append(amps, factor*f.FuseAmps)
 	}
 	return amps
 }
@@ -155,6 +156,7 @@ func supplyAmps(s *config.Supply) float64 {
 // reaches finds, fuse by fuse with the others open, the shorts it does not see.
 func (w *wiring) reaches() []Reach {
 	var list []Reach
+	short := w.protection.ShortFactor
 	for i, f := range w.s.Feeds {
 		fuse, lead := f.FuseAmps, 2*budget.Ohms(f.Wire, w.celsius)
 		if h := f.Feeder; h != nil {
@@ -175,18 +177,18 @@ func (w *wiring) reaches() []Reach {
 				to = min(to, cut)
 			}
 		}
-		r := Reach{At: f.At, FuseAmps: fuse, SupplyAmps: supplyAmps(f.Supply), LeastAmps: math.Inf(1)}
+		r := Reach{feed: i, At: f.At, FuseAmps: fuse, SupplyAmps: supplyAmps(f.Supply), LeastAmps: math.Inf(1)}
 		nearest := 0
 		for k := from; k <= to; k++ {
 			amps := w.s.Volts / (lead + 2*math.Abs(w.Wiring.Ohms[k]-w.Wiring.Ohms[at]))
 			if amps < r.LeastAmps {
 				r.LeastAmps, r.LeastPixel = amps, max(w.Pixel(k), 1)
 			}
-			if d := max(k-at, at-k); amps < shortFactor*fuse && (r.Unseen == 0 || d < nearest) {
+			if d := max(k-at, at-k); amps < short*fuse && (r.Unseen == 0 || d < nearest) {
 				r.Unseen, nearest = max(w.Pixel(k), 1), d
 			}
 		}
-		r.NeededAmps, r.LargestFit = shortFactor*fuse, r.LeastAmps/shortFactor
+		r.NeededAmps, r.LargestFit = short*fuse, r.LeastAmps/short
 		list = append(list, r)
 	}
 	return list

@@ -32,14 +32,15 @@ const leastOhms = 1e-8
 // wiring is a string's conductors with its leads in the order of their nodes.
 type wiring struct {
 	budget.Wiring
-	s       *config.String
-	celsius float64
-	leads   []lead
-	jumper  map[int]int // by node: which jumper leads there
+	s          *config.String
+	celsius    float64
+	protection *config.Protection
+	leads      []lead
+	jumper     map[int]int // by node: which jumper leads there
 }
 
-func newWiring(w budget.Wiring, s *config.String, celsius float64) *wiring {
-	x := &wiring{Wiring: w, s: s, celsius: celsius}
+func newWiring(w budget.Wiring, s *config.String, celsius float64, protection *config.Protection) *wiring {
+	x := &wiring{Wiring: w, s: s, celsius: celsius, protection: protection}
 	for i, f := range s.Feeds {
 		x.leads = append(x.leads, lead{feed: i, node: w.Feeds[i], g: 1 / budget.Ohms(f.Wire, celsius)})
 	}

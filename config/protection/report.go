@@ -43,9 +43,14 @@ func (r *Report) line(p *config.Plan, b *budget.Budget, i int, alike *kinds, m *
 		r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: set pitch, amps_per_pixel and supply", s.Name)})
 		return
 	}
-	w := newWiring(bw, s, p.Temperature)
+	w := newWiring(bw, s, p.Temperature, &p.Protection)
 	out := alike.once(w.kind(), func() String {
 		out := String{Worst: w.worst(m), Fuses: w.reaches()}
+		for i := range out.Fuses {
+			if reach := &out.Fuses[i]; reach.Unseen > 0 {
+				reach.mend = w.seeing(*reach)
+			}
+		}
 		if out.past = furthest(out.Worst); out.past != nil {
 			out.mend = w.mend(*out.past, m)
 		}

@@ -58,7 +58,7 @@ func TestWorstAgainstSpice(t *testing.T) {
 				d.loads = w.White
 			}
 			plus, minus := newRail(w, w.Cuts, d.lost[0]), newRail(w, nil, d.lost[1])
-			d.against(t, new(memory).worstCase(plus, minus, holds(plus, w.s), d.loads, 12))
+			d.against(t, new(memory).worstCase(plus, minus, holds(plus, w), d.loads, 12))
 		})
 	}
 }
@@ -101,7 +101,7 @@ func (d *deck) against(t *testing.T, got *worst) {
 			row = row[1:]
 			holds := true
 			for i, fuse := range fuses {
-				holds = holds && math.Abs(row[i]) <= holdFactor*fuse
+				holds = holds && math.Abs(row[i]) <= config.DefaultProtection.FuseHolds*fuse
 			}
 			if !holds {
 				continue

@@ -24,7 +24,7 @@ func made(t testing.TB, text string) (*config.Plan, *budget.Budget, *wiring) {
 	if !ok {
 		t.Fatal("the string is not known")
 	}
-	return p, b, newWiring(bw, p.Strings[0], p.Temperature)
+	return p, b, newWiring(bw, p.Strings[0], p.Temperature, &p.Protection)
 }
 
 const supplies = "supplies: [{name: a, volts: 12, watts: 600}]\n"
@@ -167,4 +167,51 @@ func TestConnector(t *testing.T) {
 func TestHiccup(t *testing.T) {
 	_, _, w := made(t, strings.Replace(string150(`{at: start, awg: 18, metres: 1, fuse_amps: 7}`), "watts: 600", "watts: 600, hiccup_amps: 9", 1))
 	within(t, "supply", w.reaches()[0].SupplyAmps, 9, 0)
+}
+
+// What is named for a short that its fuse does not see is a mend: with either way the
+// warning is gone.
+func TestMendOfUnseen(t *testing.T) {
+	plan := string150(`{at: start, awg: 18, metres: 12, fuse_amps: 7}`)
+	plan = strings.Replace(plan, "0.0555", "0.02", 1)
+	p, b, w := made(t, plan)
+	unseen := func(p *config.Plan, b *budget.Budget) (found *config.Problem) {
+		for _, problem := range New(p, b).Problems {
+			if strings.Contains(problem.What, "does not see a short") {
+				found = &problem
+			}
+		}
+		return found
+	}
+	problem := unseen(p, b)
+	if problem == nil {
+		t.Fatal("the short is said to be seen")
+	}
+	var amps float64
+	var awg int
+	if _, err := fmt.Sscanf(problem.Fix, "a fuse of %g A or %d AWG for its lead would see it", &amps, &awg); err != nil {
+		t.Fatalf("%q: %v (%+v)", problem.Fix, err, w.reaches())
+	}
+	for _, mended := range []string{strings.Replace(plan, "fuse_amps: 7", fmt.Sprintf("fuse_amps: %g", amps), 1), strings.Replace(plan, "start, awg: 18", fmt.Sprintf("start, awg: %d", awg), 1)} {
+		if p, b, _ := made(t, mended); unseen(p, b) != nil {
+			t.Errorf("with %q: %v", problem.Fix, unseen(p, b))
+		}
+	}
+}
+
+// The plan's own fuses: one that holds 135 % lets more through, one that needs thrice
+// its rating sees less far.
+func TestFusesOfThePlan(t *testing.T) {
+	plan := strings.Replace(string150(`{at: start, awg: 18, metres: 1, fuse_amps: 7}`), "0.0555", "0.02", 1)
+	figures := func(plan string) (float64, bool) {
+		_, _, w := made(t, plan)
+		return w.worst(new(memory))[0].Amps, w.reaches()[0].Unseen > 0
+	}
+	amps, unseen := figures(plan)
+	within(t, "as assumed", amps, 7.7, 1e-6)
+	more, thrice := figures("protection: {fuse_holds: 135 %, short_factor: 3}\n" + plan)
+	within(t, "holding 135 %", more, 9.45, 1e-6)
+	if unseen || !thrice {
+		t.Errorf("unseen %v, at thrice the rating %v", unseen, thrice)
+	}
 }

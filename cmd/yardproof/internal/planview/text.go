@@ -45,7 +45,7 @@ func (v *View) text(out io.Writer) error {
 	section("Protection: does each fuse see a short, with the others open", v.reachTable())
 	section("Protection: mains circuits, every supply at full output (to be confirmed by an electrician)", v.mainsTable())
 	if v.Protection != nil && len(v.Protection.Strings) > 0 {
-		for _, line := range protection.Assumptions() {
+		for _, line := range protection.Assumptions(v.plan) {
 			fmt.Fprintf(&b, "  %s\n", line)
 		}
 	}
