@@ -90,6 +90,9 @@ func (p *Program) Signal(s syscall.Signal) {
 	}
 }
 
+// Pid is its process number; see Signal.
+func (p *Program) Pid() int { return p.cmd.Process.Pid }
+
 // Wait waits for the program to end and returns its exit code.
 func (p *Program) Wait(limit time.Duration) int {
 	p.t.Helper()

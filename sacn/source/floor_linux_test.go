@@ -6,7 +6,6 @@ import (
 	"flag"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -64,8 +63,10 @@ func BenchmarkFloor(b *testing.B) {
 	for b.Loop() {
 		m.machine()
 		m.cost()
+		m.manyCost()
 		m.lateness()
-		m.growth()
+		m.growth(socketPath)
+		m.growth(packetPath)
 		m.scrapes()
 	}
 }
@@ -106,8 +107,8 @@ type sample struct {
 func (m *bench) cost() {
 	fmt.Printf("\nCPU seconds a million packets, 1000 universes at 40 Hz in 8 slices, %d rounds\n", *rounds)
 	contenders := []contender{
-		{"floor_send -k 8", func() float64 { return m.floorSend(1000, 8, int(each.Seconds())) }},
-		{"engine", func() float64 { return m.engine(1000, *each, nil).cpu }},
+		{"floor_send -k 8", func() float64 { return m.floorSend(1000, 8, int(each.Seconds()), socketPath) }},
+		{"engine", func() float64 { return m.engine(1000, *each, socketPath, nil).cpu }},
 	}
 	if *program != "" {
 		contenders = append(contenders,
@@ -155,7 +156,7 @@ func (m *bench) lateness() {
 			names := []string{"floor_timer", "engine"}
 			do := []func() [3]float64{
 				func() [3]float64 { return m.floorTimer(*each) },
-				func() [3]float64 { s := m.engine(n, *each, nil); return [3]float64{s.p50, s.p99, s.worst} },
+				func() [3]float64 { s := m.engine(n, *each, socketPath, nil); return [3]float64{s.p50, s.p99, s.worst} },
 			}
 			if *program != "" {
 				names = append(names, "run, walk")
@@ -187,20 +188,6 @@ func (m *bench) lateness() {
 	fmt.Println("  (run: from the buckets of its histogram, interpolated)")
 }
 
-// growth shows how cost grows with the number of universes.
-func (m *bench) growth() {
-	fmt.Println("\ngrowth at 40 Hz, the engine alone; with more groups than gc_thresh3 the neighbour table is rebuilt for ever")
-	fmt.Println("  universes  CPU s/Mpkt  floor  % of a core  ms sending a frame  RSS KiB  goroutines  threads  files  skipped")
-	var plot strings.Builder
-	for _, n := range []int{1, 10, 100, 1000, 2000, 10000} {
-		floor := m.floorSend(n, (n+maxSlice-1)/maxSlice, 6)
-		s := m.engine(n, 8*time.Second, nil)
-		fmt.Printf("  %9d  %10.2f  %5.2f  %11.2f  %18.2f  %7d  %10d  %7d  %5d  %7d\n", n, s.cpu, floor, 100*s.core, s.sending/1e3, s.rss, s.goroutines, s.threads, s.files, s.skipped)
-		fmt.Fprintf(&plot, "  %9d  %s %.2f %%\n", n, strings.Repeat("#", int(max(0, 12*(3+math.Log10(s.core))))), 100*s.core)
-	}
-	fmt.Printf("  share of one core, logarithmic: 12 characters for ten times as much, from 0.1 %%\n%s", plot.String())
-}
-
 // scrapes shows whether reading the metrics every second delays frames.
 func (m *bench) scrapes() {
 	if *program == "" {
@@ -214,8 +201,8 @@ func (m *bench) scrapes() {
 }
 
 // floorSend returns the CPU seconds a million packets of floor_send.
-func (m *bench) floorSend(n, slices, seconds int) float64 {
-	out := m.output(m.pair.Near, filepath.Join(m.floor, "floor_send"), "-i", sacntest.Interface, "-n", strconv.Itoa(n), "-H", "40", "-k", strconv.Itoa(slices), "-s", strconv.Itoa(seconds))
+func (m *bench) floorSend(n, slices, seconds int, path sendPath) float64 {
+	out := m.output(m.pair.Near, filepath.Join(m.floor, "floor_send"), "-i", sacntest.Interface, "-n", strconv.Itoa(n), "-H", "40", "-k", strconv.Itoa(slices), "-s", strconv.Itoa(seconds), "-m", path.floorMode())
 	return m.field(out, "cpu_s_per_Mpkt")
 }
 
@@ -225,8 +212,8 @@ func (m *bench) floorTimer(d time.Duration) [3]float64 {
 }
 
 // engine runs this binary as a sender and looks at it from outside.
-func (m *bench) engine(n int, d time.Duration, while func(pid int)) sample {
-	b, err := json.Marshal(order{Count: n, Spread: 0.5, Raw: true})
+func (m *bench) engine(n int, d time.Duration, path sendPath, while func(pid int)) sample {
+	b, err := json.Marshal(order{Count: n, Spread: 0.5, Raw: true, Packet: path == packetPath})
 	if err != nil {
 		m.Fatal(err)
 	}

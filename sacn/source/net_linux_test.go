@@ -28,10 +28,12 @@ type order struct {
 	IPv6    bool
 	Sync    uint16
 	Spread  float64
-	Packet  bool
-	On      string // interface; "": the pair's
-	Slots   []int  // in place of Streams: multicast universes from 1
-	Raw     bool   // keep every lateness, to report quantiles
+	Raw     bool // keep every lateness, to report quantiles
+
+	Packet, Realtime bool
+
+	On    string // interface; "": the pair's
+	Slots []int  // in place of Streams: multicast universes from 1
 }
 
 // report is what such a sender prints when it has ended.
@@ -58,7 +60,7 @@ func sender(arg string) int {
 	cfg := testConfig()
 	cfg.Interface, cfg.IPv6, cfg.SyncAddress, cfg.Spread = sacntest.Interface, o.IPv6, o.Sync, o.Spread
 	cfg.Log = slog.New(slog.NewTextHandler(os.Stderr, nil))
-	cfg.Packet = o.Packet
+	cfg.Packet, cfg.Realtime = o.Packet, o.Realtime
 	if o.On != "" {
 		cfg.Interface = o.On
 	}

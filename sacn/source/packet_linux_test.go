@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/netip"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -170,6 +171,31 @@ func TestPacketRefusals(t *testing.T) {
 	if code := prog.Wait(10 * time.Second); code != 2 || !strings.HasPrefix(prog.Stderr(), "interface lo is not Ethernet") {
 		t.Errorf("exit %d, %q", code, prog.Stderr())
 	}
+}
+
+// Only the sending thread goes before others: proc(5) has the policy in field 41
+// of stat, and SCHED_FIFO is 1 (sched(7)). Where that is not permitted, one line says so.
+func TestRealtime(t *testing.T) {
+	t.Parallel()
+	p := sacntest.NewPair(t)
+	prog := startSender(t, p, order{Realtime: true, Slots: []int{512}})
+	says(t, prog, "started")
+	tasks, err := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/stat", prog.Pid()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	first := 0
+	for _, task := range tasks {
+		if f := strings.Fields(read(task)); len(f) > 40 && f[40] == "1" {
+			first++
+		}
+	}
+	stopSender(t, prog)
+	warned := strings.Count(prog.Stderr(), "frames are sent without real-time priority")
+	if first+warned != 1 {
+		t.Errorf("%d of %d threads go first, with %d warnings", first, len(tasks), warned)
+	}
+	t.Logf("%d threads go first", first)
 }
 
 // The sums of RFC 1071, section 3: its numerical example, and the same a piece at
