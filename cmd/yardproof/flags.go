@@ -26,6 +26,7 @@ type transmitFlags struct {
 	state     string
 	length    time.Duration
 	noScan    bool
+	sameCID   bool
 	watch     string
 	send      string
 	realtime  bool
@@ -48,6 +49,7 @@ func (f *transmitFlags) define(fs *pflag.FlagSet) {
 	fs.DurationVar(&f.length, "for", 0, "stop after, e.g. 30s (default: until Ctrl-C)")
 	fs.BoolVar(&f.noScan, "no-scan", false, "do not search for other sources, before the first frame or later")
 	cli.Renamed(fs, "no-look", "no-scan")
+	fs.BoolVar(&f.sameCID, "same-cid", false, "send even though another machine sends these universes with our CID (a copied state directory)")
 	cli.Renamed(fs, "controllers", "only-controllers")
 	fs.StringSliceVar(&f.controllers, "only-controllers", nil, "send only the universes of these `controllers`, a,b; other transmitters send the rest of the plan")
 	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other `interface`, wired to the far end, to measure what the network loses")
@@ -98,7 +100,7 @@ func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, er
 			return c.Part(f.controllers), nil
 		},
 		Interface: f.iface, Rate: f.rate, AllowFast: f.allowFast, For: f.length,
-		NoScan: f.noScan, WatchOn: f.watch, State: place,
+		NoScan: f.noScan, SameCID: f.sameCID, WatchOn: f.watch, State: place,
 		Packet: f.send == "packet", Realtime: f.realtime,
 		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen,
 		Version: version, Commit: commit(), Talk: talk, Log: cli.NewLogger(talk),

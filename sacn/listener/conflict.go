@@ -18,6 +18,7 @@ type conflict struct {
 	parties []party
 	winner  sacn.CID
 	tie     bool
+	sameCID bool
 }
 
 type party struct {
@@ -42,6 +43,7 @@ type Conflict struct {
 	Sources  []Party  // at most 16, in order of appearance
 	Winner   sacn.CID // of the highest priority (6.2.3); zero for a tie
 	Tie      bool     // the highest priority is shared: what a receiver does then is its own affair
+	SameCID  bool     // two senders used one CID: receivers take them for one, and discard packets of either
 	Live     int      // sources that compete now; 0: it is over
 }
 
@@ -67,9 +69,10 @@ func (t *Tracker) contend(u *universe, now moment) {
 	}
 	c := u.conflict
 	c.winner, c.tie = winner(t.contenders)
+	c.sameCID = c.sameCID || t.sameCID(t.contenders)
 	for _, s := range t.contenders {
-		p := party{cid: s.source.cid, name: s.source.name, address: s.source.address, priority: s.priority}
-		if i := slices.IndexFunc(c.parties, func(q party) bool { return q.cid == p.cid }); i >= 0 {
+		p := party{cid: s.source.cid, name: s.source.name, address: s.source.address(), priority: s.priority}
+		if i := slices.IndexFunc(c.parties, func(q party) bool { return q.cid == p.cid && q.address == p.address }); i >= 0 {
 			c.parties[i] = p
 		} else if len(c.parties) < maxParties {
 			c.parties = append(c.parties, p)
@@ -80,11 +83,23 @@ func (t *Tracker) contend(u *universe, now moment) {
 // contenders appends the streams that a receiver has to choose from.
 func (u *universe) contenders(live []*stream, now moment) []*stream {
 	for _, s := range u.streams {
-		if s.live(now) && s.options&sacn.Preview == 0 {
+		if s.live(now) && !s.gone && s.options&sacn.Preview == 0 {
 			live = append(live, s)
 		}
 	}
 	return live
+}
+
+// sameCID reports whether two streams have one CID.
+func (t *Tracker) sameCID(streams []*stream) bool {
+	clear(t.sharing)
+	for _, s := range streams {
+		if t.sharing[s.source.cid] {
+			return true
+		}
+		t.sharing[s.source.cid] = s.source.kin(t)
+	}
+	return false
 }
 
 // winner is the source of the highest priority (6.2.3).
@@ -106,7 +121,7 @@ func winner(contenders []*stream) (cid sacn.CID, tie bool) {
 
 func (u *universe) snapshot(number uint16, now moment) Conflict {
 	c := u.conflict
-	out := Conflict{Universe: number, Winner: c.winner, Tie: c.tie}
+	out := Conflict{Universe: number, Winner: c.winner, Tie: c.tie, SameCID: c.sameCID}
 	for _, p := range c.parties {
 		out.Sources = append(out.Sources, Party{CID: p.cid, Name: Clean(p.name.String()), Address: p.address, Priority: p.priority})
 	}

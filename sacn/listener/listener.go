@@ -16,7 +16,7 @@ type Config struct {
 	Interface string
 	IPv6      bool
 	Universes []uint16     // to join; discovery is always joined
-	Except    sacn.CID     // our own source, left out; zero: none
+	Except    sacn.CID     // our own source, left out where it is this host that sends; zero: none
 	Log       *slog.Logger // nil: the default one
 }
 
@@ -80,7 +80,7 @@ func Open(cfg Config) (*Listener, error) {
 
 // openFor is Open with another set of universes to follow than to join.
 func openFor(cfg Config, follow *UniverseSet) (*Listener, error) {
-	l := &Listener{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Except: cfg.Except})}
+	l := &Listener{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Except: cfg.Except, Local: newLocalAddresses(interfaceAddrs).has})}
 	if l.log == nil {
 		l.log = slog.Default()
 	}

@@ -16,7 +16,7 @@ import (
 // the tracker.
 type Snapshot struct {
 	At        time.Time
-	Sources   []Source   // by name, then CID
+	Sources   []Source   // by name, CID and address; two with one CID are two senders
 	Conflicts []Conflict // by universe; those that are over included
 
 	Malformed map[string]uint64 // every reason, those of sacn.DecodeErrors and ReasonGroup
@@ -33,7 +33,6 @@ type Source struct {
 	CID     sacn.CID
 	Name    string     // clean
 	Address netip.Addr // the latest
-	Moved   uint64     // times the address changed; often, and two machines use one CID
 	Last    time.Time
 	Streams []Stream // by universe
 
@@ -62,16 +61,18 @@ func (t *Tracker) Snapshot(at time.Time) Snapshot {
 	out := Snapshot{
 		At: at, Deaf: deaf, Malformed: map[string]uint64{ReasonGroup: t.wrongGroup},
 		NotJoined: t.unasked, Evicted: t.evicted, Refused: t.refused, LocalDrops: t.localDrops,
-		Sources: make([]Source, 0, len(t.sources)),
+		Sources: make([]Source, 0, t.known),
 	}
 	for _, e := range sacn.DecodeErrors {
 		out.Malformed[e.Reason()] = t.malformed[e]
 	}
 	for e := t.recent.Front(); e != nil; e = e.Next() {
-		out.Sources = append(out.Sources, t.sourceSnapshot(e.Value.(*source), now))
+		if src := e.Value.(*source); !t.left(src) {
+			out.Sources = append(out.Sources, t.sourceSnapshot(src, now))
+		}
 	}
 	slices.SortFunc(out.Sources, func(a, b Source) int {
-		return cmp.Or(cmp.Compare(a.Name, b.Name), slices.Compare(a.CID[:], b.CID[:]))
+		return cmp.Or(cmp.Compare(a.Name, b.Name), slices.Compare(a.CID[:], b.CID[:]), a.Address.Compare(b.Address))
 	})
 	for high, page := range t.universes {
 		if page == nil {
@@ -88,11 +89,14 @@ func (t *Tracker) Snapshot(at time.Time) Snapshot {
 
 func (t *Tracker) sourceSnapshot(src *source, now moment) Source {
 	out := Source{
-		CID: src.cid, Name: Clean(src.name.String()), Address: src.address, Moved: src.moved, Last: t.base.Add(src.heard),
+		CID: src.cid, Name: Clean(src.name.String()), Address: src.address(), Last: t.base.Add(src.heard),
 		Streams: make([]Stream, 0, len(src.streams)),
 	}
 	for _, s := range src.streams {
-		st := s.snapshot(now, t.base)
+		if s.gone {
+			continue // counted where its source is now
+		}
+		st := s.snapshot(t.before(s), now, t.base)
 		if y := t.syncs[key(src, s.sync)]; s.sync != 0 && y != nil {
 			st.Synced = now-y.heard <= sacn.DataLossTimeout
 		}

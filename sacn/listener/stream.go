@@ -3,7 +3,6 @@ package listener
 import (
 	"math"
 	"math/bits"
-	"net/netip"
 	"time"
 
 	"yardproof/sacn"
@@ -22,9 +21,11 @@ type stream struct {
 	priority  uint8
 	options   sacn.Options
 	sync      uint16
-	ended     bool // by Stream_Terminated
-	resumes   bool // this host was deaf: the next packet begins the count anew
-	rough     bool // advanced was stamped in user space across a step of the clock
+	family    family // that is listened to
+	ended     bool   // by Stream_Terminated
+	gone      bool   // its source sends from another address now
+	resumes   bool   // this host was deaf: the next packet begins the count anew
+	rough     bool   // advanced was stamped in user space across a step of the clock
 	outages   uint32
 	lastEpoch uint32 // interval between polls of the socket's drops in which epochLost was counted
 	epochLost uint32
@@ -34,6 +35,7 @@ type stream struct {
 	otherCode                                 uint8  // of the newest of them
 	lostLocal                                 uint64
 
+	left     moment        // if gone: since when
 	first    moment        // arrival of the first packet
 	heard    moment        // arrival of the latest packet
 	advanced moment        // arrival of the packet with the newest number
@@ -216,7 +218,7 @@ type Stream struct {
 	Live        bool          // heard within 2.5 s and not terminated
 	SyncAddress uint16        // 0: not synchronized
 	Synced      bool          // synchronization packets for SyncAddress came within 2.5 s
-	First, Last time.Time
+	Last        time.Time
 }
 
 // LossPercent is the share of the packets sent that never came, in percent.
@@ -228,17 +230,20 @@ func (s *Stream) LossPercent() float64 {
 	return 100 * float64(s.Lost) / float64(sent)
 }
 
-func (s *stream) snapshot(now moment, base time.Time) Stream {
+// snapshot tells a stream together with what the same source sent before from
+// other addresses.
+func (s *stream) snapshot(before []*stream, now moment, base time.Time) Stream {
 	out := Stream{
-		Universe: s.universe, Priority: s.priority,
-		Packets: s.packets, Lost: s.lost, LostForGood: s.lost - uint64(bits.OnesCount32(s.seq.missing)), LostLocal: min(s.lostLocal, s.lost), OutOfOrder: s.late, Duplicates: s.duplicates, Restarts: s.restarts,
-		Others: s.others, OtherCode: s.otherCode,
-		Outages: s.outages, Outage: s.outage, LongestGap: s.longest, Jitter: time.Duration(s.jitter),
+		Universe: s.universe, Priority: s.priority, OtherCode: s.otherCode, Jitter: time.Duration(s.jitter),
 		Preview: s.options&sacn.Preview != 0, Terminated: s.ended, Live: s.live(now),
-		SyncAddress: s.sync, First: base.Add(s.first), Last: base.Add(s.heard),
+		SyncAddress: s.sync, Last: base.Add(s.heard),
 	}
-	if active := s.heard - s.first - s.outage - s.dead - s.deaf; active > 0 {
-		out.MeanRate = float64(s.packets-1) / active.Seconds()
+	active := s.addTo(&out)
+	for _, b := range before {
+		active += b.addTo(&out)
+	}
+	if active > 0 {
+		out.MeanRate = float64(out.Packets-1-uint64(len(before))) / active.Seconds()
 	}
 	if silence := now - s.heard; out.Live {
 		out.Rate = s.rate
@@ -253,15 +258,18 @@ func (s *stream) snapshot(now moment, base time.Time) Stream {
 	return out
 }
 
-// source is everything under one CID.
-type source struct {
-	cid     sacn.CID
-	id      uint32 // for keys
-	name    sacn.Name
-	address netip.Addr
-	moved   uint64 // times the address changed
-	heard   moment
-	streams []*stream
-	syncs   []uint64 // keys
-	pages   *pages   // nil: no discovery packet yet
+// addTo adds a stream's counts, and returns for how long it was sent.
+func (s *stream) addTo(out *Stream) (active time.Duration) {
+	out.Packets += s.packets
+	out.Lost += s.lost
+	out.LostForGood += s.lost - uint64(bits.OnesCount32(s.seq.missing))
+	out.LostLocal += min(s.lostLocal, s.lost)
+	out.OutOfOrder += s.late
+	out.Duplicates += s.duplicates
+	out.Others += s.others
+	out.Restarts += s.restarts
+	out.Outages += s.outages
+	out.Outage += s.outage
+	out.LongestGap = max(out.LongestGap, s.longest)
+	return s.heard - s.first - s.outage - s.dead - s.deaf
 }

@@ -2,6 +2,7 @@ package listener
 
 import (
 	"math/rand/v2"
+	"net/netip"
 	"testing"
 	"time"
 
@@ -69,7 +70,7 @@ func TestStreamJitter(t *testing.T) {
 	before := f.stream(t, ms+60).Jitter
 	f.d.Sequence = 102
 	b, _ := f.d.AppendTo(nil)
-	f.Packet(b, Arrival{At: at(ms + 500), ClockStepped: true})
+	f.Packet(b, Arrival{At: at(ms + 500), From: netip.MustParseAddr("10.77.0.1"), ClockStepped: true})
 	f.send(t, ms+525, 103)
 	if got := f.stream(t, ms+600).Jitter; got != before {
 		t.Errorf("samples across a step of the clock count: %v, then %v", before, got)

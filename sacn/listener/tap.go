@@ -58,7 +58,7 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 	for _, u := range cfg.Universes {
 		follow.Add(u)
 	}
-	t := &Tap{cfg: cfg, tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own})}
+	t := &Tap{cfg: cfg, tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own, Local: newLocalAddresses(interfaceAddrs).has})}
 	var err error
 	if t.ifi, err = findInterface(cfg.Interface); err != nil {
 		return nil, err

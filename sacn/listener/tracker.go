@@ -3,7 +3,6 @@ package listener
 import (
 	"container/list"
 	"net/netip"
-	"slices"
 	"time"
 
 	"yardproof/sacn"
@@ -30,11 +29,12 @@ const (
 
 // TrackerConfig says what a tracker follows.
 type TrackerConfig struct {
-	Universes  *UniverseSet // nil: all
-	Only       sacn.CID     // follow this source alone; zero: all
-	Except     sacn.CID     // leave out this source, our own; zero: none
-	MaxSources int          // 0: DefaultMaxSources
-	MaxStreams int          // sources times universes; 0: DefaultMaxStreams
+	Universes  *UniverseSet          // nil: all
+	Only       sacn.CID              // follow this source alone; zero: all
+	Except     sacn.CID              // leave out this source, our own; zero: none
+	Local      func(netip.Addr) bool // whether an address is this host's, from which alone Only and Except send; nil: from any
+	MaxSources int                   // 0: DefaultMaxSources
+	MaxStreams int                   // sources times universes; 0: DefaultMaxStreams
 }
 
 // Tracker counts packets per source and universe. It neither reads a clock nor
@@ -43,9 +43,10 @@ type TrackerConfig struct {
 type Tracker struct {
 	cfg TrackerConfig
 
-	base      time.Time                  // arrival of the first packet
-	sources   map[sacn.CID]*list.Element // of *source
-	recent    *list.List                 // the latest heard first
+	base      time.Time            // arrival of the first packet
+	sources   map[sacn.CID]*source // the newest of each CID
+	known     int                  // sources
+	recent    *list.List           // of *source, the latest heard first
 	nextID    uint32
 	universes [256]*[256]universe // by high and low octet
 	streams   int                 // in them
@@ -64,8 +65,9 @@ type Tracker struct {
 	dropping   bool   // the interval before this one had drops
 	localDrops uint64
 
-	conflicts  int       // remembered
-	contenders []*stream // scratch
+	conflicts  int               // remembered
+	contenders []*stream         // scratch
+	sharing    map[sacn.CID]bool // scratch
 
 	data      sacn.Data // here, so that they are not allocated
 	sync      sacn.Sync
@@ -96,7 +98,8 @@ func NewTracker(cfg TrackerConfig) *Tracker {
 	}
 	return &Tracker{
 		cfg:     cfg,
-		sources: make(map[sacn.CID]*list.Element),
+		sources: make(map[sacn.CID]*source),
+		sharing: make(map[sacn.CID]bool),
 		recent:  list.New(),
 		syncs:   make(map[uint64]*syncs),
 	}
@@ -138,12 +141,12 @@ func (t *Tracker) Packet(b []byte, a Arrival) {
 // that other programs of the host have joined: their universes are left aside. The
 // universe is the one in the packet, never that of the group (6.2.7): a packet on
 // the group of another counts, and the fault of its sender is counted beside it.
-func (t *Tracker) wanted(cid sacn.CID, universe uint16, group netip.Addr) bool {
-	if t.cfg.Only != (sacn.CID{}) && cid != t.cfg.Only || t.cfg.Except != (sacn.CID{}) && cid == t.cfg.Except {
+func (t *Tracker) wanted(cid sacn.CID, universe uint16, a *Arrival) bool {
+	if t.cfg.Only != (sacn.CID{}) && !t.sentBy(t.cfg.Only, cid, a.From) || t.cfg.Except != (sacn.CID{}) && t.sentBy(t.cfg.Except, cid, a.From) {
 		return false
 	}
-	if group.IsValid() {
-		if cameFor, ours := sacn.GroupUniverse(group); !ours || cameFor != universe {
+	if a.Group.IsValid() {
+		if cameFor, ours := sacn.GroupUniverse(a.Group); !ours || cameFor != universe {
 			t.wrongGroup++
 		}
 	}
@@ -152,6 +155,11 @@ func (t *Tracker) wanted(cid sacn.CID, universe uint16, group netip.Addr) bool {
 		return false
 	}
 	return true
+}
+
+// sentBy reports whether a packet is from a source of this host.
+func (t *Tracker) sentBy(own, cid sacn.CID, from netip.Addr) bool {
+	return cid == own && (t.cfg.Local == nil || t.cfg.Local(from))
 }
 
 // universe returns what is kept of a universe.
@@ -178,7 +186,7 @@ func (u *universe) of(src *source) *stream {
 func key(src *source, universe uint16) uint64 { return uint64(src.id)<<16 | uint64(universe) }
 
 func (t *Tracker) dataPacket(d *sacn.Data, a *Arrival, now moment) {
-	if !t.wanted(d.CID, d.Universe, a.Group) {
+	if !t.wanted(d.CID, d.Universe, a) {
 		return
 	}
 	src := t.source(d.CID, a.From, now)
@@ -196,19 +204,28 @@ func (t *Tracker) dataPacket(d *sacn.Data, a *Arrival, now moment) {
 		src.streams = append(src.streams, s)
 		t.streams++
 	}
+	if family := familyOf(a.From); s.packets == 0 {
+		s.family = family
+	} else if s.family != family {
+		if now-s.heard <= sacn.DataLossTimeout {
+			return // the copy in the other family (9.1)
+		}
+		s.family = family
+	}
 	if src.name != d.Name {
 		src.name = d.Name
 	}
+	shared := (s.packets == 0 || s.gone) && s.takeOver(u, now)
 	if s.lastEpoch != t.epoch {
 		s.lastEpoch, s.epochLost = t.epoch, 0
 	}
-	if s.packet(d, now, a.ClockStepped) {
+	if s.packet(d, now, a.ClockStepped) || shared {
 		t.contend(u, now)
 	}
 }
 
 func (t *Tracker) syncPacket(p *sacn.Sync, a *Arrival, now moment) {
-	if !t.wanted(p.CID, p.Address, a.Group) {
+	if !t.wanted(p.CID, p.Address, a) {
 		return
 	}
 	src := t.source(p.CID, a.From, now)
@@ -237,7 +254,7 @@ func (t *Tracker) syncPacket(p *sacn.Sync, a *Arrival, now moment) {
 }
 
 func (t *Tracker) discoveryPacket(d *sacn.Discovery, a *Arrival, now moment) {
-	if !t.wanted(d.CID, sacn.DiscoveryUniverse, a.Group) {
+	if !t.wanted(d.CID, sacn.DiscoveryUniverse, a) {
 		return
 	}
 	src := t.source(d.CID, a.From, now)
@@ -251,69 +268,6 @@ func (t *Tracker) discoveryPacket(d *sacn.Discovery, a *Arrival, now moment) {
 		src.pages = new(pages)
 	}
 	src.pages.page(d, now)
-}
-
-// source finds the source of a packet, or makes it. It is nil when there is no
-// room.
-func (t *Tracker) source(cid sacn.CID, from netip.Addr, now moment) *source {
-	e := t.recent.Front() // most packets are from the source of the one before
-	if e == nil || e.Value.(*source).cid != cid {
-		e = t.sources[cid]
-	}
-	if e != nil {
-		src := e.Value.(*source)
-		src.heard = now
-		if src.address != from {
-			src.address = from
-			src.moved++
-		}
-		t.recent.MoveToFront(e)
-		return src
-	}
-	if len(t.sources) >= t.cfg.MaxSources && !t.evict(nil, now) {
-		t.refused++
-		return nil
-	}
-	t.nextID++
-	src := &source{cid: cid, id: t.nextID, address: from, heard: now}
-	t.sources[cid] = t.recent.PushFront(src)
-	return src
-}
-
-// room makes sure that one more stream may be kept for src.
-func (t *Tracker) room(src *source, now moment) bool {
-	if t.streams+len(t.syncs) < t.cfg.MaxStreams || t.evict(src, now) {
-		return true
-	}
-	t.refused++
-	return false
-}
-
-// evict forgets the source that has been silent longest. One that is heard is
-// never given up for one that is new: a flood of forged CIDs must not wipe out
-// what is being measured.
-func (t *Tracker) evict(except *source, now moment) bool {
-	e := t.recent.Back()
-	if e == nil {
-		return false
-	}
-	src := e.Value.(*source)
-	if src == except || now-src.heard <= sacn.DataLossTimeout {
-		return false
-	}
-	for _, s := range src.streams {
-		u := t.universe(s.universe)
-		i := slices.Index(u.streams, s)
-		u.streams = slices.Delete(u.streams, i, i+1)
-	}
-	t.streams -= len(src.streams)
-	for _, k := range src.syncs {
-		delete(t.syncs, k)
-	}
-	delete(t.sources, src.cid)
-	t.recent.Remove(e)
-	t.evicted++
-	return true
 }
 
 // Deaf takes that nothing can be heard any more, or, with false, that it can

@@ -41,8 +41,7 @@ type CompetingSource struct {
 	Address    netip.Addr
 	Priority   uint8
 	Precedence Precedence
-	SameCID    bool // it uses our own CID: a second copy of this transmitter (only found by Scan)
-	Seen       time.Time
+	SameCID    bool // it uses our own CID: a second copy of this transmitter
 }
 
 // Announcer is another source whose universe discovery was heard.
@@ -58,10 +57,9 @@ type Announcer struct {
 // WatchReport is what is known of other sources.
 type WatchReport struct {
 	At         time.Time
-	Rivals     []CompetingSource // by universe, then CID; receivers must choose
+	Competing  []CompetingSource // by universe, CID and address; receivers must choose
 	Announcers []Announcer       // by name; heard within two discovery intervals
 	Samples    uint64            // finished samples
-	Sampled    int               // universes that were listened to at least once
 }
 
 // Scan listens for d to everything a transmitter is about to send on, before
@@ -79,7 +77,7 @@ func Scan(ctx context.Context, cfg WatchConfig, d time.Duration) (WatchReport, e
 	}
 	r := l.Snapshot()
 	return WatchReport{
-		At: r.At, Rivals: competingSources(&r, cfg, r.Since), Announcers: announcers(&r, cfg.Universes), Samples: 1, Sampled: len(cfg.Universes),
+		At: r.At, Competing: competingSources(&r, cfg, r.Since), Announcers: announcers(&r, cfg.Universes), Samples: 1,
 	}, nil
 }
 
@@ -94,7 +92,7 @@ func competingSources(r *Report, cfg WatchConfig, since time.Time) []CompetingSo
 			}
 			out = append(out, CompetingSource{
 				Universe: s.Universe, CID: src.CID, Name: src.Name, Address: src.Address,
-				Priority: s.Priority, Precedence: judge(cfg.Priority, s.Priority), SameCID: src.CID == cfg.Own, Seen: s.Last,
+				Priority: s.Priority, Precedence: judge(cfg.Priority, s.Priority), SameCID: src.CID == cfg.Own,
 			})
 		}
 	}
@@ -103,7 +101,7 @@ func competingSources(r *Report, cfg WatchConfig, since time.Time) []CompetingSo
 }
 
 func compareSources(a, b CompetingSource) int {
-	return cmp.Or(cmp.Compare(a.Universe, b.Universe), slices.Compare(a.CID[:], b.CID[:]))
+	return cmp.Or(cmp.Compare(a.Universe, b.Universe), slices.Compare(a.CID[:], b.CID[:]), a.Address.Compare(b.Address))
 }
 
 func judge(ours, theirs uint8) Precedence {
@@ -150,15 +148,15 @@ type Watch struct {
 
 	mu      sync.Mutex
 	focus   map[uint16]time.Time // listened to without a pause until then
-	rivals  map[rivalKey]CompetingSource
-	sampled UniverseSet
+	others  map[otherKey]CompetingSource
 	samples uint64
 	next    int // in cfg.Universes
 }
 
-type rivalKey struct {
+type otherKey struct {
 	universe uint16
 	cid      sacn.CID
+	address  netip.Addr
 }
 
 // OpenWatch binds the socket and joins the discovery group.
@@ -171,7 +169,7 @@ func OpenWatch(cfg WatchConfig) (*Watch, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Watch{cfg: cfg, log: l.log, l: l, focus: make(map[uint16]time.Time), rivals: make(map[rivalKey]CompetingSource)}, nil
+	return &Watch{cfg: cfg, log: l.log, l: l, focus: make(map[uint16]time.Time), others: make(map[otherKey]CompetingSource)}, nil
 }
 
 // Run watches until ctx ends, and returns nil then.
@@ -235,7 +233,7 @@ func (w *Watch) choose(others []Announcer) []uint16 {
 		}
 	}
 	// Half is kept for the turn, so that no crowd of announcers can blind it.
-	for _, r := range slices.SortedFunc(maps.Values(w.rivals), compareSources) {
+	for _, r := range slices.SortedFunc(maps.Values(w.others), compareSources) {
 		if len(chosen) < sampleUniverses/2 {
 			take(r.Universe)
 		}
@@ -262,18 +260,31 @@ func (w *Watch) choose(others []Announcer) []uint16 {
 func (w *Watch) note(universes []uint16, found []CompetingSource) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	known := maps.Clone(w.rivals)
+	known := maps.Clone(w.others)
+	twins := make(map[netip.Addr]bool) // that were known
+	for _, c := range known {
+		if c.SameCID {
+			twins[c.Address] = true
+		}
+	}
 	for _, u := range universes {
-		w.sampled.Add(u)
-		maps.DeleteFunc(w.rivals, func(k rivalKey, _ CompetingSource) bool { return k.universe == u })
+		maps.DeleteFunc(w.others, func(k otherKey, _ CompetingSource) bool { return k.universe == u })
 	}
 	for _, r := range found {
-		k := rivalKey{r.Universe, r.CID}
-		if before, ok := known[k]; !ok || before.Priority != r.Priority {
+		k := otherKey{r.Universe, r.CID, r.Address}
+		before, ok := known[k]
+		switch {
+		case ok && before.Priority == r.Priority:
+		case r.SameCID && !twins[r.Address]:
+			twins[r.Address] = true
+			w.log.Warn("another sender uses our CID: receivers take the two for one, and discard packets of either; give each machine its own --state",
+				"universe", r.Universe, "name", r.Name, "address", r.Address, "cid", r.CID)
+		case r.SameCID:
+		default:
 			w.log.Warn("another source sends on a universe of ours", "universe", r.Universe, "name", r.Name,
 				"address", r.Address, "cid", r.CID, "priority", r.Priority, "our_priority", w.cfg.Priority, "wins", r.Precedence)
 		}
-		w.rivals[k] = r
+		w.others[k] = r
 	}
 }
 
@@ -282,7 +293,7 @@ func (w *Watch) note(universes []uint16, found []CompetingSource) {
 func (w *Watch) Competing() []CompetingSource {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	return slices.SortedFunc(maps.Values(w.rivals), compareSources)
+	return slices.SortedFunc(maps.Values(w.others), compareSources)
 }
 
 // Snapshot returns what is known now. Safe for concurrent use.
@@ -291,7 +302,7 @@ func (w *Watch) Snapshot() WatchReport {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return WatchReport{
-		At: r.At, Rivals: slices.SortedFunc(maps.Values(w.rivals), compareSources),
-		Announcers: announcers(&r, w.cfg.Universes), Samples: w.samples, Sampled: len(w.sampled.List()),
+		At: r.At, Competing: slices.SortedFunc(maps.Values(w.others), compareSources),
+		Announcers: announcers(&r, w.cfg.Universes), Samples: w.samples,
 	}
 }

@@ -85,7 +85,7 @@ func TestLook(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(got.Rivals) != 3 || len(got.Announcers) != 1 {
+		if len(got.Competing) != 3 || len(got.Announcers) != 1 {
 			t.Fatalf("%+v", got)
 		}
 		for i, want := range []CompetingSource{
@@ -93,13 +93,13 @@ func TestLook(t *testing.T) {
 			{Universe: 3, CID: cid(1), Name: "quay laptop", Priority: 100, Precedence: Tie, SameCID: true},
 			{Universe: 5, CID: cid(2), Name: "show \ufffdcomputer", Priority: 150, Precedence: Theirs},
 		} {
-			r := got.Rivals[i]
-			if r.Seen.IsZero() || !r.Address.IsValid() {
+			r := got.Competing[i]
+			if !r.Address.IsValid() {
 				t.Errorf("%+v", r)
 			}
-			r.Seen, r.Address = time.Time{}, netip.Addr{}
+			r.Address = netip.Addr{}
 			if r != want {
-				t.Errorf("rival %d: %+v, want %+v", i, r, want)
+				t.Errorf("source %d: %+v, want %+v", i, r, want)
 			}
 		}
 		if a := got.Announcers[0]; !slices.Equal(a.Shared, []uint16{2, 5}) || a.Universes != 3 {
@@ -122,6 +122,7 @@ func TestWatchSample(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	w.l.tracker.cfg.Local = func(a netip.Addr) bool { return a == netip.MustParseAddr(sacntest.NearAddr4) }
 	run(t, w.l.Run)
 	ours, theirs := newSender(t, p.Near, false), newSender(t, p.Near, false)
 	theirs.d.CID, theirs.d.Priority = cid(2), 100
@@ -160,12 +161,12 @@ func TestWatchSample(t *testing.T) {
 	}
 	sample(90, 4)
 	r := w.Snapshot()
-	if len(r.Rivals) != 2 || r.Rivals[0].Universe != 4 || r.Rivals[1].Universe != 90 || r.Rivals[1].Precedence != Tie || r.Samples != 1 || r.Sampled != 64 {
+	if len(r.Competing) != 2 || r.Competing[0].Universe != 4 || r.Competing[1].Universe != 90 || r.Competing[1].Precedence != Tie || r.Samples != 1 {
 		t.Errorf("%+v", r)
 	}
-	sample(90) // 4 is looked at again, since it had a rival
+	sample(90) // 4 is looked at again, since another sent there
 	r = w.Snapshot()
-	if len(r.Rivals) != 1 || r.Rivals[0].Universe != 90 || r.Sampled != 100 {
+	if len(r.Competing) != 1 || r.Competing[0].Universe != 90 {
 		t.Errorf("%+v", r)
 	}
 	if n := groups(t, p); n != 1 {
@@ -174,10 +175,10 @@ func TestWatchSample(t *testing.T) {
 }
 
 func TestWatchTakesTurns(t *testing.T) {
-	w := &Watch{rivals: make(map[rivalKey]CompetingSource)}
+	w := &Watch{others: make(map[otherKey]CompetingSource)}
 	for u := range uint16(1000) {
 		w.cfg.Universes = append(w.cfg.Universes, u+1)
-		w.rivals[rivalKey{u + 1, cid(2)}] = CompetingSource{Universe: u + 1}
+		w.others[otherKey{u + 1, cid(2), netip.Addr{}}] = CompetingSource{Universe: u + 1}
 	}
 	var seen UniverseSet
 	for range 32 { // half of each sample is for the turn
@@ -193,7 +194,7 @@ func TestWatchTakesTurns(t *testing.T) {
 		t.Errorf("%d universes of 1000 after 32 samples", n)
 	}
 	w.cfg.Universes = nil
-	w.rivals = nil
+	w.others = nil
 	if chosen := w.choose(nil); len(chosen) != 0 {
 		t.Errorf("nothing is sent, but %v sampled", chosen)
 	}

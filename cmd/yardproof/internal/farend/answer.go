@@ -57,10 +57,12 @@ type Stream struct {
 
 // Conflict is a universe that several sources send.
 type Conflict struct {
-	Universe uint16   `json:"universe"`
-	Sources  []string `json:"sources"` // CIDs
-	Winner   *string  `json:"winner"`  // CID; null: a tie
-	Active   bool     `json:"active"`
+	Universe  uint16   `json:"universe"`
+	Sources   []string `json:"sources"`   // CIDs
+	Addresses []string `json:"addresses"` // of the same sources
+	Winner    *string  `json:"winner"`    // CID; null: a tie
+	Active    bool     `json:"active"`
+	SameCID   bool     `json:"same_cid"` // two senders use one CID
 
 	says string
 }

@@ -104,13 +104,19 @@ func (far *FarEnd) Answer() *Answer {
 }
 
 func conflictOf(c listener.Conflict) Conflict {
-	out := Conflict{Universe: c.Universe, Active: c.Active()}
+	out := Conflict{Universe: c.Universe, Active: c.Active(), SameCID: c.SameCID}
 	var who []string
 	for _, p := range c.Sources {
 		out.Sources = append(out.Sources, p.CID.String())
+		out.Addresses = append(out.Addresses, p.Address.String())
 		who = append(who, fmt.Sprintf("%q at %s (priority %d)", p.Name, p.Address, p.Priority))
 	}
 	out.says = strings.Join(who, " and ")
+	if out.SameCID {
+		out.says = fmt.Sprintf("%s use one CID, %s: receivers take them for one and discard packets of either; give each its own state directory",
+			sendersText(len(who)), c.Sources[0].CID) + ": " + out.says
+		return out
+	}
 	if c.Tie {
 		out.says += ": the same priority, either may win"
 		return out
@@ -123,6 +129,14 @@ func conflictOf(c listener.Conflict) Conflict {
 		}
 	}
 	return out
+}
+
+// sendersText says how many of n senders share a CID.
+func sendersText(n int) string {
+	if n == 2 {
+		return "two senders"
+	}
+	return fmt.Sprintf("of %d senders some", n)
 }
 
 // conflictLines are the conflicts, those of the same sources in one line.

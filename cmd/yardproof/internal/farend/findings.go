@@ -44,7 +44,7 @@ func (a *Answer) find(r *listener.Report) {
 		found("a stream stopped for over 2.5 s: %s, on %s", counted(outages, "time"), universesText(silent.List()))
 	}
 	if restarts > 0 {
-		found("a sequence count jumped back by 20 or more: %s; a source was restarted, or two share a CID", counted(restarts, "time"))
+		found("a sequence count jumped back by 20 or more: %s; a source was restarted", counted(restarts, "time"))
 	}
 	for _, c := range a.conflictLines(false) {
 		found("%s", c)
@@ -125,15 +125,10 @@ func (a *Answer) note(r *listener.Report, far *FarEnd) {
 		note("not known whether the network has an IGMP querier: %s", r.Querier.Reason)
 	}
 	if r.NotJoined > 0 {
-		note("ignored %s of universes that were not asked for", counted(r.NotJoined, "packet"))
+		note("ignored %s of universes that were not asked for, sent to this computer or to groups that another of its programs has joined", counted(r.NotJoined, "packet"))
 	}
 	if r.Evicted+r.Refused > 0 {
 		note("too many sources: forgot %d silent ones, refused %s of new ones", r.Evicted, counted(r.Refused, "packet"))
-	}
-	for _, src := range r.Sources {
-		if src.Moved > 1 {
-			note("%q changed its address %s: two senders may share the CID %s", src.Name, counted(src.Moved, "time"), src.CID)
-		}
 	}
 	if len(a.NotMeasured) > 0 {
 		note("not measured here: %s, sent by unicast to other machines", universesText(a.NotMeasured))

@@ -5,6 +5,7 @@ type streamHistory map[streamKey]*recent
 
 type streamKey struct {
 	cid      string
+	address  string // two senders may have one CID
 	universe uint16
 }
 
@@ -17,7 +18,7 @@ type recent struct {
 // share lost in tenths, # for silence.
 func (h streamHistory) note(a *Answer) {
 	for _, r := range a.rows() {
-		k := streamKey{r.source.CID, r.Universe}
+		k := streamKey{r.source.CID, r.source.Address, r.Universe}
 		s := h[k]
 		if s == nil {
 			s = &recent{}
@@ -45,5 +46,5 @@ func mark(packets uint64, lost int64, terminated bool) byte {
 }
 
 func (h streamHistory) strip(r row) string {
-	return string(h[streamKey{r.source.CID, r.Universe}].marks[:])
+	return string(h[streamKey{r.source.CID, r.source.Address, r.Universe}].marks[:])
 }

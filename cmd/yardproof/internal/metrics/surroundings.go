@@ -1,6 +1,7 @@
 package metrics
 
 import (
+	"net/netip"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -11,6 +12,7 @@ import (
 
 var (
 	conflicts = desc("conflicts", "Universes of ours on which another source is live, by whose data receivers follow: ours, theirs or tie.", "wins")
+	twins     = desc("same_cid_senders", "Other machines that send with our own CID now: a copied state directory.")
 	announced = desc("announced_sources", "Other sources whose universe discovery is heard.")
 	samples   = desc("watch_samples_total", "Two-second samples of universes taken in search of other sources.")
 
@@ -34,7 +36,7 @@ type SurroundingsCollector func() surroundings.Snapshot
 // Describe implements [prometheus.Collector].
 func (SurroundingsCollector) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		conflicts, announced, samples, heard, lost, jitter, disordered, doubled, localDrops,
+		conflicts, twins, announced, samples, heard, lost, jitter, disordered, doubled, localDrops,
 		answers, asked, echoLost, roundTrip, lastSeen,
 	} {
 		ch <- d
@@ -47,9 +49,14 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 	s := read()
 	if w := s.Watch; w != nil && w.Samples > 0 {
 		count := map[listener.Precedence]map[uint16]bool{listener.Ours: {}, listener.Theirs: {}, listener.Tie: {}}
-		for _, r := range w.Rivals {
+		copies := map[netip.Addr]bool{}
+		for _, r := range w.Competing {
 			count[r.Precedence][r.Universe] = true
+			if r.SameCID {
+				copies[r.Address] = true
+			}
 		}
+		e.gauge(twins, float64(len(copies)))
 		for verdict, universes := range count {
 			e.gauge(conflicts, float64(len(universes)), string(verdict))
 		}

@@ -3,37 +3,40 @@ package surroundings
 import (
 	"context"
 	"fmt"
+	"net/netip"
 
 	"yardproof/sacn"
 	"yardproof/sacn/listener"
 )
 
-// Scan returns, a line each, who else sends on our universes before we do.
-func (s *Surroundings) Scan(ctx context.Context) []string {
+// Scan returns, a line each, who else sends on our universes before we do, and
+// whether one of them does it with our own CID.
+func (s *Surroundings) Scan(ctx context.Context) (lines []string, sameCID bool) {
 	if s.cfg.NoScan {
-		return nil
+		return nil, false
 	}
 	report, err := listener.Scan(ctx, s.watchConfig(), scanLength)
 	if err != nil {
-		return []string{fmt.Sprintf("the search for other sources failed: %v", err)}
+		return []string{fmt.Sprintf("the search for other sources failed: %v", err)}, false
 	}
-	var lines []string
-	for _, group := range rivalsBySource(report.Rivals) {
-		lines = append(lines, describeRivals(group))
+	for _, group := range bySource(report.Competing) {
+		lines = append(lines, describe(group))
+		sameCID = sameCID || group[0].SameCID
 	}
-	return lines
+	return lines, sameCID
 }
 
-// rivalsBySource gathers the rivals of one source with one verdict.
-func rivalsBySource(rivals []listener.CompetingSource) [][]listener.CompetingSource {
+// bySource gathers what is of one source with one verdict.
+func bySource(all []listener.CompetingSource) [][]listener.CompetingSource {
 	type key struct {
 		cid     sacn.CID
+		address netip.Addr
 		verdict listener.Precedence
 	}
 	index := map[key]int{}
 	var groups [][]listener.CompetingSource
-	for _, r := range rivals {
-		k := key{r.CID, r.Precedence}
+	for _, r := range all {
+		k := key{r.CID, r.Address, r.Precedence}
 		i, ok := index[k]
 		if !ok {
 			i = len(groups)
@@ -45,17 +48,17 @@ func rivalsBySource(rivals []listener.CompetingSource) [][]listener.CompetingSou
 	return groups
 }
 
-// describeRivals says in one sentence what another source means for the yard.
-func describeRivals(rivals []listener.CompetingSource) string {
-	r := rivals[0]
+// describe says in one sentence what another source means for the yard.
+func describe(group []listener.CompetingSource) string {
+	r := group[0]
 	where := fmt.Sprintf("universe %d", r.Universe)
-	if n := len(rivals); n > 1 {
+	if n := len(group); n > 1 {
 		where = fmt.Sprintf("universe %d and %d more", r.Universe, n-1)
 	}
 	who := fmt.Sprintf("%q at %s also sends on %s, with priority %d", r.Name, r.Address, where, r.Priority)
 	switch {
 	case r.SameCID:
-		return fmt.Sprintf("%q at %s sends with this transmitter's own CID on %s: a second copy of it is running; stop one of them", r.Name, r.Address, where)
+		return fmt.Sprintf("%q at %s sends with this transmitter's own CID on %s: a second copy of it is running, and receivers take the two for one; stop one of them", r.Name, r.Address, where)
 	case r.Precedence == listener.Theirs:
 		return who + ", above ours: it wins, and those strings obey neither our dark nor our limits; stop that source first"
 	case r.Precedence == listener.Tie:

@@ -105,7 +105,7 @@ func (s Snapshot) Contested() (n int, ok bool) {
 		return 0, false
 	}
 	seen := map[uint16]bool{}
-	for _, r := range s.Watch.Rivals {
+	for _, r := range s.Watch.Competing {
 		seen[r.Universe] = true
 	}
 	return len(seen), true

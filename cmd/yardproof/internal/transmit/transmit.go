@@ -44,6 +44,7 @@ type Config struct {
 	Realtime bool // send before other work of this host
 
 	NoScan  bool   // do not search for other sources
+	SameCID bool   // send though another machine does so with our CID
 	WatchOn string // another interface, on which our own stream is heard; "": none
 
 	State string // its directory; "": one that is thrown away at the end
@@ -182,8 +183,13 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 	defer ln.Close()
 	t.adviseOnInterfaces()
 	t.adviseOnSending()
-	for _, line := range t.around.Scan(ctx) {
+	others, sameCID := t.around.Scan(ctx)
+	for _, line := range others {
 		t.say("check: %s", line)
+	}
+	if sameCID && !t.cfg.SameCID {
+		return cli.Hint(cli.Usagef("another machine sends these universes with this transmitter's own CID: receivers would discard packets of both"),
+			"the state directory was copied; stop the other machine, or give this one a --state of its own (--same-cid sends all the same)")
 	}
 	showing := t.session.Snapshot().Shown
 	t.say("sending %s", t.describe(showing, len(t.session.Scene().Streams)))

@@ -40,6 +40,7 @@ type competitor struct {
 	Address    netip.Addr          `json:"address"`
 	Priority   uint8               `json:"priority"`
 	Precedence listener.Precedence `json:"precedence"` // who wins
+	SameCID    bool                `json:"same_cid"`   // with our own CID: a copy of this transmitter
 }
 
 type showing struct {
@@ -114,7 +115,7 @@ func (s *Server) competing(plan *config.Plan, view string) []competitor {
 		}
 	}
 	for _, c := range s.cfg.Competing(wanted) {
-		out = append(out, competitor{c.Universe, c.Name, c.Address, c.Priority, c.Precedence})
+		out = append(out, competitor{c.Universe, c.Name, c.Address, c.Priority, c.Precedence, c.SameCID})
 	}
 	return out
 }

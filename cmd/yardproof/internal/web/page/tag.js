@@ -42,13 +42,14 @@ export function drawTag(s, mine) {
 }
 
 const who = {
+  same_cid: "It is a copy of this transmitter, with the same CID: receivers take the two for one, and strings may flicker. Stop one of them.",
   theirs: "They win: their priority is higher.",
   tie: "Same priority: either may win.",
   ours: "We win: our priority is higher.",
 };
 
 // competitor says who else sends, and where.
-export const competitor = (c) => `Universe ${c.universe}: "${c.name || "no name"}" at ${c.address} sends too, priority ${c.priority}. ${who[c.precedence]}`;
+export const competitor = (c) => `Universe ${c.universe}: "${c.name || "no name"}" at ${c.address} sends too, priority ${c.priority}. ${c.same_cid ? who.same_cid : who[c.precedence]}`;
 
 function drawCompeting(s) {
   const them = competing(s);
