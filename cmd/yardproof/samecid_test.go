@@ -39,7 +39,7 @@ func TestCopiedState(t *testing.T) {
 	if said := ours.Stderr(); strings.Count(said, "another sender uses our CID") != 1 || !strings.Contains(said, sacntest.FarAddr4) {
 		t.Errorf("the first said %s", said)
 	}
-	listen := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--universes", "1", "--for", "3s", "--json")
+	listen := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--universes", "1", "--for", "3s", "--format", "json")
 	code := listen.Wait(30 * time.Second)
 	var heard struct {
 		Sources []struct {

@@ -17,7 +17,8 @@ var (
 	samples   = desc("watch_samples_total", "Two-second samples of universes taken in search of other sources.")
 
 	heard      = desc("wire_packets_received_total", "Packets of our own stream heard on the watched interface.", "universe")
-	lost       = desc("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface.", "universe")
+	lost       = desc("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface, held against those that were sent; it lags by up to a second, or the last 19 numbers.", "universe")
+	outage     = desc("wire_outage_seconds_total", "Silences of over 2.5 s on the watched interface while packets were sent.", "universe")
 	jitter     = desc("wire_worst_jitter_seconds", "Smoothed deviation of arrivals from the frame period, as RFC 3550 section 6.4.1 smooths, of the universe where it is greatest.")
 	disordered = desc("wire_packets_out_of_order_total", "Packets of our own stream that were overtaken.")
 	doubled    = desc("wire_packets_duplicated_total", "Packets of our own stream that came more than once.")
@@ -36,7 +37,7 @@ type SurroundingsCollector func() surroundings.Snapshot
 // Describe implements [prometheus.Collector].
 func (SurroundingsCollector) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		conflicts, twins, announced, samples, heard, lost, jitter, disordered, doubled, localDrops,
+		conflicts, twins, announced, samples, heard, lost, outage, jitter, disordered, doubled, localDrops,
 		answers, asked, echoLost, roundTrip, lastSeen,
 	} {
 		ch <- d
@@ -69,10 +70,10 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 		for _, u := range t.Universes {
 			name := number(u.Universe)
 			e.counter(heard, u.Packets, name)
-			if !u.Heard {
-				continue // nothing is known of loss until something came
+			if missed, ok := s.Missed[u.Universe]; ok {
+				e.counter(lost, missed.Packets, name)
+				ch <- prometheus.MustNewConstMetric(outage, prometheus.CounterValue, missed.Outage.Seconds(), name)
 			}
-			e.counter(lost, u.LostForGood, name)
 			worst = max(worst, u.Jitter)
 			late += u.OutOfOrder
 			twice += u.Duplicates

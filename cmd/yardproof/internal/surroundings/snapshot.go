@@ -2,6 +2,7 @@ package surroundings
 
 import (
 	"net/netip"
+	"time"
 
 	"yardproof/sacn/listener"
 )
@@ -10,6 +11,7 @@ import (
 type Snapshot struct {
 	Watch       *listener.WatchReport
 	Tap         *listener.TapReport
+	Missed      map[uint16]Missed // by universe, on the tap
 	Controllers []Controller
 }
 
@@ -23,6 +25,7 @@ type Controller struct {
 func (s *Surroundings) Snapshot() Snapshot {
 	s.mu.Lock()
 	watch, tap, ping := s.watch, s.tap, s.ping
+	missed := s.account.missed(time.Now())
 	s.mu.Unlock()
 	var out Snapshot
 	if watch != nil {
@@ -31,7 +34,7 @@ func (s *Surroundings) Snapshot() Snapshot {
 	}
 	if tap != nil {
 		r := tap.Snapshot()
-		out.Tap = &r
+		out.Tap, out.Missed = &r, missed
 	}
 	if ping != nil {
 		byAddress := map[netip.Addr]listener.PingTarget{}
@@ -48,19 +51,17 @@ func (s *Surroundings) Snapshot() Snapshot {
 }
 
 // Loss returns the packets of our own stream that should have reached the
-// watched interface and those that never did; false while none was heard.
+// watched interface and those that never did; false while nothing can be heard.
 func (s Snapshot) Loss() (expected, lost uint64, ok bool) {
-	if s.Tap == nil {
+	if s.Tap == nil || s.Tap.Blind != "" {
 		return 0, 0, false
 	}
 	for _, u := range s.Tap.Universes {
-		if u.Heard {
-			expected += u.Packets + u.LostForGood
-			lost += u.LostForGood
-			ok = true
-		}
+		missed := s.Missed[u.Universe].Packets
+		expected += u.Packets - u.Duplicates + missed
+		lost += missed
 	}
-	return expected, lost, ok
+	return expected, lost, expected > 0
 }
 
 // Arrived returns the packets of our own stream that were heard on the watched

@@ -18,12 +18,13 @@ import (
 
 // Config is who watches, and where.
 type Config struct {
-	Interface string              // that we send from
-	WatchOn   string              // on which our own stream is heard; "": nowhere
-	NoScan    bool                // do not search for other sources
-	CID       sacn.CID            // ours
-	Priority  uint8               // ours
-	Plan      func() *config.Plan // that is shown now
+	Interface string                   // that we send from
+	WatchOn   string                   // on which our own stream is heard; "": nowhere
+	NoScan    bool                     // do not search for other sources
+	CID       sacn.CID                 // ours
+	Priority  uint8                    // ours
+	Plan      func() *config.Plan      // that is shown now
+	Sent      func() map[uint16]uint64 // packets sent by multicast until now, by universe
 	Log       *slog.Logger
 }
 
@@ -31,11 +32,12 @@ type Config struct {
 type Surroundings struct {
 	cfg Config
 
-	mu    sync.Mutex
-	watch *listener.Watch
-	tap   *listener.Tap
-	ping  *listener.Ping
-	again map[string]context.CancelFunc // of what runs for the present plan
+	mu      sync.Mutex
+	watch   *listener.Watch
+	tap     *listener.Tap
+	account account // of tap
+	ping    *listener.Ping
+	again   map[string]context.CancelFunc // of what runs for the present plan
 }
 
 // New returns surroundings that nobody watches yet. It tries WatchOn once, so that
@@ -154,8 +156,8 @@ func (s *Surroundings) Tasks() []tasks.Task {
 			}
 			s.mu.Lock()
 			defer s.mu.Unlock()
-			s.tap = t
-			return t, nil
+			s.tap, s.account = t, account{}
+			return accounted{t, s}, nil
 		}),
 		s.supervise("asking the controllers for an echo", func() (runner, error) {
 			var targets []netip.Addr

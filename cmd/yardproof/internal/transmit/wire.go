@@ -27,7 +27,7 @@ func (t *Transmitter) openWire(ctx context.Context) error {
 	priority := uint8(t.plan.Source.Priority)
 	t.around, err = surroundings.New(surroundings.Config{
 		Interface: t.cfg.Interface, WatchOn: t.cfg.WatchOn, NoScan: t.cfg.NoScan, CID: cid, Priority: priority, Log: t.cfg.Log,
-		Plan: func() *config.Plan { return t.session.Snapshot().Plan },
+		Plan: func() *config.Plan { return t.session.Snapshot().Plan }, Sent: t.multicast,
 	})
 	if err != nil {
 		return cli.Usagef("--watch: %w", err)
@@ -71,4 +71,15 @@ func (t *Transmitter) openSource(ctx context.Context, cfg source.Config) (*sourc
 		case <-time.After(time.Second):
 		}
 	}
+}
+
+// multicast returns the packets sent to the group of each universe.
+func (t *Transmitter) multicast() map[uint16]uint64 {
+	sent := map[uint16]uint64{}
+	for _, s := range t.source.Streams() {
+		if !s.Unicast.IsValid() {
+			sent[s.Universe] += s.Sent
+		}
+	}
+	return sent
 }
