@@ -116,7 +116,7 @@ func (t *Transmitter) remember(ctx context.Context) error {
 func (t *Transmitter) others(around surroundings.Snapshot) []string {
 	plan := t.session.Snapshot().Plan
 	var out []string
-	for _, c := range around.Watch.Rivals {
+	for _, c := range around.Watch.Competing {
 		var strs []string
 		for i, str := range plan.Map().Strings {
 			if slices.ContainsFunc(str.Segments, func(s config.Segment) bool { return s.Universe == c.Universe }) {
