@@ -1,7 +1,3 @@
-// Package record is the proof record: what was proved, read, noted and seen in the
-// yard, one JSON line each, appended and flushed to disk before it is acknowledged.
-// It refuses to know about plans, light and the network: a line carries all that
-// is needed to judge it later.
 package record
 
 import (

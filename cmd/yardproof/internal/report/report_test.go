@@ -142,3 +142,22 @@ func TestReportSinceKeepsSpare(t *testing.T) {
 		t.Errorf("%d good, %d lines", r.Good, r.Listed())
 	}
 }
+
+// Lines are in the order of their times, and one that was written after a later one
+// says so: the clock had gone back.
+func TestReportByTime(t *testing.T) {
+	at := func(hour int) time.Time { return time.Date(2026, 11, 20, hour, 0, 0, 0, time.UTC) }
+	r := on(t, []record.Line{
+		{Time: at(18), Kind: record.Note, Note: "written first"},
+		{Time: at(17), Kind: record.Note, Note: "written second"},
+		{Time: at(19), Kind: record.Note, Note: "written third"},
+	}, time.Time{}, nil, at(20))
+	var text bytes.Buffer
+	if err := r.Text(&text); err != nil {
+		t.Fatal(err)
+	}
+	want := "17:00  note  written second (written after 2026-11-20 18:00: the clock went back)\n2026-11-20 18:00  note  written first\n2026-11-20 19:00"
+	if !strings.Contains(text.String(), want) || len(r.Notes) != 1 || !strings.Contains(r.Notes[0], "went back 1 time ") {
+		t.Errorf("%q\n%s", r.Notes, text.String())
+	}
+}
