@@ -8,23 +8,16 @@ import (
 	"yardproof/cmd/yardproof/internal/guide"
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/web"
-	"yardproof/config"
 )
 
 // topics are what yardproof help explains beside the commands.
-func topics() []topic {
-	return []topic{
-		{"patterns", guide.WritePatterns},
-		{"plan", guide.WritePlan},
-		{"metrics", metrics.WriteReference},
-		{"api", web.WriteReference},
+func topics() []guide.Topic {
+	return []guide.Topic{
+		{Name: "patterns", Write: guide.WritePatterns},
+		{Name: "plan", Write: guide.WritePlan},
+		{Name: "metrics", Write: metrics.WriteReference},
+		{Name: "api", Write: web.WriteReference},
 	}
-}
-
-// A topic is a part of the reference, made from the code itself.
-type topic struct {
-	name  string
-	write func(io.Writer)
 }
 
 // help answers yardproof help [COMMAND or TOPIC]; a word may be both.
@@ -35,33 +28,10 @@ func help(std stdio, args []string) int {
 	}
 	write := writeUsage
 	if len(args) == 1 {
-		var parts []func(io.Writer)
-		var words []string
-		for _, c := range described() {
-			if words = append(words, c.Name); c.Name == args[0] {
-				parts = append(parts, func(w io.Writer) { guide.WriteHelp(w, c) })
-			}
-		}
-		for _, t := range topics() {
-			if words = append(words, t.name); t.name == args[0] {
-				parts = append(parts, t.write)
-			}
-		}
-		if len(parts) == 0 {
-			hint := "yardproof --help lists the commands and topics"
-			if near := config.Nearest(args[0], words); near != "" {
-				hint = fmt.Sprintf("did you mean %q?", near)
-			}
-			fmt.Fprintf(std.err, "yardproof help: %q is neither a command nor a topic; %s\n", args[0], hint)
+		var err error
+		if write, err = guide.Find(args[0], described(), topics()); err != nil {
+			fmt.Fprintf(std.err, "yardproof help: %v\n", err)
 			return exitUsage
-		}
-		write = func(w io.Writer) {
-			for i, part := range parts {
-				if i > 0 {
-					fmt.Fprintln(w)
-				}
-				part(w)
-			}
 		}
 	}
 	if err := printed(std.out, write); err != nil {
@@ -74,7 +44,7 @@ func help(std stdio, args []string) int {
 func writeUsage(w io.Writer) {
 	var names []string
 	for _, t := range topics() {
-		names = append(names, t.name)
+		names = append(names, t.Name)
 	}
 	guide.WriteUsage(w, described(), names)
 }

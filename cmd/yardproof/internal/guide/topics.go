@@ -49,3 +49,41 @@ func writeKeys(w io.Writer, keys []*config.Key, indent string) {
 		writeKeys(w, k.Keys, indent+"  ")
 	}
 }
+
+// A Topic is a part of the reference, made from the code itself.
+type Topic struct {
+	Name  string
+	Write func(io.Writer)
+}
+
+// Find returns what to print for a word: the help of the command of that name,
+// the topic of that name, or both. The error says what it may have been meant for.
+func Find(word string, commands []Command, topics []Topic) (func(io.Writer), error) {
+	var parts []func(io.Writer)
+	var words []string
+	for _, c := range commands {
+		if words = append(words, c.Name); c.Name == word {
+			parts = append(parts, func(w io.Writer) { WriteHelp(w, c) })
+		}
+	}
+	for _, t := range topics {
+		if words = append(words, t.Name); t.Name == word {
+			parts = append(parts, t.Write)
+		}
+	}
+	if len(parts) == 0 {
+		hint := "yardproof --help lists the commands and topics"
+		if near := config.Nearest(word, words); near != "" {
+			hint = fmt.Sprintf("did you mean %q?", near)
+		}
+		return nil, fmt.Errorf("%q is neither a command nor a topic; %s", word, hint)
+	}
+	return func(w io.Writer) {
+		for i, part := range parts {
+			if i > 0 {
+				fmt.Fprintln(w)
+			}
+			part(w)
+		}
+	}, nil
+}

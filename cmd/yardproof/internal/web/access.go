@@ -171,10 +171,14 @@ func QR(link string) (string, error) {
 		return "", fmt.Errorf("QR code: %w", err)
 	}
 	const quiet = 4
+	white, usual := "\x1b[97;40m", "\x1b[0m"
+	if os.Getenv("NO_COLOR") != "" {
+		white, usual = "", ""
+	}
 	var b strings.Builder
 	light := func(x, y int) bool { return !code.Black(x, y) } // outside the code nothing is black
 	for y := -quiet; y < code.Size+quiet; y += 2 {
-		b.WriteString("\x1b[97;40m")
+		b.WriteString(white)
 		for x := -quiet; x < code.Size+quiet; x++ {
 			switch up, low := light(x, y), light(x, y+1); {
 			case up && low:
@@ -187,7 +191,7 @@ func QR(link string) (string, error) {
 				b.WriteByte(' ')
 			}
 		}
-		b.WriteString("\x1b[0m\n")
+		b.WriteString(usual + "\n")
 	}
 	return b.String(), nil
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -178,7 +179,9 @@ func Revoke(state, name string) error {
 
 func listed(keys map[string]key) []Phone {
 	list := []Phone{}
-	for _, h := range slices.SortedFunc(maps.Keys(keys), func(a, b string) int { return keys[a].Since.Compare(keys[b].Since) }) {
+	for _, h := range slices.SortedFunc(maps.Keys(keys), func(a, b string) int {
+		return cmp.Or(keys[a].Since.Compare(keys[b].Since), cmp.Compare(keys[a].called(a), keys[b].called(b)))
+	}) {
 		of := keys[h]
 		list = append(list, Phone{of.called(h), of.Since.UTC().Truncate(time.Second), of.seen.UTC().Truncate(time.Second)})
 	}
