@@ -14,6 +14,7 @@ require (
 	github.com/prometheus/procfs v0.22.0
 	golang.org/x/net v0.62.0
 	golang.org/x/term v0.48.0
+	gonum.org/v1/gonum v0.17.0
 	rsc.io/qr v0.2.0
 )
 

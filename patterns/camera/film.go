@@ -1,0 +1,101 @@
+// Package camera reads a film of a yard that shows the pattern code: which light
+// answers which address, with which colours, and where it is in the picture. It is
+// the inverse of that pattern, and takes frames with the times at which they were
+// shown. It refuses to know about files, plans, sockets and who asks.
+//
+// A light that is not read is not seen, never dead: a branch before it looks the same.
+package camera
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"runtime"
+	"sync"
+	"time"
+
+	"yardproof/patterns"
+)
+
+// Film is what a phone saw.
+type Film struct {
+	Times []time.Duration // when each frame was shown, ascending
+
+	// Frame returns frame i. It is called from several goroutines, twice a frame, so
+	// that no more than a few frames are in memory at a time.
+	Frame func(i int) (*image.YCbCr, error)
+}
+
+// Bounds of a film.
+const (
+	Shortest  = patterns.CodeLoop + 1500*time.Millisecond // every chip once, wherever it begins
+	Longest   = 90 * time.Second
+	MinRate   = 8.0             // frames a second: fewer leave no clean frame of the dark preamble
+	MaxFrames = 2000            // of all sizes
+	MaxPixels = 3840 * 2160 / 2 // of a frame: larger ones are scaled down first
+)
+
+// Errors of a film that cannot be read. Each says what to do.
+var (
+	ErrShort = fmt.Errorf("the film is too short: film for 20 seconds, at least %.0f", (Shortest + 500*time.Millisecond).Seconds())
+	ErrLong  = fmt.Errorf("the film is too long: at most %.0f seconds are read; film for 20", Longest.Seconds())
+	ErrRate  = errors.New("the film has too few frames: at least 8 a second are needed; turn off time lapse")
+	ErrTimes = errors.New("the times of the frames do not ascend: each frame needs the time at which it was shown")
+	ErrLarge = errors.New("the frames are too large: scale them down to 1920 by 1080")
+	ErrSizes = errors.New("the frames differ in size: hold the phone one way up, and do not zoom")
+	ErrEmpty = errors.New("no blinking lights are in the film: show the pattern code first, then film the yard in the dark with the phone leaning on something")
+	ErrClock = errors.New("lights are in the film, but none blinks an address: show the pattern code while you film, and turn off slow motion and night mode")
+)
+
+func (f Film) check() error {
+	n := len(f.Times)
+	for i := 1; i < n; i++ {
+		if f.Times[i] <= f.Times[i-1] {
+			return ErrTimes
+		}
+	}
+	if n < 2 || f.Times[n-1]-f.Times[0] < Shortest {
+		return ErrShort
+	}
+	length := f.Times[n-1] - f.Times[0]
+	switch {
+	case length > Longest || n > MaxFrames:
+		return ErrLong
+	case float64(n-1)/length.Seconds() < MinRate:
+		return ErrRate
+	}
+	return nil
+}
+
+// each calls do for every frame, on all cores, in no order. The first error ends it.
+func (f Film) each(ctx context.Context, do func(i int, m *image.YCbCr) error) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	next := make(chan int)
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			for i := range next {
+				m, err := f.Frame(i)
+				switch {
+				case err != nil:
+					err = fmt.Errorf("frame %d: %w", i+1, err)
+				case m.Rect.Dx()*m.Rect.Dy() > MaxPixels:
+					err = ErrLarge
+				default:
+					err = do(i, m)
+				}
+				if err != nil {
+					cancel(err)
+				}
+			}
+		})
+	}
+	for i := 0; i < len(f.Times) && ctx.Err() == nil; i++ {
+		next <- i
+	}
+	close(next)
+	workers.Wait()
+	return context.Cause(ctx)
+}
