@@ -54,7 +54,11 @@ func (s scene) film(length time.Duration) Film {
 	}
 	p, _ := patterns.Lookup(patterns.Code)
 	begun := time.Duration(s.seed%13800) * time.Millisecond // the loop is anywhere when the film begins
-	var coded [1 << 12]float64                              // of linear light up to 2
+	var grain [1 << 14]float64                              // noise, begun elsewhere in each frame
+	for k := range grain {
+		grain[k] = rnd.NormFloat64() * s.noise
+	}
+	var coded [1 << 12]float64 // of linear light up to 2
 	for k := range coded {
 		coded[k] = 255 * math.Pow(.004+float64(k)/(1<<11), 1/2.2)
 	}
@@ -88,10 +92,11 @@ func (s scene) film(length time.Duration) Film {
 			}
 		}
 		img := image.NewYCbCr(image.Rect(0, 0, w, h), image.YCbCrSubsampleRatio444)
+		from := rnd.IntN(len(grain))
 		for k, c := range light {
 			var v [3]uint8
 			for j := range v {
-				v[j] = uint8(max(0, min(255, coded[min(len(coded)-1, int(c[j]*(1<<11)))]+rnd.NormFloat64()*s.noise)))
+				v[j] = uint8(max(0, min(255, coded[min(len(coded)-1, int(c[j]*(1<<11)))]+grain[(from+3*k+j)%len(grain)])))
 			}
 			img.Y[k], img.Cb[k], img.Cr[k] = color.RGBToYCbCr(v[0], v[1], v[2])
 		}
