@@ -2,6 +2,7 @@ package burnin
 
 import (
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -62,8 +63,15 @@ burn_in:
   programme: [{pattern: full-white, level: 80%, minutes: 2}, {pattern: ramp, minutes: 2}, {pattern: walk, level: 70%, minutes: 2}]
 `
 		y := newYard(t, text)
+		var mu sync.Mutex
 		var lines []record.Line
-		y.start(func(c *Config) { c.Standings = func() []record.Standing { return standings(lines) } })
+		y.start(func(c *Config) {
+			c.Standings = func() []record.Standing {
+				mu.Lock()
+				defer mu.Unlock()
+				return standings(lines)
+			}
+		})
 		level := func() (string, float64) {
 			s := y.session.Snapshot().Shown
 			return s.Pattern.Name, s.Level
@@ -84,7 +92,9 @@ burn_in:
 				t.Errorf("%s at %g: limited by %q", want.pattern, want.level, by)
 			}
 			if want.pattern == "walk" { // somebody reads the amps meanwhile
+				mu.Lock()
 				lines = append(lines, hungWhite("gable-left", ""), hungWhite("roof", ""))
+				mu.Unlock()
 			}
 			time.Sleep(time.Minute)
 		}
