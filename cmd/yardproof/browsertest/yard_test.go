@@ -244,8 +244,14 @@ func (p *phone) tap(selector string) {
 	if selector == "#right" { // a tap counts when its picture was to be seen
 		p.until(`!document.getElementById("right").ariaDisabled`)
 	}
+	p.tapElement(selector, `document.querySelector(`+string(q)+`)`)
+}
+
+// tapElement is tap for what an expression finds.
+func (p *phone) tapElement(name, expression string) {
+	p.t.Helper()
 	if trouble := eval[string](p, `(() => {
-		const el = document.querySelector(`+string(q)+`);
+		const el = `+expression+`;
 		if (!el) return "is not there";
 		el.scrollIntoView({block: "center"});
 		const r = el.getBoundingClientRect();
@@ -258,21 +264,18 @@ func (p *phone) tap(selector string) {
 		el.click();
 		return "";
 	})()`); trouble != "" {
-		p.t.Fatalf("%s %s", selector, trouble)
+		p.t.Fatalf("%s %s", name, trouble)
 	}
 }
 
-// press taps the button with a text, inside a part of the page.
+// press taps the button with a text, inside a part of the page, once it is there.
+// What is found is tapped in the same breath: the page may draw itself anew.
 func (p *phone) press(within, words string) {
 	p.t.Helper()
 	w, _ := json.Marshal(words)
-	eval[bool](p, `(() => {
-		document.querySelector("[data-test-press]")?.removeAttribute("data-test-press");
-		const b = [...document.querySelectorAll(`+fmt.Sprintf("%q", within+" button")+`)].find((b) => b.offsetParent && b.textContent.includes(`+string(w)+`));
-		b?.setAttribute("data-test-press", "");
-		return true;
-	})()`)
-	p.tap("[data-test-press]")
+	button := `[...document.querySelectorAll(` + fmt.Sprintf("%q", within+" button") + `)].find((b) => b.offsetParent && b.textContent.includes(` + string(w) + `))`
+	p.until("!!" + button)
+	p.tapElement(words, button)
 }
 
 func (p *phone) text(id string) string {

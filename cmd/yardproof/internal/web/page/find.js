@@ -30,7 +30,9 @@ export function startFind() {
     fold("symptoms", "Something else", symptoms),
   );
   on("view", () => openOnly(null));
-  on("plan", redraw);
+  on("plan", () => { // read anew with every change of the record: what is being asked stays
+    if (drawn !== JSON.stringify([yard.view, stringNamed(yard.view)])) redraw();
+  });
   on("fault", (f) => {
     fault = f;
     if (f.string !== yard.view) view(f.string);
@@ -49,18 +51,21 @@ function openOnly(id) {
 }
 
 const folds = [];
+let drawn = ""; // the string that the folds were drawn for
 
 function fold(id, title, build) {
   const body = h("div", {});
   const el = h("details", { class: "fold", id: "find-" + id }, h("summary", {}, title), body);
   const draw = () => yard.plan && stringNamed(yard.view) && build(body, stringNamed(yard.view));
-  el.addEventListener("toggle", () => el.open && draw());
+  // The event comes late: what was drawn meanwhile, and may be in use, stays.
+  el.addEventListener("toggle", () => el.open ? body.firstChild || draw() : body.replaceChildren());
   folds.push(() => el.open && draw());
   return el;
 }
 
 function redraw() {
   const s = stringNamed(yard.view);
+  drawn = JSON.stringify([yard.view, s]);
   if (s) text($("find-string"), `For ${s.number} ${s.name}; choose another under Strings.`);
   folds.forEach((f) => f());
 }
