@@ -83,15 +83,7 @@ func TestDoubleTap(t *testing.T) {
 	if done := eval[int](p, `document.querySelectorAll("#halyard [data-done=yes]").length`); done != 1 {
 		t.Errorf("%d steps are done after two were shown, one of them long enough", done)
 	}
-	p.press("#halyard", "White")
-	p.until(`document.getElementById("caution").open`)
-	p.tap("#caution-yes")
-	p.settled()
-	for p.text("right-word") != "Good" {
-		p.tap("#right")
-		p.settled()
-		p.until(`!document.getElementById("right").ariaDisabled`)
-	}
+	p.toWhite()
 	p.tap("#right")
 	p.until(`document.getElementById("tag-number").textContent === "2"`)
 	if got := d.record(); len(got) != 1 || got[0].Note != "left out: dark, one slot, order, ends" {
@@ -205,6 +197,20 @@ func TestOneNumber(t *testing.T) {
 	p.until(`document.getElementById("looks").textContent.startsWith("Blinks 5 ") && document.getElementById("tag-number").textContent === "5"`)
 }
 
+// toWhite lights the string white for the first time, past the caution and the stops.
+func (p *phone) toWhite() {
+	p.t.Helper()
+	p.press("#halyard", "White")
+	p.until(`document.getElementById("caution").open`)
+	p.tap("#caution-yes")
+	p.settled()
+	for p.text("right-word") != "Good" {
+		p.tap("#right")
+		p.settled()
+		p.until(`!document.getElementById("right").ariaDisabled`)
+	}
+}
+
 // Another source on the string's universe stands on its page within three seconds,
 // with its name and address, and Good asks once.
 func TestCompetingSource(t *testing.T) {
@@ -217,28 +223,12 @@ func TestCompetingSource(t *testing.T) {
 	state := t.TempDir()
 	start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--pattern", "dark",
 		"--state", state, "--http", sacntest.NearAddr4+":9531"))
-	wrapper := filepath.Join(t.TempDir(), "chromium")
-	path, _ := exec.LookPath("chromium")
-	if err := os.WriteFile(wrapper, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop, err := launch(wrapper)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ctx, stop := farBrowser(t, pair)
 	defer stop()
 	p := tab(t, ctx, sizes[0])
 	p.load(linkFor(t, pair, state, "berta's phone"))
 	time.Sleep(5 * time.Second) // the minute's own sample is over
-	p.press("#halyard", "White")
-	p.until(`document.getElementById("caution").open`)
-	p.tap("#caution-yes")
-	p.settled()
-	for p.text("right-word") != "Good" {
-		p.tap("#right")
-		p.settled()
-		p.until(`!document.getElementById("right").ariaDisabled`)
-	}
+	p.toWhite()
 	other := start(t, pair.Command(t.Context(), pair.Far, program, "run", "--universe", "1", "--pixels", "50", "--interface", sacntest.Interface,
 		"--no-scan", "--state", t.TempDir(), "--http", "127.0.0.1:9532"))
 	began := time.Now()

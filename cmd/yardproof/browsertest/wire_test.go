@@ -1,6 +1,7 @@
 package browsertest
 
 import (
+	"context"
 	"encoding/hex"
 	"os"
 	"os/exec"
@@ -26,6 +27,22 @@ func linkFor(t *testing.T, pair *sacntest.Pair, state, name string) (link string
 	return link
 }
 
+// farBrowser is Chromium as a machine on the far side of the wire. It must be
+// stopped before the test's own context ends, and with that what it talks to.
+func farBrowser(t *testing.T, pair *sacntest.Pair) (ctx context.Context, stop func()) {
+	t.Helper()
+	wrapper := filepath.Join(t.TempDir(), "chromium")
+	path, _ := exec.LookPath("chromium")
+	if err := os.WriteFile(wrapper, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop, err := launch(wrapper)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ctx, stop
+}
+
 // A phone comes in by its link, over a network of two namespaces, and lights a
 // string. What its picture is drawn from is what tshark's dissector sees at the
 // other end of the wire, slot by slot; and dark is dark there too.
@@ -40,16 +57,7 @@ func TestPageAgreesWithWire(t *testing.T) {
 	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-scan",
 		"--state", state, "--http", sacntest.NearAddr4+":9531"))
 	link := linkFor(t, pair, state, "anna's phone")
-	// Chromium as a machine on the far side of the wire.
-	far := filepath.Join(t.TempDir(), "chromium")
-	path, _ := exec.LookPath("chromium")
-	if err := os.WriteFile(far, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop, err := launch(far)
-	if err != nil {
-		t.Fatal(err)
-	}
+	ctx, stop := farBrowser(t, pair)
 	defer stop()
 
 	stranger := tab(t, ctx, sizes[0])
@@ -111,10 +119,7 @@ func TestPageAgreesWithWire(t *testing.T) {
 	if said := again.text("say"); said != "" {
 		t.Errorf("to a phone that is in, a used link says %q", said)
 	}
-	other, stopOther, err := launch(far)
-	if err != nil {
-		t.Fatal(err)
-	}
+	other, stopOther := farBrowser(t, pair)
 	defer stopOther()
 	late := tab(t, other, sizes[0])
 	late.do(navigate(link))

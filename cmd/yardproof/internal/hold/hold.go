@@ -16,6 +16,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/durable"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 )
@@ -146,16 +147,8 @@ func (k *Keeper) collect() {
 // LeaveResume leaves the word that lifts a hold in a state directory. The
 // program takes it up within a second, or when it next starts.
 func LeaveResume(dir string) error {
-	f, err := os.CreateTemp(dir, ".resume-*")
-	if err != nil {
-		return fmt.Errorf("resume: %w", err)
-	}
-	defer os.Remove(f.Name()) // fails once it has been renamed
-	err = errors.Join(f.Chmod(0o644), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), filepath.Join(dir, resumeFile))
-	}
-	if err != nil {
+	// Whoever runs the transmitter takes it up, and that may be another user.
+	if err := durable.Replace(filepath.Join(dir, resumeFile), nil, 0o644); err != nil {
 		return fmt.Errorf("resume: %w", err)
 	}
 	return nil
