@@ -79,7 +79,7 @@ func (w *wiring) seeing(reach Reach) string {
 			f.Wire = thicker(was.Wire, awg)
 			if pitch {
 				of = "lead and pitch"
-				less := budget.Ohms(w.s.Pitch, w.celsius) - budget.Ohms(thicker(w.s.Pitch, awg), w.celsius)
+				less := budget.Ohms(w.s.Pitch, w.hangs()) - budget.Ohms(thicker(w.s.Pitch, awg), w.hangs())
 				for k, sum := range w.Wiring.Ohms {
 					ohms = append(ohms, sum-float64(k)*less)
 				}

@@ -107,12 +107,12 @@ func (w *wiring) kind() string {
 	type plain config.Wire // all of its fields: as text it has no length
 	var b strings.Builder
 	s, white := w.s, w.White[len(w.White)-1]
-	fmt.Fprint(&b, s.Pixels, s.NullPixels, s.Copies, s.Volts, w.Idle[1:min(2, len(w.Idle))], white, plain(s.Pitch), s.ConnectorAmps, s.CutPositiveAfter)
+	fmt.Fprint(&b, s.Pixels, s.NullPixels, s.Copies, s.Volts, w.Idle[1:min(2, len(w.Idle))], white, plain(s.Pitch), s.ConnectorAmps, s.CutPositiveAfter, w.hangs())
 	for _, j := range s.Jumpers {
 		fmt.Fprint(&b, " j", j.After, plain(j.Wire))
 	}
 	for _, f := range s.Feeds {
-		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, plain(f.Wire), f.ConnectorAmps, supplyAmps(f.Supply))
+		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, plain(f.Wire), f.ConnectorAmps, supplyAmps(f.Supply), config.Celsius(f.Temperature, w.hangs()))
 		if f.Feeder != nil {
 			fmt.Fprintf(&b, "%q", f.Feeder.Name) // one of its name and supply
 		}
@@ -158,9 +158,9 @@ func (w *wiring) reaches() []Reach {
 	var list []Reach
 	short := w.protection.ShortFactor
 	for i, f := range w.s.Feeds {
-		fuse, lead := f.FuseAmps, 2*budget.Ohms(f.Wire, w.celsius)
+		fuse, lead := f.FuseAmps, 2*w.leadOhms(f)
 		if h := f.Feeder; h != nil {
-			lead += 2 * budget.Ohms(h.Wire, w.celsius)
+			lead += 2 * w.feederOhms(h)
 			if fuse == 0 {
 				fuse = h.FuseAmps
 			}

@@ -33,7 +33,7 @@ const leastOhms = 1e-8
 type wiring struct {
 	budget.Wiring
 	s          *config.String
-	celsius    float64
+	celsius    float64 // the plan's, where a place has none of its own
 	protection *config.Protection
 	leads      []lead
 	jumper     map[int]int // by node: which jumper leads there
@@ -42,7 +42,7 @@ type wiring struct {
 func newWiring(w budget.Wiring, s *config.String, celsius float64, protection *config.Protection) *wiring {
 	x := &wiring{Wiring: w, s: s, celsius: celsius, protection: protection}
 	for i, f := range s.Feeds {
-		x.leads = append(x.leads, lead{feed: i, node: w.Feeds[i], g: 1 / budget.Ohms(f.Wire, celsius)})
+		x.leads = append(x.leads, lead{feed: i, node: w.Feeds[i], g: 1 / x.leadOhms(f)})
 	}
 	for i, j := range s.Jumpers {
 		if x.jumper == nil {
@@ -52,6 +52,18 @@ func newWiring(w budget.Wiring, s *config.String, celsius float64, protection *c
 	}
 	slices.SortStableFunc(x.leads, func(a, b lead) int { return cmp.Compare(a.node, b.node) })
 	return x
+}
+
+// hangs is the temperature where the string hangs.
+func (w *wiring) hangs() float64 { return config.Celsius(w.s.Temperature, w.celsius) }
+
+// leadOhms is one conductor of a feed's own wire, at its own temperature.
+func (w *wiring) leadOhms(f *config.Feed) float64 {
+	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, w.hangs()))
+}
+
+func (w *wiring) feederOhms(f *config.Feeder) float64 {
+	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, w.celsius))
 }
 
 // A lead is where a feed joins the rail.
@@ -81,7 +93,7 @@ func newRail(w *wiring, cuts []int, lost func(*config.Feed) bool) *rail {
 				n = len(r.feeders)
 				index[f.Feeder] = n
 				r.feeders = append(r.feeders, f.Feeder)
-				r.feederG = append(r.feederG, 1/budget.Ohms(f.Feeder.Wire, w.celsius))
+				r.feederG = append(r.feederG, 1/w.feederOhms(f.Feeder))
 			}
 			l.feeder = n
 		}

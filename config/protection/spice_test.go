@@ -15,7 +15,6 @@ import (
 	"testing"
 
 	"yardproof/config"
-	"yardproof/config/budget"
 	"yardproof/sacn/sacntest"
 )
 
@@ -140,7 +139,7 @@ func (d *deck) sweep(t *testing.T, k int, share float64) (rows [][]float64, fuse
 	c.WriteString("* a fault\n.options gmin=1e-15 reltol=1e-8\nVS s 0 DC 12\n")
 	var columns, behind []string
 	if h := w.s.Feeds[2].Feeder; h != nil {
-		ohms := budget.Ohms(h.Wire, w.celsius)
+		ohms := w.feederOhms(h)
 		fmt.Fprintf(&c, "VH s hf DC 0\nRH hf hp %.12g\nRJ 0 hn %.12g\n", ohms, ohms)
 		columns, fuses = append(columns, "i(VH)"), append(fuses, h.FuseAmps)
 	}

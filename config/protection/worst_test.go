@@ -215,3 +215,18 @@ func TestFusesOfThePlan(t *testing.T) {
 		t.Errorf("unseen %v, at thrice the rating %v", unseen, thrice)
 	}
 }
+
+// A wire is as warm as its own place: 40 m of 18 AWG bring 6.19 A with copper at 60 degrees
+// and 7.16 A at 20 (by hand), whoever says so; a feeder's place is its own.
+func TestPlacesOfTheirOwn(t *testing.T) {
+	const plan = "temperature: %s\n" + supplies + "feeders: [{name: box, supply: a, awg: 18, metres: 20, fuse_amps: 7, temperature: %s}]\n" +
+		"strings: [{name: quay, universe: 1, pixels: 1, supply: a, amps_per_pixel: 1, pitch: {milliohms: 0.001, millimetres: 1}, temperature: %s, feeds: [{at: start, from: box, awg: 18, metres: 20, fuse_amps: 7, temperature: %s}]}]\n"
+	for _, c := range []struct {
+		plan, feeder, quay, feed string
+		amps                     float64
+	}{{"60", "20", "20", "20", 7.16}, {"20", "60", "20", "60", 6.19}, {"20", "20", "60", "20", 7.16}, {"20", "20", "20", "60", 6.64}, {"20", "60", "20", "20", 6.64}} {
+		_, _, w := made(t, fmt.Sprintf(plan, c.plan, c.feeder, c.quay, c.feed))
+		within(t, fmt.Sprint(c), w.reaches()[0].LeastAmps, c.amps, 0.01)
+		within(t, fmt.Sprint(c, ", by the rails"), 12/(2*newRail(w, nil, nothing).z[0][0]), c.amps, 0.01)
+	}
+}

@@ -66,8 +66,7 @@ func Read(path string) (Checked, error) {
 func Check(plan *config.Plan, problems []config.Problem) Checked {
 	c := Checked{Plan: plan, Problems: slices.Concat(problems, patternProblems(plan), wirelessProblem(plan))}
 	if c.Errors() == 0 {
-		c.Budget = budget.New(plan)
-		c.Protection = protection.New(plan, c.Budget)
+		c.judge()
 		c.Problems = slices.Concat(c.Problems, c.Budget.Problems, c.Protection.Problems)
 	}
 	config.SortProblems(c.Problems)
@@ -83,9 +82,15 @@ func (c Checked) Part(controllers []string) Checked {
 	part, more := c.Plan.Shard(controllers)
 	p := Checked{Plan: part, Problems: slices.Concat(c.Problems, more)}
 	if p.Errors() == 0 {
-		p.Budget = budget.New(part)
+		p.judge()
 	}
 	return p
+}
+
+// judge works out what a plan without errors implies.
+func (c *Checked) judge() {
+	c.Budget = budget.New(c.Plan)
+	c.Protection = protection.New(c.Plan, c.Budget)
 }
 
 // Errors is how many of the problems are errors.

@@ -75,7 +75,7 @@ func TestPart(t *testing.T) {
 	if whole := c.Part(nil); whole.Plan != c.Plan || whole.Budget != c.Budget {
 		t.Error("no controllers are not the whole plan")
 	}
-	if part := c.Part([]string{"y"}); part.Errors() > 0 || len(part.Plan.Strings) != 1 || len(part.Budget.Strings) != 1 || part.Plan.Strings[0].Name != "b" {
+	if part := c.Part([]string{"y"}); part.Errors() > 0 || len(part.Plan.Strings) != 1 || len(part.Budget.Strings) != 1 || part.Plan.Strings[0].Name != "b" || part.Protection == nil {
 		t.Errorf("the part of y is %+v", part.Plan.Strings)
 	}
 	if part := c.Part([]string{"z"}); part.Errors() != 1 || part.Budget != nil {
