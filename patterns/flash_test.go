@@ -22,7 +22,7 @@ func TestNoPatternFlashes(t *testing.T) {
 			if l.Pixels > 17 && l.Number != 100 { // more pixels of the same
 				continue
 			}
-			for _, o := range []patterns.Options{{}, {Pixel: 3, Slot: 2, Count: 4}} {
+			for _, o := range []patterns.Options{{}, {Pixel: 3, Slot: 2, Count: 4, First: 1, Last: 2}} {
 				w := flashtest.New(l.Pixels)
 				dst := [][]byte{make([]byte, l.Pixels*len(l.Order))}
 				for at := time.Duration(0); at < 22*time.Second; at += flashtest.Frame {
@@ -49,10 +49,10 @@ func TestNoSequenceFlashes(t *testing.T) {
 		for range 40 {
 			p := all[rnd.IntN(len(all))]
 			if run%4 == 0 { // the brightest against the darkest
-				p, _ = patterns.Lookup([]string{"dark", "ramp", "number", "one-slot", "half"}[rnd.IntN(5)])
+				p, _ = patterns.Lookup([]string{"dark", "ramp", "number", "one-slot", "half", "block"}[rnd.IntN(6)])
 			}
 			name += " " + p.Name
-			o := patterns.Options{Pixel: rnd.IntN(60), Slot: rnd.IntN(5), Count: rnd.IntN(60)}
+			o := patterns.Options{Pixel: rnd.IntN(60), Slot: rnd.IntN(5), Count: rnd.IntN(60), First: rnd.IntN(20), Last: rnd.IntN(24)}
 			lit := patterns.MinChange + time.Duration(rnd.IntN(4)*rnd.IntN(10))*flashtest.Frame
 			darkAt := time.Duration(rnd.IntN(60)) * flashtest.Frame
 			if run%3 == 0 { // as fast as the rule allows

@@ -100,6 +100,38 @@ func worstFullWhite(l Layout, o Options) float64 {
 	return float64(o.Count) / float64(l.Pixels)
 }
 
+// MostBlock is the longest block of a string of n pixels: half of it. More is not a
+// load to be moved, and full-white, which falls back after a while, is for that.
+func MostBlock(n int) int { return max(1, n/2) }
+
+// blockOf is the block from its first pixel, from 0, up to but not including the last.
+func (o Options) blockOf(n int) (from, to int) {
+	if o.First < 1 || o.Last < o.First || o.Last > n || o.Last-o.First >= MostBlock(n) {
+		m := max(1, n/10)
+		return (n - m) / 2, (n-m)/2 + m
+	}
+	return o.First - 1, o.Last
+}
+
+// block drives every channel of its pixels, and rises as full-white does.
+func block(dst []byte, l Layout, o Options, t time.Duration) {
+	clear(dst)
+	n, c := l.pixels(dst), l.channels()
+	if n == 0 {
+		return
+	}
+	from, to := o.blockOf(n)
+	fullWhite(dst[from*c:to*c], Layout{Pixels: to - from, Order: l.Order}, Options{}, t)
+}
+
+func worstBlock(l Layout, o Options) float64 {
+	if l.Pixels < 1 {
+		return 0
+	}
+	from, to := o.blockOf(l.Pixels)
+	return l.share(float64((to - from) * l.channels()))
+}
+
 // spread reports whether pixel i, from 0, is lit when count of n pixels are, as
 // evenly spread as can be. Exactly count of them are.
 func spread(i, count, n int) bool { return (i+1)*count/n > i*count/n }

@@ -40,6 +40,8 @@ type Options struct {
 	Pixel int // half: the pixel to light white, from 1; 0: the middle one
 	Slot  int // one-slot: the slot to light, from 1; 0: each in turn
 	Count int // full-white: pixels to light, evenly spread; 0: all
+
+	First, Last int // block: the pixels to light, both counted; 0: a tenth in the middle
 }
 
 // A Setting is one of the Options.
@@ -51,6 +53,7 @@ const (
 	PixelSetting
 	SlotSetting
 	CountSetting
+	BlockSetting
 )
 
 // Pattern is one test pattern.
@@ -66,7 +69,8 @@ type Pattern struct {
 	// Worst is the heaviest frame there can be: the sum of its slots as a share,
 	// 0 to 1, of all slots at 255. It is exact for frames up to full level; what
 	// lies between is less. Where a pattern is not spread evenly over the string
-	// (walk, half, ends) no more than eight pixels stand out.
+	// (walk, half, ends) no more than eight pixels stand out; block alone is a load
+	// that may sit anywhere.
 	Worst func(l Layout, o Options) float64
 
 	// Next is the first time after t at which the frame may differ from the one at t.
@@ -86,6 +90,7 @@ type Pattern struct {
 const (
 	Dark      = "dark"
 	FullWhite = "full-white"
+	Block     = "block"
 	Code      = "code"
 )
 
@@ -112,6 +117,8 @@ func All() []Pattern {
 			Frame: tick, Worst: worstTick, Next: every(tickTime), moments: moments(0, 1), Moves: true, Swings: true},
 		{Name: FullWhite, Does: "Every channel, reached over two seconds: current, volts and heat; or only some pixels, evenly spread",
 			Frame: fullWhite, Worst: worstFullWhite, Next: nextFullWhite, moments: moments(0.5, 1, 2), Load: true, Takes: CountSetting},
+		{Name: Block, Does: "Every channel of some neighbouring pixels, the rest dark: a load that can be moved, to find a bad joint by a meter at one end",
+			Frame: block, Worst: worstBlock, Next: nextFullWhite, moments: moments(0.5, 2), Takes: BlockSetting},
 		{Name: "ramp", Does: "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
 			Frame: ramp, Worst: worstRamp, Next: always, moments: moments(0.5, 2, 5, 10), Moves: true, Swings: true},
 		{Name: Code, Does: "Every slot blinks its own address for 14 seconds, then again: a film of it tells what each pixel does",

@@ -203,7 +203,7 @@ func TestLookup(t *testing.T) {
 			t.Errorf("Lookup(%q) found %q, %v", p.Name, q.Name, ok)
 		}
 	}
-	want := "dark number one-slot colour-order ends walk ruler half tick full-white ramp code"
+	want := "dark number one-slot colour-order ends walk ruler half tick full-white block ramp code"
 	if got := strings.Join(names, " "); got != want {
 		t.Errorf("patterns are %s, want %s", got, want)
 	}
@@ -331,7 +331,7 @@ func FuzzFrame(f *testing.F) {
 	f.Add(3, "RGBWXYZ", 99, false, 9, 9, 9, int64(math.MaxInt64), 7)
 	f.Fuzz(func(t *testing.T, pixels int, order string, number int, plain bool, pixel, slot, count int, at int64, size int) {
 		pixels, size = pixels%2000, min(max(size, 0), 8000)
-		l, o := Layout{Pixels: pixels, Order: order, Number: number, Plain: plain}, Options{pixel, slot, count}
+		l, o := Layout{Pixels: pixels, Order: order, Number: number, Plain: plain}, Options{Pixel: pixel, Slot: slot, Count: count, First: pixel, Last: count}
 		for _, p := range All() {
 			a, b := bytes.Repeat([]byte{1}, size), bytes.Repeat([]byte{2}, size)
 			p.Frame(a, l, o, time.Duration(at))

@@ -32,10 +32,32 @@ func TestTakes(t *testing.T) {
 	l := Layout{Pixels: 20, Order: "RGB", Number: 12}
 	for _, p := range All() {
 		plain := frame(p, l, Options{}, 5*time.Second)
-		for setting, o := range map[Setting]Options{PixelSetting: {Pixel: 3}, SlotSetting: {Slot: 2}, CountSetting: {Count: 4}} {
+		for setting, o := range map[Setting]Options{PixelSetting: {Pixel: 3}, SlotSetting: {Slot: 2}, CountSetting: {Count: 4}, BlockSetting: {First: 3, Last: 6}} {
 			if heeds := string(frame(p, l, o, 5*time.Second)) != string(plain); heeds != (p.Takes == setting) {
 				t.Errorf("%s says that it takes %v; with %+v its frame changes: %v", p.Name, p.Takes, o, heeds)
 			}
+		}
+	}
+}
+
+// A block is where it was asked for, and never more than half of the string.
+func TestBlock(t *testing.T) {
+	p, _ := Lookup(Block)
+	l := Layout{Pixels: 20, Order: "RGBW"}
+	for _, tt := range []struct {
+		o    Options
+		want string
+	}{
+		{Options{First: 3, Last: 6}, "..####.............."},
+		{Options{First: 11, Last: 20}, "..........##########"},
+		{Options{First: 1, Last: 1}, "#..................."},
+		{Options{}, ".........##........."},
+		{Options{First: 10, Last: 20}, ".........##........."}, // more than half
+		{Options{First: 6, Last: 3}, ".........##........."},
+		{Options{First: 15, Last: 21}, ".........##........."},
+	} {
+		if got := text(l, frame(p, l, tt.o, time.Minute)); got != tt.want {
+			t.Errorf("%+v: %s, want %s", tt.o, got, tt.want)
 		}
 	}
 }

@@ -75,7 +75,7 @@ func TestWrongUse(t *testing.T) {
 		{"run --universe 64000 --pixels 50 --interface lo", 1, "universe cannot be 64000"},
 		{"run --universe 1 --pixels 50", 2, "no interface was named\n  what to do: give --interface"},
 		{"run --universe 1 --pixels 50 --interface nope9", 2, `there is no interface "nope9"; candidates: lo`},
-		{"run --demo --pattern rainbow", 2, "it can be code, colour-order, dark, "},
+		{"run --demo --pattern rainbow", 2, "it can be block, code, colour-order, dark, "},
 		{"run --demo --string mast", 2, `string "mast" cannot be shown`},
 		{"run --demo --level 120", 2, "a level is 0 to 100 %"},
 		{"run --demo --level NaN", 2, "a level is 0 to 100 %"},

@@ -331,7 +331,7 @@ func TestPlanWrongUse(t *testing.T) {
 		{"--bill --sheet x a", 2, "exclude each other"},
 		{"--profile a", 2, "--profile needs --string NAME"},
 		{"--picture ends a", 2, "--picture needs --string NAME"},
-		{"--picture snow --string rail " + street, 2, `there is no pattern "snow"; it can be code,`},
+		{"--picture snow --string rail " + street, 2, `there is no pattern "snow"; it can be block, code,`},
 		{"--picture end --string rail " + street, 2, `there is no pattern "end"; did you mean "ends"?`},
 		{"--string x a", 2, "--string is for --profile, --picture and --patterns"},
 		{"--patterns --bill a", 2, "exclude each other"},

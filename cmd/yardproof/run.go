@@ -80,6 +80,7 @@ type showFlags struct {
 	level             string
 	hold              time.Duration
 	pixel, slot, only int
+	block             string
 }
 
 func (f *showFlags) define(fs *pflag.FlagSet) {
@@ -89,6 +90,7 @@ func (f *showFlags) define(fs *pflag.FlagSet) {
 	fs.DurationVar(&f.hold, "hold", session.DefaultHold, "how long full-white stays, at most 1m")
 	fs.IntVar(&f.pixel, "pixel", 0, "for half: the pixel in question, from 1 (default: the middle one)")
 	fs.IntVar(&f.slot, "slot", 0, "for one-slot: the slot, from 1 (default: each in turn)")
+	fs.StringVar(&f.block, "block", "", "for block: the first and the last `pixel`, 40-59 (default: a tenth in the middle)")
 	fs.IntVar(&f.only, "only", 0, "for full-white: light this many pixels, evenly spread (default: all)")
 }
 
@@ -113,7 +115,25 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 			return r, cli.Usagef("--%s is for --pattern %s; %s takes none", o.flag, o.pattern, f.pattern)
 		}
 	}
-	return r, nil
+	if f.block == "" {
+		return r, nil
+	}
+	if f.pattern != patterns.Block {
+		return r, cli.Usagef("--block is for --pattern %s; %s takes none", patterns.Block, f.pattern)
+	}
+	r.Options.First, r.Options.Last, err = parseBlock(f.block)
+	return r, err
+}
+
+// parseBlock reads the first and the last pixel of a block, 40-59.
+func parseBlock(text string) (first, last int, err error) {
+	a, b, ok := strings.Cut(text, "-")
+	first, err1 := strconv.Atoi(strings.TrimSpace(a))
+	last, err2 := strconv.Atoi(strings.TrimSpace(b))
+	if !ok || err1 != nil || err2 != nil || first < 1 || last < first {
+		return 0, 0, cli.Usagef("%q is not a block: write its first and its last pixel, as in 40-59", text)
+	}
+	return first, last, nil
 }
 
 // parseLevel reads a level in percent, with or without the sign, as a share.

@@ -117,12 +117,31 @@ func (sc *scene) check(r Request) error {
 		return fmt.Errorf("pixel %d %w: there are %d", r.Options.Pixel, ErrRequest, pixels)
 	case p.Takes == patterns.SlotSetting && r.Options.Slot > slots:
 		return fmt.Errorf("slot %d %w: a pixel has %d", r.Options.Slot, ErrRequest, slots)
+	case p.Takes == patterns.BlockSetting:
+		if err := checkBlock(r.Options.First, r.Options.Last, pixels); err != nil {
+			return err
+		}
 	}
 	if !(r.Level >= 0 && r.Level <= 1) {
 		return fmt.Errorf("level %.4g %% %w: it goes from 0 to 100 %%", r.Level*100, ErrRequest)
 	}
 	if r.Hold < 0 {
 		return fmt.Errorf("hold %v %w: it cannot be negative", r.Hold, ErrRequest)
+	}
+	return nil
+}
+
+// checkBlock refuses a block that the longest of the strings cannot show; 0 and 0 is
+// the pattern's own.
+func checkBlock(first, last, pixels int) error {
+	most := patterns.MostBlock(pixels)
+	switch {
+	case first == 0 && last == 0:
+		return nil
+	case first < 1 || last < first || last > pixels:
+		return fmt.Errorf("pixels %d to %d %w: name the first and the last of 1 to %d", first, last, ErrRequest, pixels)
+	case last-first >= most:
+		return fmt.Errorf("pixels %d to %d %w: a block is at most half of the string, %d pixels here; full-white lights them all", first, last, ErrRequest, most)
 	}
 	return nil
 }

@@ -245,6 +245,10 @@ func TestRefusals(t *testing.T) {
 		"level 150 %":         {Pattern: "walk", Level: 1.5},
 		"level NaN":           {Pattern: "walk", Level: math.NaN()},
 		"hold -1s":            {Pattern: "full-white", Hold: -time.Second},
+		"pixels 0 to 4":       {Pattern: "block", Options: patterns.Options{Last: 4}},
+		"pixels 9 to 8":       {Pattern: "block", Options: patterns.Options{First: 9, Last: 8}},
+		"pixels 1 to 400":     {Pattern: "block", Options: patterns.Options{First: 1, Last: 400}},
+		"at most half":        {Pattern: "block", Options: patterns.Options{First: 1, Last: 15}},
 	} {
 		_, err := y.s.Show(r)
 		if !errors.Is(err, ErrRequest) || !strings.Contains(err.Error(), want) {

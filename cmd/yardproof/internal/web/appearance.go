@@ -87,6 +87,12 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 			return fmt.Sprintf("%d of %d pixels white, evenly spread.", c, n), "Yellow or red towards the end: volts are low there."
 		}
 		return "All white, one tone from end to end.", "Yellow or red towards the end: volts are low there."
+	case patterns.Block:
+		o := show.Options
+		if o.First == 0 {
+			return "Some neighbouring pixels white, the rest dark." + begins(str), "It is a load for a meter, not for the eye."
+		}
+		return fmt.Sprintf("Pixels %d to %d white, the rest dark.", o.First, o.Last) + begins(str), "It is a load for a meter: Find out, A bad joint."
 	case "ramp":
 		return "All from dark to white and back, in twenty seconds.", "Note the level at which trouble starts."
 	case patterns.Code:

@@ -17,7 +17,7 @@ var reference = []entry{
 	{"GET /api/state", "?string=NAME", "showing (pattern, strings, level_percent: the target after caps, level_now_percent, capped_by, falls_back), hold (by, since, dark, goes_dark; null: nobody holds), health, viewed (looks, meter, white_count), programme, plan_version."},
 	{"GET /api/events", "?string=NAME", "Server-sent events: state, and frame (string, slots in base 64)."},
 	{"GET /api/health", "", "The last five minutes of sending."},
-	{"POST /api/show", "pattern, strings (none: all), level_percent (30 when left out), pixel, slot, count, hold_seconds (0-60)", "What is shown now. Above a cap it answers 200 with the capped level; 409 while dark is held."},
+	{"POST /api/show", "pattern, strings (none: all), level_percent (30 when left out), pixel, slot, count, first and last (of a block), hold_seconds (0-60)", "What is shown now. Above a cap it answers 200 with the capped level; 409 while dark is held."},
 	{"POST /api/dark", "{}", "What is shown now: dark, and held: nothing lights until a person lifts the hold, a restart included. hold.kept false: it is not on disk yet."},
 	{"POST /api/resume", "{}", "What is shown now, with the hold lifted. Nothing lights by itself but a programme's own next step."},
 	{"GET /api/proofs", "", "The latest proof of each string and stage."},

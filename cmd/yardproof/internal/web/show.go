@@ -23,6 +23,8 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 		Pixel   int      `json:"pixel"`
 		Slot    int      `json:"slot"`
 		Count   int      `json:"count"`
+		First   int      `json:"first"`
+		Last    int      `json:"last"`
 		Hold    float64  `json:"hold_seconds"`
 	}
 	if err := readJSON(w, r, &in); err != nil {
@@ -30,10 +32,10 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 	}
 	req := session.Request{
 		Pattern: in.Pattern, Strings: in.Strings, Level: usualLevel, By: s.who(r), Phone: true,
-		Options: patterns.Options{Pixel: in.Pixel, Slot: in.Slot, Count: in.Count},
+		Options: patterns.Options{Pixel: in.Pixel, Slot: in.Slot, Count: in.Count, First: in.First, Last: in.Last},
 	}
-	if in.Pixel < 0 || in.Slot < 0 || in.Count < 0 {
-		return problemf(http.StatusBadRequest, "pixel, slot and count begin at 1; leave out what does not matter.")
+	if min(in.Pixel, in.Slot, in.Count, in.First, in.Last) < 0 {
+		return problemf(http.StatusBadRequest, "pixel, slot, count, first and last begin at 1; leave out what does not matter.")
 	}
 	if !(in.Hold >= 0 && in.Hold <= session.MaxHold.Seconds()) {
 		return problemf(http.StatusBadRequest, "hold_seconds goes from 0 to %v.", session.MaxHold.Seconds())

@@ -52,6 +52,8 @@ type showing struct {
 	Pixel     int        `json:"pixel,omitempty"`
 	Slot      int        `json:"slot,omitempty"`
 	Count     int        `json:"count,omitempty"`
+	First     int        `json:"first,omitempty"` // of a block
+	Last      int        `json:"last,omitempty"`
 	Since     time.Time  `json:"since"`
 	FallsBack *time.Time `json:"falls_back"` // when full-white ends by itself
 	Change    uint64     `json:"change"`     // counts up with everything that is shown
@@ -71,7 +73,7 @@ func (s *Server) state(now session.Snapshot, view string) state {
 		Showing: showing{
 			Pattern: show.Pattern.Name, Strings: show.Strings,
 			Level: percent(show.Level), LevelNow: percent(show.LevelNow), CappedBy: show.CappedBy,
-			Pixel: show.Options.Pixel, Slot: show.Options.Slot, Count: show.Options.Count,
+			Pixel: show.Options.Pixel, Slot: show.Options.Slot, Count: show.Options.Count, First: show.Options.First, Last: show.Options.Last,
 			Since: show.Since.UTC(), Change: show.Change,
 		},
 		Phones:  s.streams.Load(),

@@ -5,7 +5,7 @@ import { on, show, stringNamed, yard } from "./yard.js";
 import { act } from "./act.js";
 import { whiteAllowed } from "./caution.js";
 
-const hand = { target: "this", level: 30, pixel: 0, slot: 0 };
+const hand = { target: "this", level: 30, pixel: 0, slot: 0, block: {} };
 const ladder = [2, 5, 10, 20, 30, 40, 50, 60, 80, 100];
 
 export function startByHand() {
@@ -26,7 +26,7 @@ async function light(pattern) {
   if ((pattern === "full-white" || pattern === "ramp") && !(await whiteAllowed(stringNamed(yard.view)))) return;
   await show({
     pattern, strings: strings(), level_percent: hand.level,
-    pixel: pattern === "half" ? hand.pixel : 0, slot: pattern === "one-slot" ? hand.slot : 0,
+    pixel: pattern === "half" ? hand.pixel : 0, slot: pattern === "one-slot" ? hand.slot : 0, ...(pattern === "block" ? hand.block : {}),
   });
 }
 
@@ -35,7 +35,7 @@ async function nudge(by) {
   hand.level = next ?? hand.level;
   keep("hand-level", hand.level);
   const now = yard.state.showing;
-  if (now.pattern !== "dark") await show({ pattern: now.pattern, strings: now.strings, level_percent: hand.level, pixel: now.pixel, slot: now.slot, count: now.count });
+  if (now.pattern !== "dark") await show({ pattern: now.pattern, strings: now.strings, level_percent: hand.level, pixel: now.pixel, slot: now.slot, count: now.count, first: now.first, last: now.last });
 }
 
 function draw() {
@@ -60,7 +60,7 @@ function draw() {
 let drawn = "";
 
 function drawOptions(now, s) {
-  const key = [now.pattern, now.pixel, now.slot, s.name, hand.target].join();
+  const key = [now.pattern, now.pixel, now.slot, now.first, now.last, s.name, hand.target].join();
   if (key === drawn) return;
   drawn = key;
   const box = $("options");
@@ -74,5 +74,15 @@ function drawOptions(now, s) {
       h("div", { class: "four" }, [-10, -1, 1, 10].map((d) => h("button", {
         type: "button", onclick: () => act(() => { hand.pixel = Math.max(1, Math.min(s.pixels, at + d)); return light("half"); }),
       }, (d > 0 ? "+" : "−") + Math.abs(d)))));
+  } else if (now.pattern === "block") {
+    const most = Math.max(1, Math.floor(s.pixels / 2)), first = now.first || 1, long = (now.last || most) - first + 1;
+    const move = (from, n) => act(() => {
+      const size = Math.max(1, Math.min(most, n)), at = Math.max(1, Math.min(s.pixels - size + 1, from));
+      hand.block = { first: at, last: at + size - 1 };
+      return light("block");
+    });
+    const button = (word, from, n) => h("button", { type: "button", onclick: () => move(from, n) }, word);
+    box.replaceChildren(h("p", { class: "fine" }, now.first ? `Pixels ${first} to ${now.last}` : "A tenth in the middle"),
+      h("div", { class: "four" }, button("−10", first - 10, long), button("+10", first + 10, long), button("Shorter", first, long - 5), button("Longer", first, long + 5)));
   } else box.replaceChildren();
 }
