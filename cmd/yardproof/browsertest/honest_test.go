@@ -15,7 +15,7 @@ import (
 )
 
 // line is a line of the record.
-type line struct{ Kind, String, Verdict, Stage, Seen, Note, Label string }
+type line struct{ Kind, String, Verdict, Stage, Seen, Note, Label, Once string }
 
 func (d *daemon) record() []line {
 	d.t.Helper()
@@ -177,6 +177,37 @@ func TestUnsent(t *testing.T) {
 	p.until(`document.getElementById("unsent").hidden && document.getElementById("tag-stamp").textContent === "hung: fault"`)
 	if got := d.record(); len(got) != 1 || got[0].Seen != "flickers" || !strings.Contains(got[0].Note, "sent later") {
 		t.Errorf("on record is %+v", got)
+	}
+}
+
+// A line whose answer was lost on the way is sent again, and is on record once.
+func TestLostAnswer(t *testing.T) {
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	eval[bool](p, `(() => {
+		const real = window.fetch;
+		let lost = false;
+		window.fetch = async (...a) => {
+			const answer = await real(...a);
+			if (lost || !String(a[0]).includes("/api/proofs") || a[1]?.method !== "POST") return answer;
+			lost = true;
+			throw new TypeError("the answer was lost");
+		};
+		return true;
+	})()`)
+	p.tap("#fault")
+	p.until(`document.getElementById("fault-sheet").open`)
+	p.press("#seen", "flickers")
+	p.tap("#fault-form button[type=submit]")
+	p.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-north: fault, flickers")`)
+	p.tap("#unsent-yes")
+	p.until(`document.getElementById("unsent").hidden`)
+	var now struct {
+		Lines int `json:"record_version"`
+	}
+	d.get("/api/state", &now)
+	if got := d.record(); now.Lines != 1 || len(got) != 1 || got[0].Seen != "flickers" || len(got[0].Once) != 32 {
+		t.Errorf("on record are %d lines: %+v", now.Lines, got)
 	}
 }
 

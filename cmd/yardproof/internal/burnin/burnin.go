@@ -67,17 +67,21 @@ type Config struct {
 	Again       bool     // begin anew, whatever was kept
 	Stay        bool     // do not return when it is over: the plan may be given more hours
 
+	// Record puts a line on record. It may wait for the disk.
 	Record    func(record.Line) (record.Line, error)
 	Standings func() []record.Standing // where the record has each string; nil: nowhere
 	Done      func(Report)             // nil, or called when the hours have been served, each time they are
 
 	Log *slog.Logger
+
+	write func(Progress) error // nil: to the state directory; a test's disk may stall
 }
 
 // BurnIn is one run through the programme. It is safe for concurrent use.
 type BurnIn struct {
 	cfg    Config
-	report atomic.Pointer[Report] // for those who must not wait while the disk does
+	keeper *keeper
+	report atomic.Pointer[Report] // for those who must not wait
 	ticks  atomic.Uint64
 
 	mu         sync.Mutex
@@ -93,18 +97,25 @@ type BurnIn struct {
 	last       Reading
 	lastSent   time.Time
 	saved      time.Time
+	disk       disk
 }
 
 // New takes up the burn-in of the session's plan where it was left.
 func New(cfg Config) (*BurnIn, error) {
 	b := &BurnIn{cfg: cfg, step: none}
+	if b.cfg.write == nil {
+		b.cfg.write = func(p Progress) error { return p.write(cfg.State) }
+	}
+	b.keeper = newKeeper(b)
 	plan := cfg.Session.Snapshot().Plan
 	kept, err := readProgress(cfg.State)
 	if err != nil {
 		cfg.Log.Error(err.Error())
 	}
-	if kept == nil || cfg.Again {
+	if kept == nil {
 		kept = &Progress{Plan: plan.Name, Started: time.Now()}
+	} else if cfg.Again {
+		kept = kept.anew(plan.Name)
 	}
 	b.progress = *kept
 	b.progress.Starts++
@@ -116,7 +127,8 @@ func New(cfg Config) (*BurnIn, error) {
 		b.state = Finished
 	}
 	cfg.Session.SetProgramme(true)
-	b.save(time.Now()) // a start that is killed at once counts too
+	b.save(time.Now())
+	b.keeper.write() // a start that is killed at once counts too
 	return b, nil
 }
 
@@ -143,7 +155,8 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 	p := &b.progress
 	if p.Plan != plan.Name {
 		b.cfg.Log.Warn("the progress that was kept belongs to another plan; the burn-in begins anew", "kept", p.Plan, "plan", plan.Name)
-		b.progress = Progress{Plan: plan.Name, Started: time.Now(), Starts: 1}
+		b.progress = *p.anew(plan.Name)
+		b.progress.Starts = 1
 	}
 	if text := programme.String(); text != p.Programme || p.Position >= Seconds(programme.Length()) {
 		p.Programme, p.Position = text, 0
@@ -158,9 +171,11 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 }
 
 // Run goes through the programme until its hours have been served, which leaves
-// the session dark, or ctx ends. Call it once, when frames go out.
+// the session dark, or ctx ends. When its hours are over it returns once that is on
+// disk; when ctx ends, an error if the disk does not take what was served. Call it once, when frames go out.
 func (b *BurnIn) Run(ctx context.Context) error {
 	b.begin(time.Now())
+	go b.keeper.run()
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	for {
@@ -168,17 +183,22 @@ func (b *BurnIn) Run(ctx context.Context) error {
 		if news && b.cfg.Done != nil {
 			b.cfg.Done(b.Report())
 		}
+		var settled <-chan struct{}
 		if over && !b.cfg.Stay {
-			return nil
+			if b.settled() { // until then it stays, and dark
+				return b.keeper.end()
+			}
+			settled = b.keeper.news
 		}
 		select {
 		case <-ctx.Done():
 			b.mu.Lock()
-			defer b.mu.Unlock()
 			b.advance(time.Now(), b.cfg.Session.Snapshot().Shown)
 			b.save(time.Now())
-			return nil
+			b.mu.Unlock()
+			return b.keeper.end()
 		case <-tick.C:
+		case <-settled:
 		}
 	}
 }
@@ -204,7 +224,6 @@ func (b *BurnIn) tick(now time.Time) (over, news bool) {
 		b.takeOver(seen.Plan)
 	}
 	b.advance(now, seen.Shown)
-	b.collectLooks()
 	if b.done() {
 		news = b.state != Finished
 		if news {
@@ -295,25 +314,23 @@ func (b *BurnIn) finish(now time.Time) {
 	b.put(none, session.Request{Pattern: patterns.Dark})
 	b.state = Finished
 	b.progress.Finished = now
-	b.save(now)
-	for _, name := range b.names {
+	for i, name := range b.names {
 		s := b.progress.Strings[name]
-		_, err := b.cfg.Record(record.Line{
-			Kind: record.BurnIn, Plan: b.plan.Name, String: name, Label: s.Label,
+		b.progress.Owed = append(b.progress.Owed, record.Line{
+			Time: now, Kind: record.BurnIn, Plan: b.plan.Name, String: name, Label: s.Label,
 			Note: fmt.Sprintf("%s served (%s); %s", short(time.Duration(s.Served)), s.Evidence(), b.progress.Summary()),
+			Once: fmt.Sprintf("burn-in-%d-%d", now.UnixMilli(), i),
 		})
-		if err != nil {
-			b.cfg.Log.Error("the end of the burn-in is not on record", "string", name, "error", err)
-		}
 	}
+	b.save(now)
 }
 
+// save has the keeper bring to disk how it stands now.
 func (b *BurnIn) save(now time.Time) {
 	b.saved = now
+	b.disk.wanted++
 	b.publish()
-	if err := b.progress.write(b.cfg.State); err != nil {
-		b.cfg.Log.Error("the progress could not be kept; a restart now would lose it", "error", err)
-	}
+	b.keeper.poke()
 }
 
 // Report is a burn-in at one moment.
@@ -328,6 +345,7 @@ type Report struct {
 	Behind  []string      // of them, that were served less than the others: something is wrong with their universes
 	Limited string        // why white is shown at 30 % at most; "": it is not
 	Opens   string        // while waiting: when the next part of the day begins
+	Unkept  string        // why what has come about is not on disk; "": it is, but for the last minute
 }
 
 // Report returns how it stood at the last tick. It waits for nothing.
@@ -339,7 +357,7 @@ func (b *BurnIn) Ticks() uint64 { return b.ticks.Load() }
 // publish makes how it stands the [BurnIn.Report].
 func (b *BurnIn) publish() {
 	r := Report{Progress: b.progress, State: b.state, Target: b.programme.Hours, Least: b.least(), Chosen: slices.Clone(b.names)}
-	r.Strings, r.Behind = maps.Clone(r.Strings), b.behind()
+	r.Strings, r.Behind, r.Unkept = maps.Clone(r.Strings), b.behind(), b.disk.says(time.Now())
 	if b.step != none {
 		r.Step = b.programme.Steps[b.step]
 	}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"yardproof/cmd/yardproof/internal/durable"
@@ -40,28 +41,32 @@ func LeaveLook(dir, note string) error {
 	return nil
 }
 
-// collectLooks takes up what was left in the state directory.
-func (b *BurnIn) collectLooks() {
+// collectLooks takes up what was left in the state directory. It waits for the disk.
+func (b *BurnIn) collectLooks() error {
 	files, err := filepath.Glob(b.cfg.State.Path(lookPattern))
 	if err != nil {
-		return // the pattern is a constant
+		return err // the pattern is a constant
 	}
 	slices.Sort(files)
+	var problems []error
 	for _, file := range files {
 		l, err := readLook(file)
 		if err == nil {
-			err = b.looked(l)
+			err = b.looked(l, strings.TrimSuffix(filepath.Base(file), ".json")) // found again, it is not counted again
 		} else {
 			err = errors.Join(err, os.Rename(file, file+".unreadable"))
 		}
-		if err != nil {
-			b.cfg.Log.Error("a look was not counted", "error", err)
-			continue
+		if err == nil {
+			err = b.keeper.write()
 		}
-		if err := os.Remove(file); err != nil {
-			b.cfg.Log.Error("a look is counted twice", "error", err)
+		if err == nil {
+			err = os.Remove(file)
+		}
+		if err != nil {
+			problems = append(problems, fmt.Errorf("a look was not counted: %w", err))
 		}
 	}
+	return errors.Join(problems...)
 }
 
 func readLook(file string) (look, error) {
@@ -84,28 +89,34 @@ func readLook(file string) (look, error) {
 }
 
 // Looked notes that somebody looked at the display. It is on record when Looked
-// returns without an error.
-func (b *BurnIn) Looked(note string) error {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	defer b.publish()
-	return b.looked(look{time.Now(), note})
-}
+// returns without an error. Once is a word of whoever asks, see [record.Line]; "": none.
+func (b *BurnIn) Looked(note, once string) error { return b.looked(look{time.Now(), note}, once) }
 
-func (b *BurnIn) looked(l look) error {
-	line := record.Line{Time: l.Time, Kind: record.Inspection, Plan: b.plan.Name, Note: l.Note}
+// looked waits for the disk, and holds up nobody meanwhile.
+func (b *BurnIn) looked(l look, once string) error {
+	b.mu.Lock()
+	plan := b.plan.Name
+	b.mu.Unlock()
+	line := record.Line{Time: l.Time, Kind: record.Inspection, Plan: plan, Note: l.Note, Once: once}
 	// What is shown only since the look was taken is not what was looked at.
 	if show := b.cfg.Session.Snapshot().Shown; !show.Since.IsZero() && !show.Since.After(l.Time) {
 		level := show.LevelNow * 100
 		line.Pattern, line.LevelPercent = show.Pattern.Name, &level
 	}
-	if _, err := b.cfg.Record(line); err != nil {
+	kept, err := b.cfg.Record(line)
+	again := errors.Is(err, record.ErrAgain)
+	if err != nil && !again {
 		return err
 	}
-	b.progress.Looks++
-	b.progress.LastLook = l.Time
-	if err := b.progress.write(b.cfg.State); err != nil { // the next minute's write brings it
-		b.cfg.Log.Error("a look is on record, and not yet counted on disk", "error", err)
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if again && !kept.Time.After(b.progress.LastLook) {
+		return nil // else the program ended between the record and the count
 	}
+	b.progress.Looks++
+	if kept.Time.After(b.progress.LastLook) {
+		b.progress.LastLook = kept.Time
+	}
+	b.save(b.saved)
 	return nil
 }

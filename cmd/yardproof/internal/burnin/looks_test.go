@@ -20,9 +20,10 @@ func TestLooks(t *testing.T) {
 		y.start(nil)
 		defer y.end()
 		pass(2 * time.Minute)
-		if err := y.b.Looked("third from the left is yellow"); err != nil {
+		if err := y.b.Looked("third from the left is yellow", ""); err != nil {
 			t.Fatal(err)
 		}
+		synctest.Wait()
 		if p := y.kept(); p.Looks != 2 || p.LastLook.IsZero() {
 			t.Errorf("on disk: %d looks, the last %v", p.Looks, p.LastLook)
 		}

@@ -5,9 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
+	"slices"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/textout"
 )
@@ -38,6 +41,13 @@ type Progress struct {
 
 	Looks    int       `json:"looks"` // that somebody took; hours prove transmission, not light
 	LastLook time.Time `json:"last_look,omitzero"`
+
+	Owed []record.Line `json:"owed,omitempty"` // to the record; the end of a burn-in, until it is there
+}
+
+// anew is a burn-in that begins after this one. What is owed stays owed.
+func (p *Progress) anew(plan string) *Progress {
+	return &Progress{Plan: plan, Started: time.Now(), Owed: p.Owed}
 }
 
 // Served is what one string has been through.
@@ -116,6 +126,13 @@ func readProgress(dir *state.Dir) (*Progress, error) {
 			os.Rename(dir.Path(file), aside))
 	}
 	return &p, nil
+}
+
+// clone returns a copy that does not change with the original.
+func (p *Progress) clone() Progress {
+	c := *p
+	c.Strings, c.Owed = maps.Clone(p.Strings), slices.Clone(p.Owed)
+	return c
 }
 
 func (p *Progress) write(dir *state.Dir) error {

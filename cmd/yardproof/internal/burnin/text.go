@@ -27,6 +27,9 @@ func (r Report) Says() string {
 	if r.Limited != "" && r.State != Finished {
 		text += fmt.Sprintf(", white at %.0f %% at most: %s", 100*unmeasuredLevel, r.Limited)
 	}
+	if r.Unkept != "" {
+		text += ", NOT ON DISK: " + r.Unkept
+	}
 	return text
 }
 

@@ -19,6 +19,7 @@ var (
 	burnLooks    = desc("burnin_looks_total", "Looks that somebody took at the display.")
 	burnLooked   = desc("burnin_last_look_timestamp_seconds", "When somebody last looked; absent before.")
 	burnStarts   = desc("burnin_starts_total", "Starts of the program in this burn-in.")
+	burnKept     = desc("burnin_kept", "1 while what was served is on disk, but for the last minute; 0 while the disk does not take it.")
 	burnLateness = desc("burnin_worst_lateness_seconds", "No frame of the burn-in was later than this, restarts included.")
 )
 
@@ -28,7 +29,7 @@ type BurnInCollector func() burnin.Report
 // Describe implements [prometheus.Collector].
 func (BurnInCollector) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		burnState, burnStep, burnTarget, burnServed, burnChosen, burnDone, burnCycles, burnLooks, burnLooked, burnStarts, burnLateness,
+		burnState, burnStep, burnTarget, burnServed, burnChosen, burnDone, burnCycles, burnLooks, burnLooked, burnStarts, burnKept, burnLateness,
 	} {
 		ch <- d
 	}
@@ -51,6 +52,7 @@ func (read BurnInCollector) Collect(ch chan<- prometheus.Metric) {
 	e.counter(burnCycles, uint64(r.Cycles))
 	e.counter(burnLooks, uint64(r.Looks))
 	e.counter(burnStarts, uint64(r.Starts))
+	e.gauge(burnKept, boolean(r.Unkept == ""))
 	e.gauge(burnLateness, time.Duration(r.WorstLateness).Seconds())
 	if !r.LastLook.IsZero() {
 		e.gauge(burnLooked, float64(r.LastLook.UnixMilli())/1000)

@@ -20,6 +20,7 @@ func TestBurnIn(t *testing.T) {
 		`yardproof_burnin_served_seconds{plan="quay"} 5400`,
 		`yardproof_burnin_target_seconds{plan="quay"} 172800`,
 		`yardproof_burnin_strings_done{plan="quay"} 1`,
+		`yardproof_burnin_kept{plan="quay"} 1`,
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("no %s", want)
@@ -29,6 +30,10 @@ func TestBurnIn(t *testing.T) {
 		if strings.Contains(got, absent) {
 			t.Errorf("%s is exported though there was none", absent)
 		}
+	}
+	r.Unkept = "the disk has not answered for 9m"
+	if !strings.Contains(scrape(t, BurnInCollector(func() burnin.Report { return r })), `yardproof_burnin_kept{plan="quay"} 0`) {
+		t.Error("it is exported as kept")
 	}
 	r.Step.Pattern, r.LastLook = "walk", time.Now()
 	registry := prometheus.NewPedanticRegistry()

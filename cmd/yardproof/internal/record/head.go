@@ -14,13 +14,13 @@ type head struct {
 	verdict Verdict
 	white   bool // a current was read while the string was white, and what it should be is known
 
-	name, label, control, saw []byte // of the line's text: they live no longer
+	name, label, control, saw, once []byte // of the line's text: they live no longer
 }
 
 func headOf(l *Line) head {
 	return head{
 		kind: l.Kind, stage: l.Stage, verdict: l.Verdict,
-		name: []byte(l.String), label: []byte(l.Label), control: []byte(l.Controller), saw: []byte(l.Seen),
+		name: []byte(l.String), label: []byte(l.Label), control: []byte(l.Controller), saw: []byte(l.Seen), once: []byte(l.Once),
 		white: slices.ContainsFunc(l.Readings, func(r Reading) bool {
 			return r.Quantity == "amps" && r.While == "white" && r.Expected != nil
 		}),
@@ -66,6 +66,10 @@ func readHead(text []byte) (h head, ok bool) {
 			h.control = s.short()
 		case "seen":
 			h.saw = s.short()
+		case "once":
+			if h.once = s.short(); !checkOnce(string(h.once)) {
+				return h, false
+			}
 		case "last_lit", "note", "pattern", "level_percent":
 			s.value()
 		case "readings":

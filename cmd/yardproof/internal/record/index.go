@@ -14,6 +14,7 @@ type Index struct {
 	places      map[string]*place
 	benches     map[string]mark // the latest bench proof by label, wherever it was made
 	controllers map[inspected]*mark
+	asked       asked
 }
 
 // mark is a line that counts, by its number from 1; 0: none.
@@ -65,6 +66,7 @@ func (x *Index) add(h head, m mark) {
 	}
 	x.n++
 	m.number = x.n
+	x.asked.add(h.once, Place{m.at, int32(m.octets)})
 	switch {
 	case h.kind == Inspection && len(h.control) > 0 && len(h.saw) <= maxSeen:
 		last := m // else every mark would be on the heap

@@ -20,6 +20,7 @@ func FuzzRead(f *testing.F) {
 	line, _ := (&Line{Kind: Proof, String: "a", Label: "A1", Verdict: Good, LastLit: ref(3), Time: time.Unix(0, 0), Readings: whiteReadings()}).encode()
 	f.Add(line)
 	f.Add(append(bytes.Clone(line), `{"kind":"note","note":"half`...))
+	f.Add([]byte(`{"time":"2026-11-20T17:03:04Z","kind":"note","once":"k1"}` + "\n"))
 	f.Add([]byte("{}\n\n[1]\nnull\n\x00\xff\n"))
 	f.Add([]byte(`{"time":"2026-11-20T17:03:04Z","kind":"look","controller":"boathouse","seen":"holds","note":"a, \"}"}` + "\n"))
 	f.Fuzz(func(t *testing.T, text []byte) {
@@ -75,7 +76,7 @@ func sameHead(fast, full head) bool {
 }
 
 func texts(h head) []string {
-	return []string{string(h.kind), string(h.stage), string(h.verdict), string(h.name), string(h.label), string(h.control), string(h.saw)}
+	return []string{string(h.kind), string(h.stage), string(h.verdict), string(h.name), string(h.label), string(h.control), string(h.saw), string(h.once)}
 }
 
 func whiteReadings() []Reading {

@@ -64,6 +64,7 @@ type Line struct {
 	Readings     []Reading `json:"readings,omitempty"`
 	Pattern      string    `json:"pattern,omitempty"` // shown at that moment
 	LevelPercent *float64  `json:"level_percent,omitempty"`
+	Once         string    `json:"once,omitempty"` // of whoever asked: a second line that has it is this one, sent again
 }
 
 // Reading is a current or a voltage.
@@ -116,6 +117,9 @@ func (l *Line) Check() error {
 		if !utf8.ValidString(t.text) {
 			return wrong("%s is not UTF-8 text", t.what)
 		}
+	}
+	if !checkOnce(l.Once) {
+		return wrong("once is not up to %d letters, digits and hyphens", maxOnce)
 	}
 	switch l.Kind {
 	case Proof:

@@ -125,7 +125,7 @@ func (l *Log) read(file io.ReaderAt) (notes []string, err error) {
 				left.add(number, err)
 				return
 			}
-			l.index.Add(&line)
+			l.index.add(headOf(&line), mark{line: &line, at: at, octets: len(text)})
 		})
 		if err != nil {
 			return nil, err
@@ -165,7 +165,8 @@ func setAside(dir string, at int64, piece []byte) (err error) {
 
 // Append records a line. When it returns nil the line is on disk; when it returns
 // an error nothing of the line is left in the file. An error that wraps [ErrLine]
-// is the line's, any other the disk's. A zero time is now.
+// is the line's, [ErrAgain] says that it was recorded before, any other is the
+// disk's. A zero time is now.
 func (l *Log) Append(line Line) (Line, error) {
 	if line.Time.IsZero() {
 		line.Time = time.Now()
@@ -185,6 +186,15 @@ func (l *Log) Append(line Line) (Line, error) {
 		return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
 	}
 	defer func() { <-l.turn }()
+	if first, err := l.again(line.Once); err != nil {
+		return line, fmt.Errorf("proof record: nothing was recorded: %w", err)
+	} else if first != nil {
+		if first.Kind != line.Kind || first.String != line.String || first.Controller != line.Controller {
+			return line, fmt.Errorf("%w: once %q belongs to another line", ErrLine, line.Once)
+		}
+		return *first, ErrAgain
+	}
+	m := mark{line: &line, at: l.size, octets: len(text)}
 	err = l.write(text)
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -195,7 +205,7 @@ func (l *Log) Append(line Line) (Line, error) {
 		}
 		return line, err
 	}
-	l.index.Add(&line)
+	l.index.add(headOf(&line), m)
 	l.problem = nil
 	return line, nil
 }

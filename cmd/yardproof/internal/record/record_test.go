@@ -68,7 +68,7 @@ func TestRoundTrip(t *testing.T) {
 		Time: time.Date(2026, 11, 20, 17, 3, 4, 5e6, time.UTC), Kind: Proof, Plan: "Harbour Street winter lights", String: "gable-left", Label: "C1",
 		Controller: "boathouse", Stage: Hung, Verdict: Fault, Seen: "GRB", LastLit: ref(0), Note: "„zweites“ \x1b[31mstück\n\u009b1m \U000e0041",
 		Readings: []Reading{{Feed: "start", Quantity: "amps", At: "supply", Value: 2.31, While: "white", Pattern: "full-white", LevelPercent: ref(60.5), Count: 30, Expected: ref(2.4)}},
-		Pattern:  "full-white", LevelPercent: ref(60.0),
+		Pattern:  "full-white", LevelPercent: ref(60.0), Once: "tap-3fA_",
 	}
 	v := reflect.ValueOf(in)
 	for i := range v.NumField() {

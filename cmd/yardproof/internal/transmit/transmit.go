@@ -61,10 +61,10 @@ type Config struct {
 
 // A Programme chooses what is shown, in place of a person.
 type Programme struct {
-	Run       func(context.Context) error // begins once frames go out; its end ends the sending
-	Says      func() string               // how far it is, in a few words
-	Moves     func() uint64               // another number at least each second that Run is well
-	Looked    func(note string) error     // notes that somebody looked at the display
+	Run       func(context.Context) error   // begins once frames go out; its end ends the sending
+	Says      func() string                 // how far it is, in a few words
+	Moves     func() uint64                 // another number at least each second that Run is well
+	Looked    func(note, once string) error // notes that somebody looked at the display
 	Collector prometheus.Collector
 }
 

@@ -54,8 +54,9 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		Seen     string           `json:"seen"`
 		LastLit  *int             `json:"last_lit"`
 		Readings []record.Reading `json:"readings"`
+		Once     string           `json:"once"`
 	}
-	if err := readJSON(w, r, &in); err != nil {
+	if done, err := s.read(w, r, &in, &in.Once, record.Proof); done || err != nil {
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
@@ -80,7 +81,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 	}
 	return s.keep(w, now, record.Line{
 		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
-		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings,
+		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings, Once: in.Once,
 	})
 }
 
@@ -90,8 +91,9 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 		String string `json:"string"`
 		Label  string `json:"label"`
 		Stage  string `json:"stage"`
+		Once   string `json:"once"`
 	}
-	if err := readJSON(w, r, &in); err != nil {
+	if done, err := s.read(w, r, &in, &in.Once, record.Replaced); done || err != nil {
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
@@ -108,7 +110,7 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 			return problemf(http.StatusConflict, "Tag %s hangs as string %d, %s. Check the tag; if the spare came from there, record first what hangs there now.", label, str.Number(), str.Name)
 		}
 	}
-	return s.keep(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage)})
+	return s.keep(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage), Once: in.Once})
 }
 
 // postNotes keeps words, about a string or about the yard.
@@ -117,13 +119,14 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 		String string `json:"string"`
 		Stage  string `json:"stage"`
 		Note   string `json:"note"`
+		Once   string `json:"once"`
 	}
-	if err := readJSON(w, r, &in); err != nil {
+	if done, err := s.read(w, r, &in, &in.Once, record.Note); done || err != nil {
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
 	plan := now.Plan
-	line := record.Line{Kind: record.Note, Plan: plan.Name, String: in.String, Stage: record.Stage(in.Stage), Note: in.Note}
+	line := record.Line{Kind: record.Note, Plan: plan.Name, String: in.String, Stage: record.Stage(in.Stage), Note: in.Note, Once: in.Once}
 	if in.String != "" {
 		str := plan.Find(in.String)
 		if str == nil {
@@ -144,8 +147,9 @@ func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
 		Controller string `json:"controller"`
 		Seen       string `json:"seen"`
 		Note       string `json:"note"`
+		Once       string `json:"once"`
 	}
-	if err := readJSON(w, r, &in); err != nil {
+	if done, err := s.read(w, r, &in, &in.Once, record.Inspection); done || err != nil {
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
@@ -157,13 +161,32 @@ func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
 		return problemf(http.StatusBadRequest, "Nothing is said of what was seen.")
 	}
 	if in.Controller == "" && s.cfg.Looked != nil { // a programme counts looks, and records them
-		if err := s.cfg.Looked(strings.TrimSpace(in.Seen + " " + in.Note)); err != nil {
+		if err := s.cfg.Looked(strings.TrimSpace(in.Seen+" "+in.Note), in.Once); err != nil {
 			return notKept(err)
 		}
 		w.WriteHeader(http.StatusNoContent)
 		return nil
 	}
-	return s.keep(w, now, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note})
+	return s.keep(w, now, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note, Once: in.Once})
+}
+
+// read reads the body of a line for the record. Done means that the line was sent
+// before, and that the answer of then has been given again: a phone that was not
+// answered asks again, and what was good then need not pass once more.
+func (s *Server) read(w http.ResponseWriter, r *http.Request, in any, once *string, kind record.Kind) (done bool, err error) {
+	if err := readJSON(w, r, in); err != nil {
+		return false, err
+	}
+	first, err := s.cfg.Record.Again(*once)
+	switch {
+	case err != nil:
+		return false, notKept(err)
+	case first == nil:
+		return false, nil
+	case first.Kind != kind:
+		return false, problemf(http.StatusBadRequest, "The word %q belongs to another line.", *once)
+	}
+	return true, writeJSON(w, http.StatusOK, first)
 }
 
 // keep puts a line on disk and answers with it. What could not be kept is said.
@@ -172,7 +195,10 @@ func (s *Server) keep(w http.ResponseWriter, now session.Snapshot, l record.Line
 	level := percent(show.Level)
 	l.Pattern, l.LevelPercent = show.Pattern.Name, &level
 	kept, err := s.cfg.Record.Append(l)
-	if err != nil {
+	switch {
+	case errors.Is(err, record.ErrAgain): // by another request at the same moment
+		return writeJSON(w, http.StatusOK, kept)
+	case err != nil:
 		return notKept(err)
 	}
 	return writeJSON(w, http.StatusCreated, kept)

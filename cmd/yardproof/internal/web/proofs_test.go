@@ -113,6 +113,37 @@ func TestProofsRefused(t *testing.T) {
 	}
 }
 
+// A line that is sent again, since its answer was lost, is recorded once and answered as
+// then, whatever has changed since.
+func TestSentAgain(t *testing.T) {
+	y := newYard(t, nil)
+	for i, tt := range []struct{ path, first, late string }{
+		{"/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung","once":"k0"}`, `{"string":"gable-left","verdict":"good","stage":"hung","note":"tapped at 17:03, sent later","once":"k0"}`},
+		{"/api/replacements", `{"string":"gable-left","label":"S7","once":"k1"}`, `{"string":"gable-left","label":"S7","once":"k1"}`}, // S7 hangs there by now
+		{"/api/notes", `{"note":"wet","once":"k2"}`, `{"note":"wet; sent later","once":"k2"}`},
+		{"/api/looks", `{"seen":"all lit","once":"k3"}`, `{"seen":"all lit","once":"k3"}`},
+	} {
+		first := y.do(t, "POST", tt.path, tt.first)
+		again := y.do(t, "POST", tt.path, tt.late)
+		if first.Code != http.StatusCreated || again.Code != http.StatusOK || first.Body.String() != again.Body.String() {
+			t.Errorf("%s: %d %s, then %d %s", tt.path, first.Code, first.Body, again.Code, again.Body)
+		}
+		if n := y.cfg.Record.Len(); n != i+1 {
+			t.Errorf("%s: %d lines are kept, want %d", tt.path, n, i+1)
+		}
+	}
+	plan, _ := config.Demo()
+	y.session.Reload(plan, budget.New(plan)) // in which there is no such string
+	if got := y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung","once":"k0"}`); got.Code != http.StatusOK {
+		t.Errorf("after another plan: %d %s", got.Code, got.Body)
+	}
+	for _, body := range []string{`{"note":"x","once":"two words"}`, `{"note":"x","once":"k0"}`} { // the second is the proof's
+		if got := y.do(t, "POST", "/api/notes", body); got.Code != http.StatusBadRequest {
+			t.Errorf("%s: %d %s", body, got.Code, got.Body)
+		}
+	}
+}
+
 // What an expected value claims is stamped here, whatever a client sends.
 func TestStampIsOurs(t *testing.T) {
 	y := newYard(t, nil)
@@ -225,7 +256,7 @@ func TestProgramme(t *testing.T) {
 	var full error
 	y := newYard(t, func(c *Config) {
 		c.Says = func() string { return "12.0 h of 48.0 h served" }
-		c.Looked = func(note string) error { notes = append(notes, note); return full }
+		c.Looked = func(note, _ string) error { notes = append(notes, note); return full }
 	})
 	var st state
 	y.do(t, "GET", "/api/state", "").json(&st)

@@ -50,8 +50,8 @@ type Config struct {
 	Kept func(ctx context.Context, most time.Duration) bool
 
 	// What a programme adds; nil without one.
-	Says    func() string           // how far it is, in a few words
-	Looked  func(note string) error // notes that somebody looked at the display
+	Says    func() string                 // how far it is, in a few words
+	Looked  func(note, once string) error // notes that somebody looked at the display
 	Version string
 	Log     *slog.Logger
 }

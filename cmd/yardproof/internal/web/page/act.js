@@ -34,9 +34,14 @@ function store() {
   draw();
 }
 
+// A word of our own lets the laptop know a line that it had recorded before its answer
+// was lost: sent again, it is not recorded again.
+const word = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
+
 // record sends a line for the record. Without an answer it stays on this phone,
 // under the words that offer it again.
-export async function record(path, body, words) {
+export async function record(path, line, words) {
+  const body = { ...line, once: word() };
   try {
     return await post(path, body);
   } catch (e) {
