@@ -1,12 +1,9 @@
 package budget
 
 import (
-	"bufio"
-	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os/exec"
 	"strconv"
 	"strings"
 	"testing"
@@ -27,7 +24,7 @@ func TestAgainstSpice(t *testing.T) {
 			t.Run(fmt.Sprintf("seed=%d,law=%t", seed, law), func(t *testing.T) {
 				p := load(t, randomPlan(rand.New(rand.NewPCG(seed, 1)), 1+3*min(int(seed), 1)))
 				b := New(p)
-				got := spice(t, netlist(b, law))
+				got := sacntest.Spice(t, netlist(b, law))
 				compared := 0
 				for i, s := range p.Strings {
 					m := constant
@@ -207,26 +204,4 @@ func netlist(b *Budget, law bool) string {
 	}
 	w.WriteString(".control\nop\nset numdgt=12\nprint all\nquit\n.endc\n.end\n")
 	return w.String()
-}
-
-// spice runs ngspice and returns what it prints: node volts and branch currents.
-func spice(t *testing.T, netlist string) map[string]float64 {
-	t.Helper()
-	cmd := exec.Command("ngspice", "-b", "-n", "/dev/stdin")
-	cmd.Stdin = strings.NewReader(netlist)
-	var stderr bytes.Buffer
-	cmd.Stderr = &stderr
-	out, err := cmd.Output()
-	values := map[string]float64{}
-	lines := bufio.NewScanner(bytes.NewReader(out))
-	for lines.Scan() {
-		name, value, found := strings.Cut(lines.Text(), " = ")
-		if v, e := strconv.ParseFloat(strings.TrimSpace(value), 64); found && e == nil {
-			values[strings.TrimSpace(name)] = v
-		}
-	}
-	if len(values) == 0 {
-		t.Fatalf("ngspice: %v\n%s\n%s", err, out, stderr.Bytes())
-	}
-	return values
 }

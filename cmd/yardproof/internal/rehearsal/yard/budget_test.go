@@ -41,20 +41,41 @@ func lay(t testing.TB, p *config.Plan, b *budget.Budget, faults ...Fault) *Yard 
 	return y
 }
 
-// slotsOf is a frame in which a string alone is lit, by a function of its pixels.
-func slotsOf(p *config.Plan, n int, fill func(slots []byte)) [][]byte {
-	m := p.Map()
-	frame := make([][]byte, len(m.Universes))
-	for i, u := range m.Universes {
-		frame[i] = make([]byte, u.Channels)
+// frameOf is a frame of every slot of the plan's strings, by string and place.
+func frameOf(p *config.Plan, value func(n, i int) byte) [][]byte {
+	frame := dark(p)
+	for n := range p.Strings {
+		light(p, frame, n, func(b []byte) {
+			for i := range b {
+				b[i] = value(n, i)
+			}
+		})
 	}
+	return frame
+}
+
+// slotsOf is a frame in which a string alone is lit.
+func slotsOf(p *config.Plan, n int, fill func(slots []byte)) [][]byte {
+	frame := dark(p)
+	light(p, frame, n, fill)
+	return frame
+}
+
+func dark(p *config.Plan) [][]byte {
+	var frame [][]byte
+	for _, u := range p.Map().Universes {
+		frame = append(frame, make([]byte, u.Channels))
+	}
+	return frame
+}
+
+func light(p *config.Plan, frame [][]byte, n int, fill func(slots []byte)) {
 	s := p.Strings[n]
 	own := make([]byte, s.Pixels*s.ChannelsPerPixel())
 	fill(own)
-	for _, c := range m.Strings[n].Copies {
+	for _, c := range p.Map().Strings[n].Copies {
 		copy(frame[c.Universe][c.At:], own[c.From:c.From+c.Length])
 	}
-	return frame
 }
 
 func level(v byte) func([]byte) {

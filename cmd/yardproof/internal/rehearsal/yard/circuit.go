@@ -45,7 +45,7 @@ type supply struct {
 	plan  *config.Supply // nil: strings that name none
 	volts float64
 	off   bool
-	trips float64 // minutes at half its rating until it trips; 0: never
+	trips float64 // minutes at a fifth of its rating until it trips; 0: never
 	heat  float64 // share of the way there
 }
 
@@ -254,8 +254,8 @@ func (y *Yard) nominal(s *config.String, c *circuit) float64 {
 	return 12
 }
 
-// warm moves hot supplies on: they trip after so many minutes at half their rating,
-// and come back when they have cooled to a third (common practice, no source).
+// warm moves hot supplies on: they trip after so many minutes at a fifth of their
+// rating or more, and come back when they have cooled to a third (common practice, no source).
 func (y *Yard) warm(step time.Duration) {
 	for _, s := range y.supplies {
 		if s.trips <= 0 {
@@ -266,7 +266,7 @@ func (y *Yard) warm(step time.Duration) {
 			load = y.supplyAmps(s) * s.volts / s.plan.Watts
 		}
 		was := s.off
-		s.heat += step.Minutes() / s.trips * (2*load - 0.3)
+		s.heat += step.Minutes() / s.trips * (1.2*min(1, load/0.2) - 0.2)
 		switch s.heat = max(s.heat, 0); {
 		case s.heat >= 1:
 			s.off = true

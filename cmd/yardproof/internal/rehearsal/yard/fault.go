@@ -105,7 +105,7 @@ func Kinds() []Info {
 		{Kind: FeedOff, At: Feed},
 		{Kind: SupplySag, Unit: "share of its volts that is missing", Range: [2]float64{0.08, 0.3}, Reach: OfSupply},
 		{Kind: SupplyOff, Reach: OfSupply},
-		{Kind: HotSupply, Unit: "minutes at half its rating", Range: [2]float64{3, 10}, Reach: OfSupply},
+		{Kind: HotSupply, Unit: "minutes at a fifth of its rating", Range: [2]float64{3, 10}, Reach: OfSupply},
 		{Kind: ThinWire, Unit: "times the resistance", Range: [2]float64{1.55, 4}},
 		{Kind: WetJoint, At: Joint, Unit: "amperes that leak at the string's volts", Range: [2]float64{0.05, 0.5}},
 		{Kind: WrongOrder, Unit: "permutation, from 1", Range: [2]float64{1, 5}, Integer: true},

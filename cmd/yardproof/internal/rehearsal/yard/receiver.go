@@ -1,6 +1,7 @@
 package yard
 
 import (
+	"cmp"
 	"maps"
 	"net/netip"
 	"slices"
@@ -109,10 +110,11 @@ func (c *controller) hears(to netip.Addr, now time.Duration) bool {
 
 // deliver brings the slots of a universe to the controllers that hear them.
 func (y *Yard) deliver(at time.Duration, to netip.Addr, universe uint16, s source, slots []byte) {
+	y.packets++
 	for _, c := range y.controllers {
 		if r := c.receives[universe]; r != nil && c.hears(to, at) {
 			s.heard = at
-			r.take(s, slots, y.frame)
+			r.take(s, slots, y.packets)
 		}
 	}
 }
@@ -124,6 +126,7 @@ func (y *Yard) Receive(at time.Duration, to netip.Addr, d *sacn.Data) {
 	if d.StartCode != 0 || d.Options&sacn.Preview != 0 {
 		return
 	}
+	y.packets++
 	for _, c := range y.controllers {
 		r := c.receives[d.Universe]
 		if r == nil || !c.hears(to, at) {
@@ -142,7 +145,7 @@ func (y *Yard) Receive(at time.Duration, to netip.Addr, d *sacn.Data) {
 		r.take(source{
 			cid: d.CID, priority: d.Priority, sequence: d.Sequence, heard: at,
 			sync: d.SyncAddress, pending: d.SyncAddress != 0 && c.inSync(d.SyncAddress, at, d.Options&sacn.ForceSync != 0),
-		}, d.Slots, y.frame)
+		}, d.Slots, y.packets)
 	}
 }
 
@@ -204,14 +207,12 @@ func (c *controller) arbitrate(y *Yard) {
 		best := &r.sources[0]
 		for i := range r.sources[1:] {
 			s := &r.sources[i+1]
-			// The higher priority wins (6.2.3); of equals what came last, in turn.
-			if !y.lastPacket && s.priority != best.priority {
-				if s.priority > best.priority {
-					best = s
-				}
-				continue
+			// The higher priority wins (6.2.3); of equals what came last.
+			rank := cmp.Compare(s.priority, best.priority)
+			if y.lastPacket {
+				rank = 0
 			}
-			if (s.order+y.frame)%2 == 0 != (s.order > best.order) {
+			if cmp.Or(rank, cmp.Compare(s.order, best.order)) > 0 {
 				best = s
 			}
 		}
@@ -229,5 +230,10 @@ func (r *reception) second(y *Yard, f *Fault) {
 	for i := range slots {
 		slots[i] = [3]byte{160, 90, 0}[i%3]
 	}
-	r.take(source{cid: otherSource, priority: uint8(min(max(y.Plan.Source.Priority+int(f.Severity), 0), sacn.MaxPriority)), heard: y.now}, slots[:], y.frame)
+	order := uint64(0) // its packets fall now behind the plan's, now ahead of them
+	if y.frame%2 == 0 {
+		order = y.packets + 1
+	}
+	priority := min(max(y.Plan.Source.Priority+int(f.Severity), 0), sacn.MaxPriority)
+	r.take(source{cid: otherSource, priority: uint8(priority), heard: y.now}, slots[:], order)
 }

@@ -32,6 +32,7 @@ type Yard struct {
 
 	now         time.Duration
 	frame       uint64 // refreshes so far
+	packets     uint64 // packets so far
 	seed        uint64
 	lastPacket  bool
 	byString    [][]Fault // faults planted on the string itself, or on what it hangs on
