@@ -107,13 +107,13 @@ func (s scene) film(length time.Duration) Film {
 
 func TestRead(t *testing.T) {
 	s := scene{strings: 3, pixels: 30, pitch: 12, shake: 1, noise: 3, seed: 20261126}
-	found, err := Read(context.Background(), s.film(17*time.Second), s.addresses(), 3)
+	r, err := Read(context.Background(), s.film(17*time.Second), Sent{s.addresses(), []int{3}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	right, wrong := 0, 0
 	var off [2][]float64 // the map is the first frame's: it is off by that frame's shake
-	for _, a := range found {
+	for _, a := range r.Lights {
 		str, slot := a.First/512, a.First%512
 		if slot%3 != 0 || slot/3 >= s.pixels {
 			t.Errorf("address %d at %.1f, %.1f is no pixel's (fit %.2f, margin %.0f)", a.First, a.X, a.Y, a.Fit, a.Margin)
@@ -162,13 +162,13 @@ func TestRefused(t *testing.T) {
 	broken.Frame = func(int) (*image.YCbCr, error) { return nil, torn }
 	for want, f := range map[error]Film{ErrShort: s.film(9 * time.Second), ErrTimes: back, ErrRate: slow, ErrLong: long,
 		ErrEmpty: blank, ErrSizes: mixed, torn: broken} {
-		if _, err := Read(context.Background(), f, s.addresses(), 3); !errors.Is(err, want) {
+		if _, err := Read(context.Background(), f, Sent{s.addresses(), []int{3}}); !errors.Is(err, want) {
 			t.Errorf("%v, want %v", err, want)
 		}
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := Read(ctx, blank, s.addresses(), 3); !errors.Is(err, context.Canceled) {
+	if _, err := Read(ctx, blank, Sent{s.addresses(), []int{3}}); !errors.Is(err, context.Canceled) {
 		t.Errorf("%v after it was cancelled", err)
 	}
 }

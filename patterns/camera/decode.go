@@ -1,63 +1,81 @@
 package camera
 
 import (
+	"cmp"
 	"context"
 	"image"
-	"math"
+	"runtime"
 	"slices"
-	"time"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
-
-	"yardproof/patterns"
 )
 
-// Address is a light that answers an address.
-type Address struct {
-	X, Y   float64 // in the picture of the first frame, in pixels of it
+// Sent is what the yard was sent.
+type Sent struct {
+	Addresses []int // of all slots, ascending; no two may be patterns.CodeAddresses apart
+	Slots     []int // how many slots a pixel may have: 3, 4 or both
+}
+
+// Reading is what a film shows.
+type Reading struct {
+	Lights []Light // those that answer an address, by address
+	Others []Light // those that were not read: lamps, reflections, pixels that do not blink
+	Size   image.Point
+	Base   int // the frame in whose picture places are
+}
+
+// Light is a light of the film.
+type Light struct {
+	X, Y   float64 // in the picture of the base frame, in pixels of it
 	First  int     // address of the first slot of its pixel
+	Slots  int     // how many it has
 	Fit    float64 // share of its blinking that its slots explain, 0 to 1
 	Margin float64 // log likelihood ratio to the next address that is not beside it
 
 	// Response is what each slot of the pixel gives in red, green and blue of the
 	// camera, in its linear units.
 	Response [][3]float64
+
+	Noise      float64 // standard error of a response
+	Dark, Mean float64 // light in the dark preamble, and in the mean of all chips; linear units
+	Pitch      float64 // to the next pixel of its string, in the picture; 0: not known
+
+	Echo    bool // the same address is answered elsewhere, and brighter
+	Chained bool // its address, or which slot of it is the first, was taken from its neighbours
 }
 
 // Sure is the margin from which an address counts: by simulation, right ones lie far
 // above it and wrong ones, but for those of the slot beside, below.
 const Sure = 40
 
-const chips = patterns.CodeLength
-
-// Read lays the frames on each other, finds what blinks and decodes it. Addresses are
-// those of the slots that were sent, ascending; slots is how many a pixel has.
-func Read(ctx context.Context, f Film, addresses []int, slots int) ([]Address, error) {
+// Read lays the frames on each other, finds what blinks and decodes it.
+func Read(ctx context.Context, f Film, sent Sent) (*Reading, error) {
 	if err := f.check(); err != nil {
 		return nil, err
 	}
 	peaks := make([][]peak, len(f.Times))
 	sizes := make([]image.Point, len(f.Times))
-	if err := f.each(ctx, func(i int, m *image.YCbCr) error {
+	if err := f.each(ctx, 0, func(i int, m *image.YCbCr) error {
 		peaks[i], sizes[i] = peaksOf(m), m.Rect.Size()
 		return nil
 	}); err != nil {
 		return nil, err
 	}
-	if len(slices.Compact(sizes)) > 1 {
+	if slices.ContainsFunc(sizes, func(s image.Point) bool { return s != sizes[0] }) {
 		return nil, ErrSizes
 	}
-	a, motions := newAtlas(), make([]motion, len(peaks))
-	for i, p := range peaks {
-		motions[i], _ = a.lay(p)
+	a, motions, err := layAll(peaks)
+	if err != nil {
+		return nil, err
 	}
-	lights := a.candidates(len(peaks))
-	if len(lights) == 0 {
+	s := sampler{linear(), a.candidates(len(peaks))}
+	if len(s.places) == 0 {
 		return nil, ErrEmpty
 	}
-	values := make([][][3]float32, len(peaks)) // frame, light
-	if err := f.each(ctx, func(i int, m *image.YCbCr) error {
-		values[i] = sample(m, lights, motions[i])
+	values := make([][][3]float32, len(peaks)) // frame, place
+	if err := f.each(ctx, 1, func(i int, m *image.YCbCr) error {
+		values[i] = s.sample(m, motions[i])
 		return nil
 	}); err != nil {
 		return nil, err
@@ -66,121 +84,89 @@ func Read(ctx context.Context, f Film, addresses []int, slots int) ([]Address, e
 	if !ok {
 		return nil, ErrClock
 	}
-	return decode(lights, c.words(f.Times, values), addresses, slots), nil
+	words, rest := c.words(f.Times, values)
+	d := decoder{places: s.places, rest: rest, words: words, sent: sent, templates: templates(sent.Addresses)}
+	r := &Reading{Size: sizes[0], Base: a.base}
+	r.Lights, r.Others = d.decode(ctx)
+	if len(r.Lights) == 0 && ctx.Err() == nil {
+		return nil, ErrClock
+	}
+	return r, context.Cause(ctx)
 }
 
-var linear = func() (t [256]float32) {
-	for v := range t {
-		t[v] = float32(math.Pow(float64(v)/255, 2.2))
-	}
-	return t
-}()
-
-// sample is the mean of 3 by 3 pixels about each light.
-func sample(m *image.YCbCr, lights []light, at motion) [][3]float32 {
-	out := make([][3]float32, len(lights))
-	for i, l := range lights {
-		x, y := at.apply(l.x, l.y)
-		cx, cy := int(math.Round(x)), int(math.Round(y))
-		for dx := -1; dx <= 1; dx++ {
-			for dy := -1; dy <= 1; dy++ {
-				p := image.Pt(max(0, min(m.Rect.Dx()-1, cx+dx)), max(0, min(m.Rect.Dy()-1, cy+dy))).Add(m.Rect.Min)
-				r, g, b, _ := m.YCbCrAt(p.X, p.Y).RGBA()
-				out[i][0] += linear[r>>8] / 9
-				out[i][1] += linear[g>>8] / 9
-				out[i][2] += linear[b>>8] / 9
-			}
-		}
-	}
-	return out
+// decoder has what is known of each place of the map.
+type decoder struct {
+	places    []place
+	rest      []steady
+	words     *mat.Dense // three rows a place, mean-free
+	sent      Sent
+	templates *mat.Dense // a row an address
 }
 
-// clock says when chips begin: at start, and every period.
-type clock struct{ start, period float64 } // seconds
-
-const loopChips = patterns.CodePreamble + patterns.CodeLength
-
-// findClock looks for the loop's phase: the preamble is six dark chips that all
-// lights share, after and before chips of which half are lit.
-func findClock(times []time.Duration, values [][][3]float32) (clock, bool) {
-	sums := make([]float64, len(values))
-	for i, v := range values {
-		for _, c := range v {
-			sums[i] += math.Sqrt(float64(c[0] + c[1] + c[2]))
+// decode finds the address of every light, and tells those that are sure from others.
+func (d *decoder) decode(ctx context.Context) (read, others []Light) {
+	all := d.identifyAll(ctx)
+	ch := &chain{d: d, all: all}
+	ch.join()
+	for i, l := range all {
+		l.Pitch = ch.pitch[i]
+		l.Dark, l.Mean = d.rest[i].dark, d.rest[i].mean
+		if ch.taken[i] {
+			read = append(read, l)
+		} else {
+			others = append(others, l)
 		}
 	}
-	chip := patterns.CodeChip.Seconds()
-	best, contrast := clock{}, 0.0
-	for stretch := -2; stretch <= 2; stretch++ {
-		period := chip * (1 + float64(stretch)*.0005)
-		for phase := 0.0; phase < period*loopChips; phase += .01 {
-			dark, lit, nd, nl := 0.0, 0.0, 0.0, 0.0
-			for i, t := range times {
-				at := math.Mod(t.Seconds()-phase+4*period*loopChips, period*loopChips) / period
-				switch {
-				case at > .15 && at < patterns.CodePreamble-.15:
-					dark, nd = dark+sums[i], nd+1
-				case at > patterns.CodePreamble+.15 && at < loopChips-.15:
-					lit, nl = lit+sums[i], nl+1
+	slices.SortStableFunc(read, func(p, q Light) int { return cmp.Or(cmp.Compare(p.First, q.First), cmp.Compare(q.power(), p.power())) })
+	return read, others
+}
+
+// maxCorrelations bounds what one goroutine has in memory.
+const maxCorrelations = 1 << 21
+
+// identifyAll identifies each place by itself.
+func (d *decoder) identifyAll(ctx context.Context) []Light {
+	all := make([]Light, len(d.places))
+	for i, p := range d.places {
+		all[i] = Light{X: p.x, Y: p.y, First: -1}
+	}
+	if len(d.sent.Addresses) == 0 {
+		return all
+	}
+	batch := max(1, min(32, maxCorrelations/3/len(d.sent.Addresses)))
+	next := make(chan int)
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			var corr mat.Dense
+			for from := range next {
+				to := min(from+batch, len(all))
+				corr.Reset()
+				corr.Mul(d.words.Slice(from*3, to*3, 0, chips), d.templates.T())
+				for i := from; i < to; i++ {
+					k := (i - from) * 3
+					l := d.identify([3][]float64{corr.RawRowView(k), corr.RawRowView(k + 1), corr.RawRowView(k + 2)}, i)
+					l.X, l.Y = all[i].X, all[i].Y
+					all[i] = l
 				}
 			}
-			if nd < 3 || nl < chips {
-				continue
-			}
-			if c := lit/nl - dark/nd - edges(times, sums, clock{phase, period}); c > contrast {
-				best, contrast = clock{phase, period}, c
-			}
-		}
+		})
 	}
-	total := 0.0
-	for _, s := range sums {
-		total += s / float64(len(sums))
+	for from := 0; from < len(all) && ctx.Err() == nil; from += batch {
+		next <- from
 	}
-	return best, contrast > .1*total
+	close(next)
+	workers.Wait()
+	return all
 }
 
-// edges is how bright the outermost frames of the preamble are: a phase that is off
-// takes some of a lit chip in.
-func edges(times []time.Duration, sums []float64, c clock) float64 {
-	most := 0.0
-	low := math.Inf(1)
-	for i, t := range times {
-		at := math.Mod(t.Seconds()-c.start+4*c.period*loopChips, c.period*loopChips) / c.period
-		if at > .15 && at < patterns.CodePreamble-.15 {
-			most, low = max(most, sums[i]), min(low, sums[i])
+// power ranks places that answer one address: a reflection is the weaker one.
+func (l Light) power() float64 {
+	sum := 0.0
+	for _, r := range l.Response {
+		for _, v := range r {
+			sum += max(0, v)
 		}
 	}
-	return max(0, most-low)
-}
-
-// words is the mean of each chip of each light and channel; rows of 63.
-func (c clock) words(times []time.Duration, values [][][3]float32) *mat.Dense {
-	n := len(values[0]) * 3
-	out, weights := mat.NewDense(n, chips, nil), [chips]float64{}
-	for i, t := range times {
-		at := math.Mod(t.Seconds()-c.start+4*c.period*loopChips, c.period*loopChips)/c.period - patterns.CodePreamble
-		k := int(math.Floor(at))
-		if k < 0 || k >= chips {
-			continue
-		}
-		edge := min(at-float64(k), float64(k+1)-at) * c.period
-		w := max(.1, min(1, edge/.03))
-		weights[k] += w
-		for l, v := range values[i] {
-			for ch, x := range v {
-				out.Set(l*3+ch, k, out.At(l*3+ch, k)+w*float64(x))
-			}
-		}
-	}
-	for row := range n {
-		r, sum := out.RawRowView(row), 0.0
-		for k := range r {
-			r[k] /= max(weights[k], .1)
-			sum += r[k] / chips
-		}
-		for k := range r {
-			r[k] -= sum
-		}
-	}
-	return out
+	return sum * l.Fit * l.Fit
 }

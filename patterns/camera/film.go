@@ -25,15 +25,19 @@ type Film struct {
 	// Frame returns frame i. It is called from several goroutines, twice a frame, so
 	// that no more than a few frames are in memory at a time.
 	Frame func(i int) (*image.YCbCr, error)
+
+	// Progress, if it is not nil, is told after each frame how many of all calls of
+	// Frame are done. Calls do not overlap.
+	Progress func(done, of int)
 }
 
 // Bounds of a film.
 const (
 	Shortest  = patterns.CodeLoop + 1500*time.Millisecond // every chip once, wherever it begins
 	Longest   = 90 * time.Second
-	MinRate   = 8.0             // frames a second: fewer leave no clean frame of the dark preamble
-	MaxFrames = 2000            // of all sizes
-	MaxPixels = 3840 * 2160 / 2 // of a frame: larger ones are scaled down first
+	MinRate   = 8.0         // frames a second: fewer leave no clean frame of the dark preamble
+	MaxFrames = 2000        // of all sizes
+	MaxPixels = 2560 * 1440 // of a frame
 )
 
 // Errors of a film that cannot be read. Each says what to do.
@@ -46,6 +50,7 @@ var (
 	ErrSizes = errors.New("the frames differ in size: hold the phone one way up, and do not zoom")
 	ErrEmpty = errors.New("no blinking lights are in the film: show the pattern code first, then film the yard in the dark with the phone leaning on something")
 	ErrClock = errors.New("lights are in the film, but none blinks an address: show the pattern code while you film, and turn off slow motion and night mode")
+	ErrShaky = errors.New("the film is too shaky: lean the phone on something, and do not walk while you film")
 )
 
 func (f Film) check() error {
@@ -69,11 +74,14 @@ func (f Film) check() error {
 }
 
 // each calls do for every frame, on all cores, in no order. The first error ends it.
-func (f Film) each(ctx context.Context, do func(i int, m *image.YCbCr) error) error {
+// It is pass 0 or 1 of two.
+func (f Film) each(ctx context.Context, pass int, do func(i int, m *image.YCbCr) error) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	next := make(chan int)
 	var workers sync.WaitGroup
+	var told sync.Mutex
+	done := pass * len(f.Times)
 	for range runtime.GOMAXPROCS(0) {
 		workers.Go(func() {
 			for i := range next {
@@ -89,6 +97,11 @@ func (f Film) each(ctx context.Context, do func(i int, m *image.YCbCr) error) er
 				if err != nil {
 					cancel(err)
 				}
+				told.Lock()
+				if done++; f.Progress != nil {
+					f.Progress(done, 2*len(f.Times))
+				}
+				told.Unlock()
 			}
 		})
 	}

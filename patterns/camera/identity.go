@@ -1,6 +1,7 @@
 package camera
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -11,7 +12,7 @@ import (
 
 // templates are the words of addresses, mean-free and of unit length; rows of 63.
 func templates(addresses []int) *mat.Dense {
-	t := mat.NewDense(len(addresses), chips, nil)
+	t := mat.NewDense(max(1, len(addresses)), chips, nil)
 	for i, a := range addresses {
 		word, row := patterns.CodeWord(a), t.RawRowView(i)
 		lit := 0.0
@@ -28,125 +29,92 @@ func templates(addresses []int) *mat.Dense {
 	return t
 }
 
-const (
-	batch = 32 // lights whose correlations are in memory together
-	tried = 12 // addresses of a light that are fitted
-)
+// tried is how many addresses of a light are fitted.
+const tried = 12
 
-// decode finds the address of every light, and keeps those that are sure, each
-// address at its best place.
-func decode(lights []light, words *mat.Dense, addresses []int, slots int) []Address {
-	if len(addresses) < slots {
-		return nil
-	}
-	t := templates(addresses)
-	best := map[int]Address{}
-	for from := 0; from < len(lights); from += batch {
-		to := min(from+batch, len(lights))
-		var corr mat.Dense
-		corr.Mul(words.Slice(from*3, to*3, 0, chips), t.T())
-		for i := from; i < to; i++ {
-			rows := [3][]float64{corr.RawRowView((i - from) * 3), corr.RawRowView((i-from)*3 + 1), corr.RawRowView((i-from)*3 + 2)}
-			a, ok := identify(rows, words.Slice(i*3, i*3+3, 0, chips), t, addresses, slots)
-			if !ok {
-				continue
-			}
-			a.X, a.Y = lights[i].x, lights[i].y
-			if b, taken := best[a.First]; !taken || a.power() > b.power() {
-				best[a.First] = a
-			}
-		}
-	}
-	var all []Address
-	for _, a := range best {
-		all = append(all, a)
-	}
-	slices.SortFunc(all, func(p, q Address) int { return p.First - q.First })
-	return all
+// window is a pixel's slots among the addresses: the first one's index, and how many.
+type window struct {
+	at, slots int
+	sum       float64
 }
 
-// power ranks places that answer one address: a reflection is the weaker one.
-func (a Address) power() float64 {
-	sum := 0.0
-	for _, r := range a.Response {
-		for _, v := range r {
-			sum += max(0, v)
-		}
-	}
-	return sum * a.Fit * a.Fit
-}
-
-// identify fits the addresses whose slots, one after another, take up most of what
-// blinks, and compares the best with the best of those not beside it.
-func identify(rows [3][]float64, word mat.Matrix, t *mat.Dense, addresses []int, slots int) (Address, bool) {
+// likely are the windows whose slots, one after another, take up most of what blinks.
+func (d *decoder) likely(rows [3][]float64) []window {
+	addresses := d.sent.Addresses
 	energy := make([]float64, len(addresses))
 	for _, r := range rows {
 		for i, v := range r {
-			energy[i] += max(0, v) * max(0, v)
-		}
-	}
-	type start struct {
-		at  int
-		sum float64
-	}
-	var top []start
-	for i := 0; i+slots <= len(addresses); i++ {
-		if addresses[i+slots-1] != addresses[i]+slots-1 {
-			continue
-		}
-		sum := 0.0
-		for k := range slots {
-			sum += energy[i+k]
-		}
-		if len(top) == tried && sum <= top[tried-1].sum {
-			continue
-		}
-		at, _ := slices.BinarySearchFunc(top, sum, func(s start, v float64) int {
-			if s.sum > v {
-				return -1
+			if v > 0 {
+				energy[i] += v * v
 			}
-			return 1
-		})
-		top = slices.Insert(top, at, start{i, sum})
-		top = top[:min(len(top), tried)]
-	}
-	var fits []Address
-	for _, s := range top {
-		fits = append(fits, fit(word, t.Slice(s.at, s.at+slots, 0, chips), addresses[s.at]))
-	}
-	slices.SortStableFunc(fits, func(p, q Address) int {
-		if p.Fit > q.Fit {
-			return -1
-		}
-		return 1
-	})
-	if len(fits) == 0 || fits[0].Fit <= 0 {
-		return Address{}, false
-	}
-	first, other := fits[0], 0.0
-	for _, f := range fits[1:] {
-		if d := f.First - first.First; d > 2 || d < -2 {
-			other = f.Fit
-			break
 		}
 	}
-	first.Margin = 3 * chips * math.Log((1-other)/max(1-first.Fit, 1e-9))
-	return first, first.Margin > Sure
+	var top []window
+	for _, slots := range d.sent.Slots {
+		for i := 0; i+slots <= len(addresses); i++ {
+			sum := energy[i] + energy[i+1] + energy[i+2]
+			if slots == 4 {
+				sum += energy[i+3]
+			}
+			if len(top) == tried && sum <= top[tried-1].sum || addresses[i+slots-1] != addresses[i]+slots-1 {
+				continue
+			}
+			at, _ := slices.BinarySearchFunc(top, sum, func(w window, v float64) int { return cmp.Compare(v, w.sum) })
+			top = slices.Insert(top, at, window{i, slots, sum})
+			top = top[:min(len(top), tried)]
+		}
+	}
+	return top
 }
 
-// fit explains three channels by the words of a pixel's slots, by least squares.
-func fit(word, slots mat.Matrix, address int) Address {
-	n, _ := slots.Dims()
+// identify fits the likely addresses of a place, and compares the best with the best
+// of those not beside it.
+func (d *decoder) identify(rows [3][]float64, i int) Light {
+	best, other := Light{First: -1}, 0.0
+	var fits []Light
+	for _, w := range d.likely(rows) {
+		fits = append(fits, d.fit(i, d.sent.Addresses[w.at], w.slots))
+	}
+	for _, f := range fits {
+		if best.First < 0 || f.adjusted() > best.adjusted() {
+			best = f
+		}
+	}
+	for _, f := range fits {
+		if f.First < best.First-3 || f.First > best.First+3 {
+			other = max(other, f.Fit)
+		}
+	}
+	best.Margin = ratio(best.Fit, other)
+	return best
+}
+
+// ratio is the log likelihood ratio of two fits.
+func ratio(fit, other float64) float64 {
+	return 3 * chips * math.Log((1-other)/max(1-fit, 1e-9))
+}
+
+// adjusted takes from a fit what its number of slots explains of noise.
+func (l Light) adjusted() float64 { return 1 - (1-l.Fit)*3*chips/float64(3*chips-3*l.Slots) }
+
+// fit explains the three channels of a place by the words of a pixel's slots, by least
+// squares. Addresses that were not sent explain nothing.
+func (d *decoder) fit(i, address, slots int) Light {
+	a := Light{First: address, Slots: slots, X: d.places[i].x, Y: d.places[i].y, Response: make([][3]float64, slots)}
+	at, ok := slices.BinarySearch(d.sent.Addresses, address)
+	if !ok || at+slots > len(d.sent.Addresses) || d.sent.Addresses[at+slots-1] != address+slots-1 {
+		return a
+	}
+	word, t := d.words.Slice(i*3, i*3+3, 0, chips), d.templates.Slice(at, at+slots, 0, chips)
 	var gram, right, solved mat.Dense
-	gram.Mul(slots, slots.T())
-	right.Mul(slots, word.T())
-	a := Address{First: address, Response: make([][3]float64, n)}
+	gram.Mul(t, t.T())
+	right.Mul(t, word.T())
 	if err := solved.Solve(&gram, &right); err != nil {
 		return a // two slots have one word, or nearly
 	}
 	explained, total := 0.0, 0.0
 	for ch := range 3 {
-		for k := range n {
+		for k := range slots {
 			explained += solved.At(k, ch) * right.At(k, ch)
 			a.Response[k][ch] = solved.At(k, ch)
 		}
@@ -156,6 +124,7 @@ func fit(word, slots mat.Matrix, address int) Address {
 	}
 	if total > 0 {
 		a.Fit = explained / total
+		a.Noise = math.Sqrt(max(0, total-explained) / float64(3*(chips-slots)))
 	}
 	return a
 }

@@ -18,8 +18,8 @@ func (m motion) undo(x, y float64) (float64, float64) {
 	return x + m.turn*y, y - m.turn*x
 }
 
-// light is a place of the map.
-type light struct {
+// place is a place of the map where lights were.
+type place struct {
 	x, y float64
 	seen int // frames with a peak there
 }
@@ -28,16 +28,17 @@ type light struct {
 // so a frame is laid by its points: that is faster than by pictures, and what blinks
 // between two frames costs only its own points.
 type atlas struct {
-	lights []light
+	places []place
 	grid   map[[2]int32][]int32
 	last   motion
+	base   int // the frame that the map begins with
 }
 
 const (
 	cell     = 4.0  // pixels of the grid
 	reach    = 48   // pixels that a phone may jump between two frames
 	voters   = 500  // brightest peaks that vote on a shift
-	near     = 1.5  // pixels: one light
+	near     = 1.5  // pixels: one place
 	minMatch = 12   // peaks that must agree
 	maxTurn  = 0.03 // radians from frame to frame
 )
@@ -48,14 +49,14 @@ func cellOf(x, y float64) [2]int32 {
 	return [2]int32{int32(math.Floor(x / cell)), int32(math.Floor(y / cell))}
 }
 
-// nearest is the light nearest to a place of the map, within r; -1: none.
+// nearest is the place nearest to a place of the map, within r; -1: none.
 func (a *atlas) nearest(x, y, r float64) int {
 	best, at := r*r, -1
 	lo, hi := cellOf(x-r, y-r), cellOf(x+r, y+r)
 	for gx := lo[0]; gx <= hi[0]; gx++ {
 		for gy := lo[1]; gy <= hi[1]; gy++ {
 			for _, i := range a.grid[[2]int32{gx, gy}] {
-				l := &a.lights[i]
+				l := &a.places[i]
 				if d := (l.x-x)*(l.x-x) + (l.y-y)*(l.y-y); d < best {
 					best, at = d, int(i)
 				}
@@ -65,16 +66,61 @@ func (a *atlas) nearest(x, y, r float64) int {
 	return at
 }
 
-// lay finds the motion of a frame and adds its peaks to the map. It reports false
-// for a frame with too few lights to tell: the one before it then stands.
-func (a *atlas) lay(peaks []peak) (motion, bool) {
-	if len(a.lights) == 0 {
-		if len(peaks) < minMatch {
-			return a.last, false
+// layAll lays all frames on a map. A frame that shows too little, as in the dark
+// preamble, is taken to lie between those before and after it.
+func layAll(peaks [][]peak) (*atlas, []motion, error) {
+	a, motions := newAtlas(), make([]motion, len(peaks))
+	laid, tried := make([]bool, len(peaks)), 0
+	for i, p := range peaks {
+		switch {
+		case len(p) < minMatch:
+			continue
+		case len(a.places) == 0:
+			a.base, laid[i] = i, true
+			a.learn(p, motion{})
+		default:
+			motions[i], laid[i] = a.lay(p)
 		}
-		a.learn(peaks, motion{})
-		return a.last, true
+		tried++
 	}
+	n := 0
+	for i, ok := range laid {
+		if ok {
+			n++
+			continue
+		}
+		before, after := i-1, i+1
+		for before >= 0 && !laid[before] {
+			before--
+		}
+		for after < len(laid) && !laid[after] {
+			after++
+		}
+		switch {
+		case before >= 0 && after < len(laid):
+			motions[i] = motions[before].between(motions[after], float64(i-before)/float64(after-before))
+		case before >= 0:
+			motions[i] = motions[before]
+		case after < len(laid):
+			motions[i] = motions[after]
+		}
+	}
+	switch {
+	case tried < len(peaks)/4:
+		return nil, nil, ErrEmpty
+	case n < tried*6/10:
+		return nil, nil, ErrShaky
+	}
+	return a, motions, nil
+}
+
+func (m motion) between(to motion, share float64) motion {
+	return motion{m.dx + (to.dx-m.dx)*share, m.dy + (to.dy-m.dy)*share, m.turn + (to.turn-m.turn)*share}
+}
+
+// lay finds the motion of a frame and adds its peaks to the map. It reports false
+// for a frame that does not fit.
+func (a *atlas) lay(peaks []peak) (motion, bool) {
 	m, ok := a.find(peaks)
 	if !ok {
 		return a.last, false
@@ -99,7 +145,7 @@ func (a *atlas) find(peaks []peak) (motion, bool) {
 	return m, true
 }
 
-// vote counts displacements between peaks and lights; the most frequent one wins.
+// vote counts displacements between peaks and places; the most frequent one wins.
 func (a *atlas) vote(peaks []peak) motion {
 	const side = 2*reach + 1
 	var count [side][side]float64
@@ -109,7 +155,7 @@ func (a *atlas) vote(peaks []peak) motion {
 		for gx := lo[0]; gx <= hi[0]; gx++ {
 			for gy := lo[1]; gy <= hi[1]; gy++ {
 				for _, i := range a.grid[[2]int32{gx, gy}] {
-					dx, dy := int(math.Round(x-a.lights[i].x))+reach, int(math.Round(y-a.lights[i].y))+reach
+					dx, dy := int(math.Round(x-a.places[i].x))+reach, int(math.Round(y-a.places[i].y))+reach
 					if dx >= 0 && dx < side && dy >= 0 && dy < side {
 						count[dx][dy]++
 					}
@@ -147,7 +193,7 @@ func (a *atlas) fit(peaks []peak, m motion, r float64) (motion, int) {
 		for _, p := range peaks {
 			x, y := m.undo(p.x, p.y)
 			if i := a.nearest(x, y, r); i >= 0 {
-				l := a.lights[i]
+				l := a.places[i]
 				pairs = append(pairs, pair{l.x, l.y, p.x - l.x, p.y - l.y})
 			}
 		}
@@ -176,31 +222,31 @@ func (a *atlas) learn(peaks []peak, m motion) {
 	for _, p := range peaks {
 		x, y := m.undo(p.x, p.y)
 		if i := a.nearest(x, y, near); i >= 0 {
-			l := &a.lights[i]
+			l := &a.places[i]
 			l.seen++
 			k := 1 / float64(min(l.seen, 60))
 			l.x, l.y = l.x+(x-l.x)*k, l.y+(y-l.y)*k // it may leave its cell by less than a search reaches
 			continue
 		}
 		c := cellOf(x, y)
-		a.grid[c] = append(a.grid[c], int32(len(a.lights)))
-		a.lights = append(a.lights, light{x, y, 1})
+		a.grid[c] = append(a.grid[c], int32(len(a.places)))
+		a.places = append(a.places, place{x, y, 1})
 	}
 }
 
 const (
 	maxCandidates = 12000
-	minShare      = 0.06 // of the frames in which a light must have been a peak
+	minShare      = 0.06 // of the frames in which a place must have been a peak
 )
 
-// candidates are the lights that were there often enough, the most often first.
-func (a *atlas) candidates(frames int) []light {
-	var found []light
-	for _, l := range a.lights {
+// candidates are the places that were there often enough, the most often first.
+func (a *atlas) candidates(frames int) []place {
+	var found []place
+	for _, l := range a.places {
 		if l.seen >= max(4, int(minShare*float64(frames))) {
 			found = append(found, l)
 		}
 	}
-	slices.SortFunc(found, func(p, q light) int { return q.seen - p.seen })
+	slices.SortFunc(found, func(p, q place) int { return q.seen - p.seen })
 	return found[:min(len(found), maxCandidates)]
 }

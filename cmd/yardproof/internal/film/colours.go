@@ -1,0 +1,167 @@
+package film
+
+import (
+	"math"
+	"slices"
+
+	"yardproof/config"
+	"yardproof/patterns/camera"
+)
+
+// Shares by which colours are judged, worked out on rendered films.
+const (
+	missingShare  = .3  // of its neighbours' light: a die below is missing
+	presentShare  = .5  // and another die of that pixel above
+	missingFit    = .55 // of a light that is judged
+	missingSigmas = 3.5 // of noise: what neighbours must show at least
+	absentShare   = .08 // of the string's other slots: no pixel shows it
+	orderGain     = .25 // by which another order must fit better
+	neighbours    = 6   // pixels to each side
+)
+
+// colours judges the dies of a string's pixels: lights by pixel, nil where none was
+// read. Missing is, for each pixel, the letters of what does not light.
+type colours struct {
+	order   config.Order // as seen, "" when it is as planned
+	absent  string       // letters that no pixel shows
+	missing []string
+}
+
+// gains is how the camera weighs red, green and blue, over the whole film: white
+// balance and glare are the same everywhere.
+func gains(lights []camera.Light) (g [3]float64) {
+	for _, l := range lights {
+		for _, r := range l.Response {
+			for c, v := range r {
+				g[c] += math.Abs(v)
+			}
+		}
+	}
+	for c := range g {
+		g[c] = max(g[c], 1e-9)
+	}
+	return g
+}
+
+func judgeColours(planned config.Order, pixels []*camera.Light, gain [3]float64) colours {
+	c := colours{missing: make([]string, len(pixels))}
+	slots := len(planned)
+	typical := make([][3]float64, slots)
+	for s := range slots {
+		for ch := range 3 {
+			var v []float64
+			for _, l := range pixels {
+				if l != nil && len(l.Response) == slots && l.Fit > missingFit {
+					v = append(v, l.Response[s][ch]/gain[ch])
+				}
+			}
+			if len(v) < 3 {
+				return c
+			}
+			slices.Sort(v)
+			typical[s][ch] = v[len(v)/2]
+		}
+	}
+	lengths, most := make([]float64, slots), 0.0
+	for s, v := range typical {
+		lengths[s] = math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2])
+		most = max(most, lengths[s])
+	}
+	for s, n := range lengths {
+		if n < absentShare*most {
+			c.absent += string(planned[s])
+		}
+	}
+	if c.absent == "" {
+		c.order = order(planned, typical, lengths)
+	}
+	// Each slot's light along its typical colour, of each pixel.
+	level := make([][]float64, len(pixels))
+	for k, l := range pixels {
+		if l == nil || len(l.Response) != slots {
+			continue
+		}
+		level[k] = make([]float64, slots)
+		for s := range slots {
+			for ch := range 3 {
+				level[k][s] += l.Response[s][ch] / gain[ch] * typical[s][ch] / max(lengths[s]*lengths[s], 1e-12)
+			}
+		}
+	}
+	for k, l := range pixels {
+		if l == nil || level[k] == nil || l.Fit < missingFit {
+			continue
+		}
+		share, strong := make([]float64, slots), make([]bool, slots)
+		for s := range slots {
+			var near []float64
+			for j := max(0, k-neighbours); j <= min(len(pixels)-1, k+neighbours); j++ {
+				if j != k && level[j] != nil {
+					near = append(near, level[j][s])
+				}
+			}
+			if len(near) < 3 {
+				continue
+			}
+			slices.Sort(near)
+			m := near[len(near)/2]
+			share[s] = level[k][s] / max(m, 1e-9)
+			noise := 0.0
+			for ch := range 3 {
+				noise += l.Noise / gain[ch] * typical[s][ch] / max(lengths[s]*lengths[s], 1e-12) / math.Sqrt(3)
+			}
+			strong[s] = m > missingSigmas*math.Abs(noise)
+		}
+		top := slices.Max(share)
+		for s := range slots {
+			if strong[s] && share[s] < missingShare && top > presentShare && !slices.Contains([]byte(c.absent), planned[s]) {
+				c.missing[k] += string(planned[s])
+			}
+		}
+		if len(c.missing[k]) == slots {
+			c.missing[k] = ""
+		}
+	}
+	return c
+}
+
+// order is the permutation that fits the typical colours, if it fits better than the
+// planned one.
+func order(planned config.Order, typical [][3]float64, lengths []float64) config.Order {
+	ideal := map[byte][3]float64{'R': {1, 0, 0}, 'G': {0, 1, 0}, 'B': {0, 0, 1}, 'W': {.58, .58, .58}}
+	fit := func(letters []byte) (sum float64) {
+		for s, letter := range letters {
+			for ch, v := range ideal[letter] {
+				sum += v * typical[s][ch] / max(lengths[s], 1e-12)
+			}
+		}
+		return sum
+	}
+	best, most := []byte(planned), fit([]byte(planned))+orderGain
+	permute([]byte(planned), func(p []byte) {
+		if f := fit(p); f > most {
+			best, most = slices.Clone(p), f
+		}
+	})
+	if string(best) == string(planned) {
+		return ""
+	}
+	return config.Order(best)
+}
+
+// permute calls do with every order of some letters.
+func permute(letters []byte, do func([]byte)) {
+	var from func(k int)
+	from = func(k int) {
+		if k == len(letters) {
+			do(letters)
+			return
+		}
+		for i := k; i < len(letters); i++ {
+			letters[k], letters[i] = letters[i], letters[k]
+			from(k + 1)
+			letters[k], letters[i] = letters[i], letters[k]
+		}
+	}
+	from(0)
+}

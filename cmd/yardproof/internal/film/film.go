@@ -1,0 +1,193 @@
+// Package film holds a film of the yard against its plan: frames in as they come, a
+// verdict on each string and each pixel out. Lights and addresses are read by
+// patterns/camera. It refuses to know where frames come from, who asks, and what
+// becomes of the verdicts; it keeps no film.
+package film
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config"
+	"yardproof/patterns"
+	"yardproof/patterns/camera"
+)
+
+// Bounds of what a Reader holds.
+const (
+	MaxBytes = 128 << 20             // of all frames, as JPEG
+	closest  = 45 * time.Millisecond // of two frames: more than 22 a second tell nothing more
+)
+
+// Errors of a film that a Reader cannot take; [camera] has more.
+var (
+	ErrBytes  = fmt.Errorf("the frames take more than %d MB: send 10 to 15 a second, at most 1920 by 1080", MaxBytes>>20)
+	ErrFrame  = errors.New("the frame is no whole JPEG picture")
+	ErrYard   = errors.New("the plan is too large for one film")
+	ErrNoPlan = errors.New("the plan has no pixels")
+)
+
+// Reader collects the frames of one film and reads it. It is used by one goroutine.
+type Reader struct {
+	yard   *yard
+	frames [][]byte
+	times  []time.Duration
+	size   image.Point
+	bytes  int
+}
+
+// New returns a reader for a film of a plan's strings. Layout may be nil.
+func New(plan *config.Plan, layout Layout) (*Reader, error) {
+	y, err := newYard(plan, layout)
+	if err != nil {
+		return nil, err
+	}
+	return &Reader{yard: y}, nil
+}
+
+// Add takes one frame, as JPEG, with the time at which it is shown, since the film
+// began. It keeps the bytes. Frames that follow too closely are left out.
+func (r *Reader) Add(at time.Duration, frame []byte) error {
+	head, err := jpeg.DecodeConfig(bytes.NewReader(frame))
+	size := image.Pt(head.Width, head.Height)
+	last := len(r.times) - 1
+	switch {
+	case err != nil:
+		return fmt.Errorf("%w: %w", ErrFrame, err)
+	case size.X*size.Y > camera.MaxPixels:
+		return camera.ErrLarge
+	case last >= 0 && size != r.size:
+		return camera.ErrSizes
+	case last >= 0 && at <= r.times[last]:
+		return camera.ErrTimes
+	case last >= 0 && at-r.times[last] < closest:
+		return nil
+	case last >= 0 && at-r.times[0] > camera.Longest:
+		return camera.ErrLong
+	case r.bytes+len(frame) > MaxBytes:
+		return ErrBytes
+	}
+	r.size = size
+	r.bytes += len(frame)
+	r.times, r.frames = append(r.times, at), append(r.frames, frame)
+	return nil
+}
+
+// Frames is how many frames are kept.
+func (r *Reader) Frames() int { return len(r.frames) }
+
+// Read reads the film. Progress, if not nil, is told of steps done; it must not wait.
+// The error of a film with nothing to read says what to do.
+func (r *Reader) Read(ctx context.Context, progress func(done, of int)) (*Result, error) {
+	got, err := camera.Read(ctx, camera.Film{Times: r.times, Frame: r.frame, Progress: progress}, r.yard.sent)
+	if err != nil {
+		return nil, err
+	}
+	res := r.yard.judge(got)
+	res.Films = []Film{{Seconds: (r.times[len(r.times)-1] - r.times[0]).Seconds(), Frames: len(r.times),
+		Width: r.size.X, Height: r.size.Y, Read: len(got.Lights)}}
+	res.stills = []still{{r.frames[got.Base], r.size}}
+	return res, nil
+}
+
+// frame decodes a frame into what the camera takes.
+func (r *Reader) frame(i int) (*image.YCbCr, error) {
+	m, err := jpeg.Decode(bytes.NewReader(r.frames[i]))
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrFrame, err)
+	}
+	switch m := m.(type) {
+	case *image.YCbCr:
+		return m, nil
+	case *image.Gray:
+		return nil, errors.New("the film is black and white: colours are needed")
+	default:
+		return inYCbCr(m), nil
+	}
+}
+
+func inYCbCr(m image.Image) *image.YCbCr {
+	b := m.Bounds()
+	out := image.NewYCbCr(b, image.YCbCrSubsampleRatio444)
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			c := color.YCbCrModel.Convert(m.At(x, y)).(color.YCbCr)
+			at := out.YOffset(x, y)
+			out.Y[at], out.Cb[at], out.Cr[at] = c.Y, c.Cb, c.Cr
+		}
+	}
+	return out
+}
+
+// yard is a plan as a film sees it.
+type yard struct {
+	plan    *config.Plan
+	layout  Layout
+	sent    camera.Sent
+	strings []planned
+	owner   map[int]owner // by address of a pixel's first slot
+	slot    []int32       // by address: the string that has it, -1: none
+}
+
+// planned is a string of the plan.
+type planned struct {
+	*config.String
+	first []int // address of each pixel's first slot
+	slots int
+}
+
+type owner struct{ str, pixel int } // indices
+
+func newYard(plan *config.Plan, layout Layout) (*yard, error) {
+	m := plan.Map()
+	y := &yard{plan: plan, layout: layout, owner: map[int]owner{}}
+	if most := patterns.CodeAddresses / slotsOfUniverse; len(m.Universes) > most {
+		return nil, fmt.Errorf("%w: it has %s, and the pattern code tells %d apart; film in parts, with --only-controllers here and where it is sent",
+			ErrYard, textout.Count(len(m.Universes), "universe"), most)
+	}
+	for i, u := range m.Universes {
+		for k := range u.Channels {
+			y.sent.Addresses = append(y.sent.Addresses, i*slotsOfUniverse+k)
+		}
+	}
+	widths := map[int]bool{}
+	y.slot = make([]int32, len(m.Universes)*slotsOfUniverse)
+	for i := range y.slot {
+		y.slot[i] = -1
+	}
+	for i, s := range plan.Strings {
+		p := planned{String: s, slots: s.ChannelsPerPixel()}
+		for _, c := range m.Strings[i].Copies {
+			for k := range c.Length {
+				y.slot[c.Universe*slotsOfUniverse+c.At+k] = int32(i)
+			}
+			for k := (p.slots - c.From%p.slots) % p.slots; k < c.Length; k += p.slots {
+				p.first = append(p.first, c.Universe*slotsOfUniverse+c.At+k)
+			}
+		}
+		for k, a := range p.first {
+			y.owner[a] = owner{i, k}
+		}
+		widths[p.slots] = true
+		y.strings = append(y.strings, p)
+	}
+	for _, n := range []int{3, 4} {
+		if widths[n] {
+			y.sent.Slots = append(y.sent.Slots, n)
+		}
+	}
+	if len(y.owner) == 0 {
+		return nil, ErrNoPlan
+	}
+	return y, nil
+}
+
+// slotsOfUniverse is how far apart the addresses of two universes are.
+const slotsOfUniverse = 512

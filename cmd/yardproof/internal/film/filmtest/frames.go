@@ -1,0 +1,134 @@
+package filmtest
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"os"
+	"os/exec"
+	"runtime"
+	"time"
+)
+
+// Frame is a picture as it reaches the reader.
+type Frame struct {
+	At   time.Duration
+	JPEG []byte
+}
+
+// Film renders the scene, and has it pass through H.264 if the scene says so.
+func (y *Yard) Film(show Capture) ([]Frame, error) {
+	t := y.take(show)
+	raw := make([]chan []uint8, len(t.times))
+	for i := range raw {
+		raw[i] = make(chan []uint8, 1)
+	}
+	room := make(chan struct{}, runtime.GOMAXPROCS(0))
+	go func() {
+		for i := range raw {
+			room <- struct{}{}
+			go func() {
+				raw[i] <- t.frame(i)
+				<-room
+			}()
+		}
+	}()
+	frames := make([]Frame, len(t.times))
+	if y.Kilobit == 0 {
+		for i, c := range raw {
+			frames[i] = Frame{t.times[i], encode(<-c, y.Width, y.Height)}
+		}
+		return frames, nil
+	}
+	all, err := y.compress(raw)
+	if err != nil {
+		return nil, err
+	}
+	if len(all) != len(frames) {
+		return nil, fmt.Errorf("%d frames went into H.264, %d came out", len(frames), len(all))
+	}
+	for i := range frames {
+		frames[i] = Frame{t.times[i], all[i]}
+	}
+	return frames, nil
+}
+
+// encode makes a JPEG as a browser's canvas does.
+func encode(rgb []uint8, w, h int) []byte {
+	m := image.NewYCbCr(image.Rect(0, 0, w, h), image.YCbCrSubsampleRatio420)
+	for y := range h {
+		for x := range w {
+			r, g, b := int32(rgb[(y*w+x)*3]), int32(rgb[(y*w+x)*3+1]), int32(rgb[(y*w+x)*3+2])
+			m.Y[y*m.YStride+x] = uint8((19595*r + 38470*g + 7471*b + 1<<15) >> 16)
+		}
+	}
+	for y := 0; y < h/2; y++ {
+		for x := 0; x < w/2; x++ {
+			var r, g, b int32
+			for k := range 4 {
+				o := ((2*y+k/2)*w + 2*x + k%2) * 3
+				r, g, b = r+int32(rgb[o]), g+int32(rgb[o+1]), b+int32(rgb[o+2])
+			}
+			o := y*m.CStride + x
+			m.Cb[o] = clip(128 + (-11059*r-21709*g+32768*b)>>18)
+			m.Cr[o] = clip(128 + (32768*r-27439*g-5329*b)>>18)
+		}
+	}
+	var out bytes.Buffer
+	if err := jpeg.Encode(&out, m, &jpeg.Options{Quality: 85}); err != nil {
+		panic(err) // a bytes.Buffer takes everything
+	}
+	return out.Bytes()
+}
+
+func clip(v int32) uint8 { return uint8(max(0, min(255, v))) }
+
+// compress has ffmpeg make H.264 of the frames and JPEG of that again. The rate is for
+// thirty frames a second: fewer get as much each.
+func (y *Yard) compress(raw []chan []uint8) ([][]byte, error) {
+	file, err := os.CreateTemp("", "*.mp4")
+	if err != nil {
+		return nil, err
+	}
+	file.Close()
+	defer os.Remove(file.Name())
+	rate := fmt.Sprintf("%.0fk", float64(y.Kilobit)*y.Rate/30)
+	in := exec.Command("ffmpeg", "-v", "error", "-y", "-threads", "2", "-f", "rawvideo", "-pix_fmt", "rgb24", "-s", fmt.Sprintf("%dx%d", y.Width, y.Height),
+		"-r", fmt.Sprint(y.Rate), "-i", "-", "-c:v", "libx264", "-preset", "veryfast", "-b:v", rate, "-pix_fmt", "yuv420p", file.Name())
+	pipe, err := in.StdinPipe()
+	if err != nil {
+		return nil, err
+	}
+	var talk bytes.Buffer
+	in.Stderr = &talk
+	if err := in.Start(); err != nil {
+		return nil, err
+	}
+	for _, c := range raw {
+		if _, err := pipe.Write(<-c); err != nil {
+			break // what it says tells more
+		}
+	}
+	pipe.Close()
+	if err := in.Wait(); err != nil {
+		return nil, fmt.Errorf("ffmpeg: %w: %s", err, talk.String())
+	}
+	out, err := exec.Command("ffmpeg", "-v", "error", "-i", file.Name(), "-fps_mode", "passthrough", "-f", "image2pipe", "-c:v", "mjpeg", "-q:v", "3", "-").Output()
+	if err != nil {
+		return nil, fmt.Errorf("ffmpeg: %w", err)
+	}
+	return split(out), nil
+}
+
+// split cuts a run of JPEGs: within one, 0xFF 0xD8 comes only at its beginning.
+func split(all []byte) (parts [][]byte) {
+	for len(all) > 0 {
+		next := bytes.Index(all[2:], []byte{0xff, 0xd8, 0xff})
+		if next < 0 {
+			return append(parts, all)
+		}
+		parts, all = append(parts, all[:next+2]), all[next+2:]
+	}
+	return parts
+}

@@ -1,0 +1,101 @@
+package film
+
+import (
+	"fmt"
+	"math"
+
+	"yardproof/cmd/yardproof/internal/light"
+	"yardproof/cmd/yardproof/internal/textout"
+)
+
+// stuckShare is how bright a place must be in the preamble, of what its neighbours
+// give when they are lit.
+const stuckShare = .3
+
+// confidence of a margin: wrong addresses lie below 40, right ones mostly above 150.
+func confidence(margin float64) float64 { return min(.999, 1-math.Exp(-margin/20)) }
+
+// verdicts says of every pixel what was seen of it.
+func (j *judged) verdicts() {
+	for k, l := range j.by {
+		p := Pixel{String: j.Name, Pixel: k + 1, Verdict: NotSeen}
+		if l != nil {
+			p.X, p.Y, p.Confidence, p.Verdict = l.X, l.Y, confidence(l.Margin), Good
+			switch {
+			case k < len(j.colours.missing) && j.colours.missing[k] != "":
+				p.Verdict, p.Detail = ColourMissing, colourNames(j.colours.missing[k])
+			case j.how.first[k] != j.first[k]:
+				p.Verdict, p.Detail = OtherAddress, j.yard.name(j.how.first[k], j.slots)
+			case j.colours.order != "":
+				p.Verdict, p.Detail = ColourOrder, string(j.colours.order)
+			}
+		} else if x, y, lit, ok := j.between(k); ok {
+			p.X, p.Y = x, y
+			if c := j.shines(x, y, lit); c > 0 {
+				p.Verdict, p.Confidence = Stuck, c
+			}
+		}
+		j.pixels = append(j.pixels, p)
+	}
+}
+
+// between is where a pixel that was not read should be, by the nearest two that were,
+// and how bright those are when they are lit.
+func (j *judged) between(k int) (x, y, lit float64, ok bool) {
+	a, b := k-1, k+1
+	for a >= 0 && j.by[a] == nil {
+		a--
+	}
+	for b < len(j.by) && j.by[b] == nil {
+		b++
+	}
+	if a < 0 || b >= len(j.by) || b-a > 5 {
+		return 0, 0, 0, false
+	}
+	p, q := j.by[a], j.by[b]
+	if math.Hypot(p.X-q.X, p.Y-q.Y) > 2*float64(b-a)*max(p.Pitch, q.Pitch) {
+		return 0, 0, 0, false
+	}
+	s := float64(k-a) / float64(b-a)
+	return p.X + s*(q.X-p.X), p.Y + s*(q.Y-p.Y), p.Mean + q.Mean, true // half of all chips are lit: twice the mean
+}
+
+// shines is how sure it is that a place is lit while all is dark; 0: it is not.
+func (j *judged) shines(x, y, lit float64) float64 {
+	pitch := 0.0
+	for _, f := range j.lights {
+		pitch = max(pitch, j.got.Lights[f.light].Pitch)
+	}
+	most := 0.0
+	for _, i := range j.others.within(x, y, .5*pitch) {
+		most = max(most, j.others.lights[i].Dark)
+	}
+	if most <= stuckShare*lit {
+		return 0
+	}
+	return min(.99, .5+.5*most/max(lit, 1e-9))
+}
+
+// name says whose address it is.
+func (y *yard) name(address, slots int) string {
+	if o, ok := y.owner[address]; ok {
+		return fmt.Sprintf("pixel %d of %s", o.pixel+1, y.strings[o.str].Name)
+	}
+	return y.channel(address)
+}
+
+// channel is an address as the trade writes it.
+func (y *yard) channel(address int) string {
+	if u := address / slotsOfUniverse; address >= 0 && u < len(y.plan.Map().Universes) {
+		return fmt.Sprintf("universe %d, channel %d", y.plan.Map().Universes[u].Number, address%slotsOfUniverse+1)
+	}
+	return "an address outside the plan"
+}
+
+func colourNames(letters string) string {
+	var names []string
+	for i := range len(letters) {
+		names = append(names, light.Colour(letters[i]))
+	}
+	return textout.And(names)
+}

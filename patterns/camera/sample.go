@@ -1,0 +1,103 @@
+package camera
+
+import (
+	"image"
+	"math"
+)
+
+// linear turns coded values into light, near enough for what is compared with itself.
+func linear() (t [256]float32) {
+	for v := range t {
+		t[v] = float32(math.Pow(float64(v)/255, 2.2))
+	}
+	return t
+}
+
+// block is the side of the squares whose darkest pixel is taken for what lies behind
+// the lights: it changes with headlights, lamps that flicker and exposure.
+const block = 8
+
+// sampler takes samples of frames of one size.
+type sampler struct {
+	linear [256]float32
+	places []place
+}
+
+// sample is the mean of 3 by 3 pixels about each place, less what lies behind.
+func (s *sampler) sample(m *image.YCbCr, at motion) [][3]float32 {
+	out := make([][3]float32, len(s.places))
+	back := s.behind(m)
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	for i, l := range s.places {
+		x, y := at.apply(l.x, l.y)
+		cx, cy := int(math.Round(x)), int(math.Round(y))
+		var sum [3]float32
+		for dx := -1; dx <= 1; dx++ {
+			for dy := -1; dy <= 1; dy++ {
+				v := s.at(m, max(0, min(w-1, cx+dx)), max(0, min(h-1, cy+dy)))
+				for c := range sum {
+					sum[c] += v[c] / 9
+				}
+			}
+		}
+		b := back.at(cx, cy)
+		for c := range sum {
+			out[i][c] = max(0, sum[c]-b[c])
+		}
+	}
+	return out
+}
+
+func (s *sampler) at(m *image.YCbCr, x, y int) [3]float32 {
+	r, g, b, _ := m.YCbCrAt(m.Rect.Min.X+x, m.Rect.Min.Y+y).RGBA()
+	return [3]float32{s.linear[r>>8], s.linear[g>>8], s.linear[b>>8]}
+}
+
+// floor is the light behind, a value a block.
+type floor struct {
+	w, h   int
+	values [][3]float32
+}
+
+func (s *sampler) behind(m *image.YCbCr) floor {
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	f := floor{w: (w + block - 1) / block, h: (h + block - 1) / block}
+	darkest := make([][3]float32, f.w*f.h)
+	for by := range f.h {
+		for bx := range f.w {
+			least, px, py := 256, 0, 0
+			for y := by * block; y < min(h, (by+1)*block); y++ {
+				row := m.Y[y*m.YStride : y*m.YStride+w]
+				for x := bx * block; x < min(w, (bx+1)*block); x++ {
+					if v := int(row[x]); v < least {
+						least, px, py = v, x, y
+					}
+				}
+			}
+			darkest[by*f.w+bx] = s.at(m, px, py)
+		}
+	}
+	f.values = make([][3]float32, len(darkest))
+	for y := range f.h {
+		for x := range f.w {
+			var sum [3]float32
+			n := float32(0)
+			for j := max(0, y-1); j <= min(f.h-1, y+1); j++ {
+				for i := max(0, x-1); i <= min(f.w-1, x+1); i++ {
+					for c, v := range darkest[j*f.w+i] {
+						sum[c] += v
+					}
+					n++
+				}
+			}
+			for c := range sum {
+				f.values[y*f.w+x][c] = sum[c] / n
+			}
+		}
+	}
+	return f
+}
+
+func (f floor) at(x, y int) [3]float32 {
+	return f.values[max(0, min(f.h-1, y/block))*f.w+max(0, min(f.w-1, x/block))]
+}
