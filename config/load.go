@@ -21,6 +21,7 @@ type decoder struct {
 	feeders     map[string]*Feeder
 	addresses   map[netip.Addr]*Controller
 	onMains     map[*Supply]*Mains
+	coordinates int // how many numbers a place has; 0: none was seen yet
 
 	describing map[*node]*Key // see Keys; mostly nil
 }
@@ -120,6 +121,10 @@ func (d *decoder) root(n *node) {
 	}
 	for n := range d.each(s.list("feeders", "wires from a supply to a fuse block that several feeds share")) {
 		d.feeder(n)
+	}
+	if sub := s.sub("stock", "wire, fuses and supplies to choose from, with prices and what is in hand", "stock", &p.Stock.Marks); sub != nil {
+		d.stock(sub)
+		sub.end()
 	}
 	lines := s.list("strings", "the strings of pixels")
 	if at := s.n.find("strings"); at == nil || len(lines) == 0 && at.kind != scalar && at.kind != mapping {

@@ -27,6 +27,7 @@ type Plan struct {
 	Reserved    []ReservedChannels
 	BurnIn      BurnIn
 
+	Stock       Stock
 	Protection  Protection
 	Temperature float64 // where wire and fuses lie, degrees Celsius, default 20
 	Meter       Meter   // of the clamp meter, default [DefaultMeter]
@@ -116,6 +117,9 @@ type Controller struct {
 	OnLoss           OnLoss     // default unknown
 	MaxAmps          float64    // of its power input; 0: not known
 	MaxPixelsPerPort int        // 0: not known
+	Ports            int        // how many, named 1, 2 and so on; 0: not known
+	MaxUniverses     int        // 0: not known
+	Spot             Spot       // nil: not known
 }
 
 // Supply is a DC power supply.
@@ -126,6 +130,7 @@ type Supply struct {
 	Watts           float64
 	ContinuousShare float64 // share of the rating for continuous use, 0-1, default 0.8
 	HiccupAmps      float64 // what it gives before it folds back; 0: not known
+	Spot            Spot    // nil: not known
 
 	// What its plate or leaflet says of its mains side; 0: not known.
 	Efficiency, PowerFactor, InrushAmps, LeakageMilliamps float64
@@ -176,6 +181,7 @@ type Feeder struct {
 	FuseAmps            float64 // 0: not known
 	FuseContinuousShare float64 // share of the fuse's rating for continuous use, default 0.75
 	ConnectorAmps       float64 // what its connectors may carry; 0: not known
+	Spot                Spot    // of its fuse block; nil: not known
 
 	Temperature *float64 // of its place, see [Celsius]; nil: the plan's
 }
@@ -265,6 +271,8 @@ type String struct {
 	DataLead         float64  // metres from port to first pixel; 0: not known
 	CutPositiveAfter []int    // lit pixels after which V+ is cut
 	Feeds            []*Feed  // at least one
+	FeedPoints       []int    // lit pixels where power can be cut in, besides ends and jumpers; none: at any
+	Spot, EndSpot    Spot     // of its first and its last pixel; nil: not known
 	ConnectorAmps    float64  // what its connectors may carry; 0: not known
 	Temperature      *float64 // of its place, see [Celsius]; nil: the plan's
 

@@ -43,10 +43,10 @@ func TestEveryKey(t *testing.T) {
 		{"network", p.Network, Network{Interface: "eth0", Rate: 40, SyncUniverse: 900, Spread: 0.6, UsedSlots: true, TTL: 4}},
 		{"temperature", p.Temperature, 35.0},
 		{"meter", p.Meter, Meter{Share: 0.025, Fixed: 0.05}},
-		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 600}},
+		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 600, Ports: 4, MaxUniverses: 8, Spot: Spot{2, 1}}},
 		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: netip.MustParseAddr("192.0.2.10"), Pack: PackContinuous, OnLoss: OnLossHolds}},
-		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8}},
-		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseContinuousShare: 0.7, ConnectorAmps: 30, Temperature: new(45.0)}},
+		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8, Spot: Spot{2, 0.5}}},
+		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseContinuousShare: 0.7, ConnectorAmps: 30, Spot: Spot{31, 4}, Temperature: new(45.0)}},
 		{"rail", *p.Strings[1], String{
 			Index: 1, Name: "rail", Label: "B1", Controller: p.Controllers[1], Port: "3b", Receiver: "1", Output: "2",
 			Universe: 1, Channel: 10, Pixels: 190, NullPixels: 2, Order: "GRB",
@@ -69,6 +69,14 @@ func TestEveryKey(t *testing.T) {
 			Feeds:     []*Feed{{Address: 1, At: "start", Supply: p.Supplies[3], Wire: Wire{Metal: Copper}, FuseAmps: 3, FuseContinuousShare: 0.75}},
 			PortOrder: "GRBW", Brightness: 1, Gamma: 1, Copies: 2, Flow: Forward, WhiteDerived: true,
 		}},
+		{"stock", p.Stock, Stock{
+			Wire: []StockWire{{Wire: Wire{AWG: 16, HasAWG: true, Metal: Copper}, Price: 0.9, Have: 40}, {Wire: Wire{MM2: 2.5, Metal: Copper}, Price: 1.4},
+				{Wire: Wire{Milliohms: 8.5, Metal: Copper}, Price: 1.1}},
+			Fuses:     []StockFuse{{Amps: 5, Price: 0.4, Have: 20}, {Amps: 7.5, Price: 0.4}},
+			Supplies:  []StockSupply{{Volts: 12, Watts: 350, Price: 38, Have: 1}},
+			Connector: StockConnector{Price: 1.2, Have: 10}, Pixels: []StockPixels{{Chip: "ws2811", Have: 10}},
+		}},
+		{"roof's places", [3]any{p.Strings[0].Spot, p.Strings[0].EndSpot, p.Strings[0].FeedPoints}, [3]any{Spot{3, 1}, Spot{12, 6}, []int{50, 100}}},
 		{"mains", *p.Mains[0], Mains{Name: "green-hut", Volts: 230, BreakerAmps: 16, Curve: "C", RCD: 30, Supplies: []*Supply{p.Supplies[0], p.Supplies[4]}}},
 		{"reserved", p.Reserved, []ReservedChannels{{Universe: 7, First: 1, Last: 12, What: "fog blower"}, {Universe: 4, First: 512, Last: 512, Value: 255, What: "relay of the bell"}}},
 		{"burn_in", p.BurnIn, BurnIn{Hours: 36.5, Between: Window{16 * 60, 22 * 60}, Programme: []Step{

@@ -61,6 +61,9 @@ func (d *decoder) string(sec *section, s *String, above map[string]*String) {
 	s.ConnectorAmps = sec.connector(0)
 	s.Temperature = sec.temperature("temperature where it hangs, of its wire and of the fuses that give none; by default the plan's")
 	d.feeds(sec, s, supply, fuse, fuseUse)
+	s.FeedPoints = sec.joints("feed_points", "pixels after which power can be cut in, besides the ends and the jumpers; without them at any pixel", s)
+	s.Spot = sec.spot("at", "where its first pixel is: metres along the route, or [x, y] in metres")
+	s.EndSpot = sec.spot("to", "where its last pixel is, likewise")
 	d.portSettings(sec, s)
 	sec.end()
 	d.checkVolts(sec, s)
@@ -131,21 +134,27 @@ func (d *decoder) wiring(sec *section, s *String) {
 		w.end()
 		s.Jumpers = append(s.Jumpers, j)
 	}
-	const key = "cut_positive_after"
-	sec.declare(Key{Name: key, Does: "pixels after which V+ is cut, since another supply goes on from there", Kind: KeyWhole, Lo: 1, Hi: MaxStringPixels - 1, OrList: true})
+	s.CutPositiveAfter = sec.joints("cut_positive_after", "pixels after which V+ is cut, since another supply goes on from there", s)
+}
+
+// joints reads pixels that have one after them, one or a list.
+func (sec *section) joints(key, does string, s *String) []int {
+	sec.declare(Key{Name: key, Does: does, Kind: KeyWhole, Lo: 1, Hi: MaxStringPixels - 1, OrList: true})
 	n := sec.n.find(key)
 	if n == nil {
-		return
+		return nil
 	}
-	cuts := []node{*n}
+	items := []node{*n}
 	if n.kind == list {
-		cuts = n.items
+		items = n.items
 	}
-	for c := range d.each(cuts) {
+	var pixels []int
+	for c := range sec.d.each(items) {
 		if after := sec.wholeOf(c, key, 0, 1, s.lastJoint(), joint); after > 0 {
-			s.CutPositiveAfter = append(s.CutPositiveAfter, after)
+			pixels = append(pixels, after)
 		}
 	}
+	return pixels
 }
 
 // joint counts pixels that have one after them; lastJoint is the last of those.

@@ -70,7 +70,7 @@ func suggestKey(key string, keys []string) string {
 		return "write a point in a number, not a comma"
 	}
 	fix := Suggest(key, keys)
-	if strings.HasPrefix(fix, anyOf) && strings.Count(fix, ",") > 12 { // too many to read
+	if strings.HasPrefix(fix, anyOf) && strings.Count(fix, ",") > 16 { // too many to read
 		return "yardproof help plan lists the keys"
 	}
 	return fix

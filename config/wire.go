@@ -27,6 +27,7 @@ const (
 	leadWire   wireUse = iota // no wire at all: the supply sits at the string
 	pitchWire                 // no wire at all: not known
 	jumperWire                // length needed; the gauge is inherited
+	stockWire                 // by the metre: a gauge and no length
 )
 
 // wire reads the keys of a wire that stand among those of its section.
@@ -36,7 +37,9 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 	w.MM2 = s.positive("mm2", "cross-section of one conductor", 0, 1000, squareMM)
 	w.Milliohms = s.positive("milliohms", "measured resistance of one conductor", 0, 1e6, milliohms)
 	var length *node
-	w.Metres, length = s.length(10000)
+	if use != stockWire {
+		w.Metres, length = s.length(10000)
+	}
 	metal := s.n.find("metal")
 	w.Metal = Metal(s.word("metal", "what the wire is made of; cca is copper-clad aluminium", string(Copper), string(CCA)))
 
@@ -54,6 +57,9 @@ func (s *section) wire(inherit Wire, use wireUse) Wire {
 	case len(gauges) > 1:
 		s.d.errorf(s.n.find(gauges[1]).at, "keep one", "%s: both %s and %s are given", s.who, gauges[0], gauges[1])
 		return Wire{Metres: w.Metres, Metal: Copper}
+	case use == stockWire && len(gauges) == 0:
+		s.d.errorf(s.n.at, "add awg:, mm2: or milliohms:", "%s: the wire has no gauge", s.who)
+	case use == stockWire:
 	case len(gauges) == 1 && length == nil:
 		s.d.errorf(s.n.find(gauges[0]).at, "add metres:, millimetres:, feet: or inches:, one way", "%s: the wire has a gauge but no length", s.who)
 	case len(gauges) == 0 && use == jumperWire && inherit.Known():
