@@ -59,15 +59,23 @@ func newBench(b *testing.B) *bench {
 // BenchmarkFloor prints the engine's figures beside what the machine can do at
 // all. Only the ratios count: the machine is what it is at that minute.
 func BenchmarkFloor(b *testing.B) {
-	m := newBench(b)
-	for b.Loop() {
-		m.machine()
-		m.cost()
-		m.manyCost()
-		m.lateness()
-		m.growth(socketPath)
-		m.growth(packetPath)
-		m.scrapes()
+	for _, part := range []struct {
+		name    string
+		measure func(*bench)
+	}{
+		{"cost", (*bench).cost},
+		{"many", (*bench).manyCost},
+		{"lateness", (*bench).lateness},
+		{"growth", func(m *bench) { m.growth(socketPath); m.growth(packetPath) }},
+		{"scrapes", (*bench).scrapes},
+	} {
+		b.Run(part.name, func(b *testing.B) {
+			m := newBench(b)
+			for b.Loop() {
+				m.machine()
+				part.measure(m)
+			}
+		})
 	}
 }
 

@@ -8,8 +8,6 @@ import (
 	"syscall"
 	"time"
 
-	"golang.org/x/net/ipv4"
-
 	"yardproof/sacn"
 )
 
@@ -179,9 +177,8 @@ func (s *Source) depart() {
 // synchronization address: one packet a frame, as with every universe, so that
 // all counts of a source move together.
 func setSync(pt *slice, cfg Config, seq uint8) {
-	b := &pt.batches[0].msgs[0].Buffers[0]
 	p := sacn.Sync{CID: cfg.CID, Address: cfg.SyncAddress, Sequence: seq}
-	*b, _ = p.AppendTo((*b)[:0]) // the address was checked when the packet was made
+	p.AppendTo(pt.batches[0].frames[0][:headroom]) // in place; the address was checked when the packet was made
 }
 
 func (s *Source) sendSlice(pt *slice, ph phase) {
@@ -225,6 +222,9 @@ func (s *Source) sendBatch(r *batch, from, to int, ph phase) {
 		}
 		return
 	}
+	if r.readied != sock {
+		r.ready(sock)
+	}
 	// A connected socket reports what became of an earlier packet, and has not
 	// sent this one: it gets a second try. If that succeeds, the controller was
 	// not there for the last frame, and hardly is for this one.
@@ -236,7 +236,7 @@ func (s *Source) sendBatch(r *batch, from, to int, ph phase) {
 		}
 		n, err := sock.WriteBatch(r.msgs[done:to], flags)
 		if err == nil && n > 0 {
-			s.stats.sent(r.msgs[done:done+n], r)
+			s.stats.sent(r, done, done+n)
 			if refused != 0 {
 				s.stats.fail(refused, 1, &r.route.unicast)
 			}
@@ -249,6 +249,7 @@ func (s *Source) sendBatch(r *batch, from, to int, ph phase) {
 			if sock, _ = r.route.socket(); sock == nil {
 				return // the interface has gone
 			}
+			r.ready(sock)
 			continue // it is back, with another socket
 		}
 		if errors.Is(err, os.ErrDeadlineExceeded) {
@@ -304,12 +305,4 @@ func (s *Source) fail(r *batch, errno syscall.Errno, from, to int, ph phase) {
 			c.failed.Add(1)
 		}
 	}
-}
-
-func size(msgs []ipv4.Message) int {
-	n := 0
-	for i := range msgs {
-		n += len(msgs[i].Buffers[0])
-	}
-	return n
 }

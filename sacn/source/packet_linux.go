@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"math/bits"
 	"net"
 	"net/netip"
 	"os"
@@ -16,17 +15,19 @@ import (
 )
 
 const (
+	virtualHeader  = 10 // struct virtio_net_hdr: what is left to the card
 	ethernetHeader = 14
 	ipv4Header     = 20
 	ipv6Header     = 40
 	udpHeader      = 8
-	longestHead    = ethernetHeader + ipv6Header + udpHeader
+	checkOffset    = 6 // of the checksum in the UDP header
 )
 
 // packetSocket sends whole Ethernet frames. No neighbour and no route is looked
 // up: a group's hardware address follows from the group. What the kernel would
-// have written in front of the payload is written here, and a slice's headers
-// share a few kilobytes that stay in the processor's nearest cache.
+// have written in front of the payload is written here, once: the checksum,
+// which alone depends on the payload, is left to the card or, where the card
+// cannot, to the kernel (PACKET_VNET_HDR, packet(7)), as it is with UDP sockets.
 //
 // Frames pass the interface's queue as all others do. PACKET_QDISC_BYPASS would
 // save that, but then a burst longer than the card's own ring is lost, and what
@@ -35,7 +36,6 @@ type packetSocket struct {
 	*udpSocket            // of frames
 	claim      *udpSocket // holds the UDP port that the frames name
 	head       []byte     // of every frame, without destination, lengths and checksums
-	frames     []ipv4.Message
 }
 
 // dialPacket opens the way out for groups. Source address and port are those
@@ -59,6 +59,9 @@ func dialPacket(cfg Config, state linkState) (_ socket, err error) {
 	if err := unix.Bind(fd, &unix.SockaddrLinklayer{Ifindex: state.index}); err != nil {
 		return nil, fmt.Errorf("binding to interface %s: %w", cfg.Interface, err)
 	}
+	if err := unix.SetsockoptInt(fd, unix.SOL_PACKET, unix.PACKET_VNET_HDR, 1); err != nil {
+		return nil, fmt.Errorf("leaving checksums to interface %s: %w", cfg.Interface, err)
+	}
 	unix.SetsockoptInt(fd, unix.SOL_SOCKET, unix.SO_SNDBUF, sendBuffer) // as in socketOptions
 	claim, err := dial(cfg, state, netip.Addr{})
 	if err != nil {
@@ -72,10 +75,6 @@ func dialPacket(cfg Config, state linkState) (_ socket, err error) {
 		return nil, fmt.Errorf("the address of interface %s: %w", cfg.Interface, err)
 	}
 	p.head = packetHead(state.hardware, from, cfg.TTL)
-	p.frames = make([]ipv4.Message, maxSlice)
-	for i := range p.frames {
-		p.frames[i].Buffers = [][]byte{make([]byte, len(p.head)), nil}
-	}
 	return p, nil
 }
 
@@ -100,18 +99,24 @@ func localAddr(fd int, is6 bool) (netip.AddrPort, error) {
 
 // packetHead returns what all frames begin with.
 func packetHead(hardware net.HardwareAddr, from netip.AddrPort, ttl int) []byte {
-	h := make([]byte, ethernetHeader, longestHead)
+	h := make([]byte, virtualHeader, headroom)
+	e := make([]byte, ethernetHeader)
+	copy(e[6:], hardware)
+	ip := ipv4Header
 	if from.Addr().Is4() {
-		h[0], h[2] = 0x01, 0x5e // RFC 1112, 6.4: and the group's low 23 bits
-		binary.BigEndian.PutUint16(h[12:], unix.ETH_P_IP)
+		e[0], e[2] = 0x01, 0x5e // RFC 1112, 6.4: and the group's low 23 bits
+		binary.BigEndian.PutUint16(e[12:], unix.ETH_P_IP)
 		// RFC 791. Not to be fragmented, so the identification stays 0 (RFC 6864, 4.1).
-		h = append(h, 0x45, 0, 0, 0, 0, 0, 0x40, 0, byte(ttl), unix.IPPROTO_UDP, 0, 0)
+		h = append(append(h, e...), 0x45, 0, 0, 0, 0, 0, 0x40, 0, byte(ttl), unix.IPPROTO_UDP, 0, 0)
 	} else {
-		h[0], h[1] = 0x33, 0x33 // RFC 2464, 7: and the group's last four octets
-		binary.BigEndian.PutUint16(h[12:], unix.ETH_P_IPV6)
-		h = append(h, 0x60, 0, 0, 0, 0, 0, unix.IPPROTO_UDP, byte(ttl)) // RFC 8200, 3; no flow label
+		ip = ipv6Header
+		e[0], e[1] = 0x33, 0x33 // RFC 2464, 7: and the group's last four octets
+		binary.BigEndian.PutUint16(e[12:], unix.ETH_P_IPV6)
+		h = append(append(h, e...), 0x60, 0, 0, 0, 0, 0, unix.IPPROTO_UDP, byte(ttl)) // RFC 8200, 3; no flow label
 	}
-	copy(h[6:], hardware)
+	h[0] = unix.VIRTIO_NET_HDR_F_NEEDS_CSUM
+	binary.NativeEndian.PutUint16(h[6:], uint16(ethernetHeader+ip)) // from here on
+	binary.NativeEndian.PutUint16(h[8:], checkOffset)               // to there
 	h = append(h, from.Addr().AsSlice()...)
 	h = append(h, make([]byte, from.Addr().BitLen()/8)...)
 	h = binary.BigEndian.AppendUint16(h, from.Port())
@@ -119,76 +124,36 @@ func packetHead(hardware net.HardwareAddr, from netip.AddrPort, ttl int) []byte 
 	return append(h, 0, 0, 0, 0)
 }
 
-// address writes the headers of a payload for a group.
-func (p *packetSocket) address(h []byte, group net.IP, payload []byte) {
-	copy(h, p.head)
-	ip, udp := h[ethernetHeader:len(h)-udpHeader], h[len(h)-udpHeader:]
-	length := udpHeader + len(payload)
+func (p *packetSocket) frame(packet []byte, dest net.Addr) []byte {
+	f := packet[headroom-len(p.head):]
+	copy(f, p.head)
+	length := len(packet) - headroom + udpHeader
+	eth, udp := f[virtualHeader:], f[len(p.head)-udpHeader:len(p.head)]
+	ip := f[virtualHeader+ethernetHeader : len(p.head)-udpHeader]
+	group := dest.(*net.UDPAddr).IP
 	copy(ip[len(ip)-len(group):], group)
 	if len(ip) == ipv4Header {
-		h[3], h[4], h[5] = group[1]&0x7f, group[2], group[3]
+		eth[3], eth[4], eth[5] = group[1]&0x7f, group[2], group[3]
 		binary.BigEndian.PutUint16(ip[2:], uint16(len(ip)+length))
-		binary.BigEndian.PutUint16(ip[10:], ^fold(sum(0, ip)))
+		binary.BigEndian.PutUint16(ip[10:], ^sum(0, ip))
 	} else {
-		copy(h[2:], group[12:])
+		copy(eth[2:], group[12:])
 		binary.BigEndian.PutUint16(ip[4:], uint16(length))
 	}
 	binary.BigEndian.PutUint16(udp[4:], uint16(length))
-	// RFC 768 with the pseudo header, RFC 8200, 8.1: both addresses, length and protocol.
-	s := sum(uint64(bits.ReverseBytes16(uint16(length+unix.IPPROTO_UDP))), ip[len(ip)-2*len(group):])
-	check := ^fold(sum(sum(s, udp), payload))
-	if check == 0 {
-		check = 0xffff // 0 would mean: none
-	}
-	binary.BigEndian.PutUint16(udp[6:], check)
+	// The sum of the pseudo header, to which the rest is added (RFC 768; RFC 8200,
+	// 8.1): both addresses, length and protocol.
+	binary.BigEndian.PutUint16(udp[checkOffset:], sum(uint32(length+unix.IPPROTO_UDP), ip[len(ip)-2*len(group):]))
+	return f
 }
 
-// sum adds octets to a one's complement sum, eight at a time: in the order of
-// octets that costs nothing (RFC 1071, 2 B); fold puts it right.
-// What comes before must have been of even length.
-func sum(s uint64, b []byte) uint64 {
-	var carry uint64
-	for ; len(b) >= 64; b = b[64:] {
-		w := b[:64]
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w), carry)
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[8:]), carry)
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[16:]), carry)
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[24:]), carry)
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[32:]), carry)
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[40:]), carry)
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[48:]), carry)
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(w[56:]), carry)
+// sum adds an even number of octets to a one's complement sum (RFC 1071).
+func sum(s uint32, b []byte) uint16 {
+	for ; len(b) > 0; b = b[2:] {
+		s += uint32(binary.BigEndian.Uint16(b))
 	}
-	for ; len(b) >= 8; b = b[8:] {
-		s, carry = bits.Add64(s, binary.LittleEndian.Uint64(b), carry)
-	}
-	for ; len(b) >= 2; b = b[2:] {
-		s, carry = bits.Add64(s, uint64(binary.LittleEndian.Uint16(b)), carry)
-	}
-	if len(b) == 1 {
-		s, carry = bits.Add64(s, uint64(b[0]), carry)
-	}
-	s, carry = bits.Add64(s, 0, carry)
-	return s + carry
-}
-
-func fold(s uint64) uint16 {
-	s = s>>32 + s&0xffffffff
-	for s > 0xffff {
-		s = s>>16 + s&0xffff
-	}
-	return bits.ReverseBytes16(uint16(s))
-}
-
-// WriteBatch puts the headers in front of the messages and sends them.
-func (p *packetSocket) WriteBatch(ms []ipv4.Message, flags int) (int, error) {
-	ms = ms[:min(len(ms), len(p.frames))]
-	for i := range ms {
-		b := p.frames[i].Buffers
-		b[1] = ms[i].Buffers[0]
-		p.address(b[0], ms[i].Addr.(*net.UDPAddr).IP, b[1])
-	}
-	return p.udpSocket.WriteBatch(p.frames[:len(ms)], flags)
+	s = s>>16 + s&0xffff
+	return uint16(s>>16 + s)
 }
 
 func (p *packetSocket) Close() error {

@@ -2,6 +2,7 @@ package source
 
 import (
 	"errors"
+	"net"
 	"net/netip"
 	"sync"
 	"sync/atomic"
@@ -17,6 +18,13 @@ import (
 type socket interface {
 	WriteBatch(ms []ipv4.Message, flags int) (int, error)
 	Close() error
+}
+
+// framer is a socket that sends whole frames. frame writes what stands before a
+// packet into the room that is left for it there, and returns what to send. It is
+// called once: nothing of it depends on what the packet carries.
+type framer interface {
+	frame(packet []byte, dest net.Addr) []byte
 }
 
 // route is a way out: the multicast socket, or one connected to a controller.

@@ -30,6 +30,7 @@ type show struct {
 // packet is one stream's packet and where it goes.
 type packet struct {
 	sacn.Template
+	frame []byte // the packet, with headroom before it
 	count *streamCount
 	route *route
 	dest  net.Addr // nil on a connected socket
@@ -41,14 +42,43 @@ type slice struct {
 	first   int // batch to begin with
 }
 
+// headroom is what is left free before a packet, for a socket that sends whole frames.
+const headroom = 72
+
 // batch is a slice's packets for one socket.
 type batch struct {
 	route   *route
 	packets []sacn.Template // nil: not data
 	counts  []*streamCount  // of the packets
-	msgs    []ipv4.Message
-	bytes   int
-	first   int // message to begin with: where the last frame gave up
+	frames  [][]byte        // of the packets, with headroom before each
+	dests   []net.Addr      // of the packets; nil on a connected socket
+	msgs    []ipv4.Message  // the packets as the socket wants them
+	readied socket          // that the messages were made for
+	bytes   int             // of the packets
+	first   int             // message to begin with: where the last frame gave up
+}
+
+// add adds a packet that has headroom before it.
+func (r *batch) add(frame []byte, dest net.Addr) {
+	r.frames = append(r.frames, frame)
+	r.dests = append(r.dests, dest)
+	r.msgs = append(r.msgs, ipv4.Message{Buffers: make([][]byte, 1)})
+	r.bytes += len(frame) - headroom
+}
+
+// ready makes the messages for a socket: packets with their destinations, or
+// frames that need none.
+func (r *batch) ready(sock socket) {
+	r.readied = sock
+	framer, _ := sock.(framer)
+	for i, f := range r.frames {
+		m := &r.msgs[i]
+		if framer != nil {
+			m.Buffers[0], m.Addr = framer.frame(f, r.dests[i]), nil
+		} else {
+			m.Buffers[0], m.Addr = f[headroom:], r.dests[i]
+		}
+	}
 }
 
 // prepare builds everything that sending a scene needs, sockets included.
@@ -79,20 +109,21 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 		}
 		seen[to] = true
 		sent[st.Universe] = true
-		t, err := sacn.NewTemplate(&sacn.Data{
+		d := sacn.Data{
 			CID: s.cfg.CID, Name: s.cfg.Name, Priority: s.cfg.Priority, SyncAddress: s.cfg.SyncAddress,
 			Options: options, Universe: st.Universe, Slots: make([]byte, st.Slots),
-		})
+		}
+		frame, err := d.AppendTo(make([]byte, headroom, headroom+sacn.MaxDataLen))
 		if err != nil {
 			return nil, err
 		}
-		p := packet{Template: t, count: s.counter(to), route: s.hold(sh, st.Unicast)}
+		p := packet{Template: frame[headroom:], frame: frame, count: s.counter(to), route: s.hold(sh, st.Unicast)}
 		if !st.Unicast.IsValid() {
 			p.dest = s.group(st.Universe)
 			groups[st.Universe] = true
 		}
 		sh.packets = append(sh.packets, p)
-		sh.slots = append(sh.slots, t.Slots())
+		sh.slots = append(sh.slots, p.Slots())
 	}
 	sh.slices = cut(sh.packets, interleave(scene.Streams))
 
@@ -187,8 +218,7 @@ func newSlice(packets []packet, order []int) *slice {
 		r := &pt.batches[k]
 		r.packets = append(r.packets, p.Template)
 		r.counts = append(r.counts, p.count)
-		r.msgs = append(r.msgs, ipv4.Message{Buffers: [][]byte{p.Template}, Addr: p.dest})
-		r.bytes += len(p.Template)
+		r.add(p.frame, p.dest)
 	}
 	return pt
 }
@@ -196,8 +226,7 @@ func newSlice(packets []packet, order []int) *slice {
 func plainSlice(w *route, dest net.Addr, packets ...[]byte) *slice {
 	r := batch{route: w}
 	for _, b := range packets {
-		r.msgs = append(r.msgs, ipv4.Message{Buffers: [][]byte{b}, Addr: dest})
-		r.bytes += len(b)
+		r.add(append(make([]byte, headroom), b...), dest)
 	}
 	return &slice{batches: []batch{r}}
 }

@@ -7,8 +7,6 @@ import (
 	"sync/atomic"
 	"syscall"
 	"time"
-
-	"golang.org/x/net/ipv4"
 )
 
 // Stats are the counters of a source at one moment.
@@ -141,13 +139,16 @@ type counters struct {
 
 func (c *counters) tick(now time.Time) { c.lastTick.Store(int64(now.Sub(c.epoch))) }
 
-// sent counts packets of a batch. Where all of it has gone, its size is known.
-func (c *counters) sent(msgs []ipv4.Message, of *batch) {
+// sent counts packets [from, to) of a batch. Where all of it has gone, its size is known.
+func (c *counters) sent(of *batch, from, to int) {
 	n := of.bytes
-	if len(msgs) != len(of.msgs) {
-		n = size(msgs)
+	if to-from < len(of.frames) {
+		n = 0
+		for _, f := range of.frames[from:to] {
+			n += len(f) - headroom
+		}
 	}
-	c.packets.Add(uint64(len(msgs)))
+	c.packets.Add(uint64(to - from))
 	c.bytes.Add(uint64(n))
 }
 
