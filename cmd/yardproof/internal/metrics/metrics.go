@@ -153,7 +153,7 @@ func boolean(b bool) float64 {
 // Handler serves the collectors, and the Go runtime's and the process's own,
 // from a registry of their own; every series carries the plan's name.
 func Handler(plan string, list ...prometheus.Collector) http.Handler {
-	registry := prometheus.NewPedanticRegistry()
+	registry := prometheus.NewRegistry()
 	prometheus.WrapRegistererWith(prometheus.Labels{"plan": plan}, registry).MustRegister(list...)
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return promhttp.HandlerFor(registry, promhttp.HandlerOpts{Registry: registry})

@@ -14,7 +14,7 @@ import (
 	"yardproof/sacn/source"
 )
 
-func transmitter(t *testing.T, stats source.Stats) Transmitter {
+func transmitter(t testing.TB, stats source.Stats) Transmitter {
 	t.Helper()
 	plan, problems := config.Demo()
 	if len(problems) > 0 {
@@ -69,10 +69,10 @@ func TestUnknownIsAbsent(t *testing.T) {
 	}
 }
 
-func scrape(t *testing.T, c prometheus.Collector) string {
+func scrape(t *testing.T, c ...prometheus.Collector) string {
 	t.Helper()
 	answer := httptest.NewRecorder()
-	Handler("quay", c).ServeHTTP(answer, httptest.NewRequest("GET", "/metrics", nil))
+	Handler("quay", c...).ServeHTTP(answer, httptest.NewRequest("GET", "/metrics", nil))
 	if answer.Code != 200 {
 		t.Fatalf("%d: %s", answer.Code, answer.Body)
 	}

@@ -18,7 +18,7 @@ var (
 
 	heard      = desc("wire_packets_received_total", "Packets of our own stream heard on the watched interface.", "universe")
 	lost       = desc("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface, held against those that were sent; it lags by up to a second, or the last 19 numbers.", "universe")
-	outage     = desc("wire_outage_seconds_total", "Silences of over 2.5 s on the watched interface while packets were sent.", "universe")
+	outage     = desc("wire_outage_seconds_total", "Silences of over 2.5 s on the watched interface while packets were sent, summed over all universes.")
 	jitter     = desc("wire_worst_jitter_seconds", "Smoothed deviation of arrivals from the frame period, as RFC 3550 section 6.4.1 smooths, of the universe where it is greatest.")
 	disordered = desc("wire_packets_out_of_order_total", "Packets of our own stream that were overtaken.")
 	doubled    = desc("wire_packets_duplicated_total", "Packets of our own stream that came more than once.")
@@ -66,18 +66,19 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 	}
 	if t := s.Tap; t != nil && t.Blind == "" {
 		var late, twice uint64
-		var worst time.Duration
+		var worst, silent time.Duration
 		for _, u := range t.Universes {
 			name := number(u.Universe)
 			e.counter(heard, u.Packets, name)
 			if missed, ok := s.Missed[u.Universe]; ok {
 				e.counter(lost, missed.Packets, name)
-				ch <- prometheus.MustNewConstMetric(outage, prometheus.CounterValue, missed.Outage.Seconds(), name)
+				silent += missed.Outage
 			}
 			worst = max(worst, u.Jitter)
 			late += u.OutOfOrder
 			twice += u.Duplicates
 		}
+		ch <- prometheus.MustNewConstMetric(outage, prometheus.CounterValue, silent.Seconds())
 		e.gauge(jitter, worst.Seconds())
 		e.counter(disordered, late)
 		e.counter(doubled, twice)
