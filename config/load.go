@@ -83,6 +83,7 @@ func newPlan(file string) *Plan {
 		Temperature: defaultTemperature,
 		Meter:       DefaultMeter,
 		Protection:  DefaultProtection,
+		Tolerance:   DefaultTolerance,
 	}
 }
 
@@ -114,6 +115,9 @@ func (d *decoder) root(n *node) {
 		p.Protection.FuseHolds = sub.number("fuse_holds", "what a fuse may hold for ever, in % of its rating, from its maker's curve", 100*p.Protection.FuseHolds, 100, 200, percent) / 100
 		p.Protection.ShortFactor = sub.number("short_factor", "how many times its rating a fuse needs to open within seconds, from its maker's curve", p.Protection.ShortFactor, 1.35, 10, bare)
 		sub.end()
+	}
+	if sub := s.sub("tolerance", "how far wire, joints and pixels may be from the plan's figures", "tolerance", &p.Tolerance.Marks); sub != nil {
+		d.tolerance(sub)
 	}
 	circuits := map[string]*Mains{}
 	for n := range d.each(s.list("mains", "the mains circuits that the supplies hang on")) {

@@ -29,6 +29,7 @@ type Plan struct {
 
 	Stock       Stock
 	Protection  Protection
+	Tolerance   Tolerance
 	Temperature float64 // where wire and fuses lie, degrees Celsius, default 20
 	Meter       Meter   // of the clamp meter, default [DefaultMeter]
 

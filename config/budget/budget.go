@@ -60,7 +60,8 @@ type String struct {
 	IdleAmps         float64 `json:"idle_amps,omitempty"`       // dark
 	LowestVolts      float64 `json:"lowest_volts,omitempty"`    // with constant current, however low it falls
 	LowestVoltsPixel int     `json:"lowest_volts_pixel,omitempty"`
-	Starved          bool    `json:"starved,omitempty"` // the wire cannot bring the current: nothing would be left of the volts
+	LowestVoltsBand  *Band   `json:"lowest_volts_band,omitempty"` // by the plan's tolerance
+	Starved          bool    `json:"starved,omitempty"`           // the wire cannot bring the current: nothing would be left of the volts
 
 	ChipAware *ChipAware `json:"chip_aware,omitempty"` // nil: the chip does the same as constant current, or its law is not known
 
@@ -197,6 +198,9 @@ func (b *Budget) tidy() {
 			s.LowestVolts, s.Starved = 0, true
 		}
 		tidy(&s.FullWhiteAmps, &s.IdleAmps, &s.LowestVolts, &s.WorkingLevelPercent, &s.WithinFusesPercent, &s.WireHeatWatts)
+		if x := s.LowestVoltsBand; x != nil {
+			tidy(&x.Least, &x.Most)
+		}
 		if a := s.ChipAware; a != nil {
 			tidy(&a.Amps, &a.LowestVolts, &a.CollapsePercent)
 		}

@@ -4,14 +4,18 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"yardproof/config"
 )
 
 // Expectation is what meters should read on one string.
 type Expectation struct {
-	Amps   float64   // into the string, all feeds together
-	Feeds  []float64 // amperes in the positive conductor of each feed, as in the plan
-	Volts  []float64 // at each lit pixel, between its V+ and its return; [0] is pixel 1
-	Supply float64   // volts at the supply that the others rest on
+	Readings
+	Supply float64 // volts at the supply that the others rest on
+
+	// What they may read when wire, joints and pixels are as far from the plan as its
+	// tolerance says, each reading at its own worst; nil: not known.
+	Least, Most *Readings
 }
 
 // Expect works out what should be read on a string (index as in the plan) while
@@ -39,11 +43,32 @@ func (b *Budget) expect(n, lost int, slots []byte, volts float64) (Expectation, 
 		return Expectation{}, false
 	}
 	duty := portDuty(slots, s.ChannelsPerPixel(), s.Pixels, s.Brightness, s.Gamma, s.WhiteDerived)
-	g, l := b.rebuild(n)
+	e := Expectation{Supply: cmp.Or(volts, s.Volts)}
+	read, ok := b.read(n, lost, duty, volts, plain())
+	if !ok {
+		return Expectation{}, false
+	}
+	e.Readings = *read
+	e.Least, e.Most = read.copy(), read.copy()
+	for _, c := range all(b.plan.Tolerance, len(s.Feeds)) {
+		at, ok := b.read(n, lost, duty, volts, c)
+		if !ok { // it collapses there
+			e.Least, e.Most = nil, nil
+			break
+		}
+		e.Least.take(at, -1)
+		e.Most.take(at, 1)
+	}
+	return e, true
+}
+
+// read is what a string's meters show at a corner; false: there is no steady state.
+func (b *Budget) read(n, lost int, duty []float64, volts float64, c corner) (*Readings, bool) {
+	s := b.plan.Strings[n]
+	g, l := b.rebuildAt(n, c)
 	if lost >= 0 {
 		l.lose(lost, true)
 	}
-	e := Expectation{Supply: cmp.Or(volts, s.Volts)}
 	if volts > 0 {
 		g.measured(l, volts)
 	}
@@ -54,20 +79,20 @@ func (b *Budget) expect(n, lost int, slots []byte, volts float64) (Expectation, 
 		return dark(o, k)
 	}, aware)
 	if !ok {
-		return Expectation{}, false
+		return nil, false
 	}
-	e.Feeds = make([]float64, len(s.Feeds))
+	r := &Readings{Feeds: make([]float64, len(s.Feeds))}
 	for _, t := range l.terms {
 		if l.positive(t) {
 			amps := g.termAmps(l, t)
-			e.Feeds[t.feed] = amps
-			e.Amps += amps
+			r.Feeds[t.feed] = amps
+			r.Amps += amps
 		}
 	}
 	if s.Pitch.Known() || linePixels(s) == 1 {
-		e.Volts = l.pixelVolts()
+		r.Volts = l.pixelVolts()
 	}
-	return e, true
+	return r, true
 }
 
 // portDuty is the share of full white that each pixel shows, after what the port
@@ -117,10 +142,27 @@ func (b *Budget) Profile(n int) (constantCurrent, byLaw []float64) {
 }
 
 // rebuild lays out the group of a string anew: solved groups are not kept.
-func (b *Budget) rebuild(n int) (*group, *ladder) {
+func (b *Budget) rebuild(n int) (*group, *ladder) { return b.rebuildAt(n, plain()) }
+
+// rebuildAt is rebuild at a corner; that of a single lead is of this string.
+func (b *Budget) rebuildAt(n int, c corner) (*group, *ladder) {
 	gc := b.groups[b.of[n].group]
-	g := b.group(gc)
-	return g, g.ladders[b.of[n].ladder]
+	g := b.groupAt(gc, c)
+	l := g.ladders[b.of[n].ladder]
+	if c.lead != nil {
+		if f := l.s.Feeds[c.feed].Feeder; f != nil { // it is all one lead
+			for u := range g.rails {
+				g.g[g.index[f]*g.rails+u] = 1 / (float64(3-g.rails) * c.lead.ohms(f.Wire, config.Celsius(f.Temperature, b.plan.Temperature)))
+			}
+		}
+		for i := range l.terms {
+			if t := &l.terms[i]; t.feed == c.feed {
+				f := l.s.Feeds[t.feed]
+				t.g = 1 / (float64(3-l.rails) * c.lead.ohms(f.Wire, b.feedCelsius(l.s, f)))
+			}
+		}
+	}
+	return g, l
 }
 
 // measured puts measured volts in the place of what a ladder's supplies should
@@ -143,6 +185,17 @@ func (l *ladder) pixelVolts() []float64 {
 		volts[i] = slices.Min(l.volt[k : k+l.copies])
 	}
 	return volts
+}
+
+// Allows reports whether measured points, give or take so many volts, are all within what
+// the plan's tolerance allows.
+func (e Expectation) Allows(points []Point, within float64) bool {
+	for _, p := range points {
+		if e.Least == nil || p.Pixel > len(e.Volts) || p.Pixel > 0 && (p.Volts < e.Least.Volts[p.Pixel-1]-within || p.Volts > e.Most.Volts[p.Pixel-1]+within) {
+			return false
+		}
+	}
+	return true
 }
 
 // Point is volts measured on a string.

@@ -32,20 +32,25 @@ func (b *Budget) solveAll() {
 			b.of[n] = place{i, j}
 		}
 		b.solveGroup(b.group(gc), gc)
+		b.bands(gc)
 	}
 }
 
 // group lays out the strings of a group, ready to be solved.
-func (b *Budget) group(gc *groupCap) *group {
+func (b *Budget) group(gc *groupCap) *group { return b.groupAt(gc, plain()) }
+
+// groupAt is group with everything at a corner of the plan's tolerance.
+func (b *Budget) groupAt(gc *groupCap, c corner) *group {
 	strings := make([]*config.String, len(gc.strings))
 	for i, n := range gc.strings {
 		strings[i] = b.plan.Strings[n]
 	}
-	g := newGroup(strings, gc.feeders, b.plan.Temperature)
+	g := newGroup(strings, gc.feeders, b.plan.Temperature, c)
 	for i, l := range g.ladders {
 		l.chip = b.Strings[gc.strings[i]].Chip
 		l.law = law{kind: l.chip.Load, nominal: l.s.Volts, fade: l.chip.fade(l.s)}
-		if l.chip.AmpsPerPixel <= 0 {
+		l.chip.IdleAmpsPerPixel *= c.pixels
+		if l.chip.AmpsPerPixel *= c.pixels; l.chip.AmpsPerPixel <= 0 {
 			l.chip.IdleAmpsPerPixel = 0 // draws nothing here; its feeds are marked not known
 		}
 	}

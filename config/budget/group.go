@@ -83,7 +83,7 @@ func feedVolts(s *config.String, f *config.Feed) float64 {
 	return s.Volts
 }
 
-func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float64) *group {
+func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float64, at corner) *group {
 	g := &group{feeders: feeders, rails: 1, index: make(map[*config.Feeder]int, len(feeders))}
 	for i, f := range feeders {
 		g.index[f] = i
@@ -94,7 +94,7 @@ func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float6
 		}
 	}
 	for _, f := range feeders {
-		c := 1 / max(wireOhms(f.Wire, config.Celsius(f.Temperature, celsius)), noLengthOhms)
+		c := 1 / at.ohms(f.Wire, config.Celsius(f.Temperature, celsius))
 		volts := 0.0
 		if f.Supply != nil {
 			volts = f.Supply.Volts
@@ -111,7 +111,7 @@ func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float6
 	g.rhs = make([]float64, len(g.u))
 	for _, s := range strings {
 		l := &ladder{}
-		l.build(s, celsius, g.rails)
+		l.build(s, celsius, g.rails, at)
 		g.sources(l)
 		l.pieces()
 		g.ladders = append(g.ladders, l)

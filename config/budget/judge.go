@@ -138,7 +138,7 @@ func (j judge) rails(s *config.String) {
 		return
 	}
 	l := &ladder{}
-	l.build(s, j.p.Temperature, 1)
+	l.build(s, j.p.Temperature, 1, plain())
 	if l.pieces() {
 		j.add(config.Error, s.At("cut_positive_after"), "feed every piece, or take the cut out",
 			"string %s: a piece between two cuts of V+ has no feed", s.Name)

@@ -138,7 +138,7 @@ func TestOneMoreFeed(t *testing.T) {
 			if at == 400 && len(s.Feeds) == 3 {
 				continue
 			}
-			g := newGroup([]*config.String{&s}, nil, 20)
+			g := newGroup([]*config.String{&s}, nil, 20, plain())
 			g.ladders[0].chip = b.Strings[0].Chip
 			g.solve(g.ladders, fullWhite, constant)
 			v, _ := g.ladders[0].lowest()

@@ -98,13 +98,13 @@ func cutNodes(l *ladder) []int {
 
 // build lays the ladder out. Volts and feeders of its feeds are filled in by the
 // group, which knows how the feeders are numbered. Celsius is the plan's temperature.
-func (l *ladder) build(s *config.String, celsius float64, rails int) {
+func (l *ladder) build(s *config.String, celsius float64, rails int, c corner) {
 	l.s, l.rails = s, rails
 	celsius = config.Celsius(s.Temperature, celsius)
 	l.copies = max(s.Copies, 1)
 	l.nodes = 1 + linePixels(s)
 	l.lit = 1 + s.NullPixels
-	each := 1 / max(wireOhms(s.Pitch, celsius), noPitchOhms)
+	each := 1 / max(c.pitch*wireOhms(s.Pitch, celsius), noPitchOhms)
 	if rails == 1 {
 		each /= 2
 	}
@@ -114,14 +114,14 @@ func (l *ladder) build(s *config.String, celsius float64, rails int) {
 	}
 	for _, j := range s.Jumpers {
 		if n := l.node(s.NullPixels+j.After) + 1; n > 0 && n < l.nodes {
-			ohms := 1/l.wire[n] + float64(3-rails)*wireOhms(j.Wire, celsius)
+			ohms := 1/l.wire[n] + float64(3-rails)*(c.pitch*wireOhms(j.Wire, celsius)+jointsOfWire*c.joint)
 			l.wire[n] = 1 / ohms
 		}
 	}
 	l.cut = cutNodes(l)
 	l.terms, l.coupled = l.terms[:0], l.coupled[:0]
 	for i, f := range s.Feeds[:min(len(s.Feeds), manyFeeds)] {
-		g := 1 / max(wireOhms(f.Wire, config.Celsius(f.Temperature, celsius)), noLengthOhms)
+		g := 1 / c.ohms(f.Wire, config.Celsius(f.Temperature, celsius))
 		node := feedNode(l, f)
 		if rails == 1 {
 			l.terms = append(l.terms, term{feed: i, unknown: node, g: g / 2, feeder: -1})

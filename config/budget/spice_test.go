@@ -24,7 +24,7 @@ func TestAgainstSpice(t *testing.T) {
 			t.Run(fmt.Sprintf("seed=%d,law=%t", seed, law), func(t *testing.T) {
 				p := load(t, randomPlan(rand.New(rand.NewPCG(seed, 1)), 1+3*min(int(seed), 1)))
 				b := New(p)
-				got := sacntest.Spice(t, netlist(b, law))
+				got := sacntest.Spice(t, netlist(b, law, plain()))
 				compared := 0
 				for i, s := range p.Strings {
 					m := constant
@@ -119,8 +119,9 @@ func btoi(b bool) int {
 
 func node(rail string, s, k int) string { return fmt.Sprintf("%s%d_%d", rail, s, k) }
 
-// netlist draws the plan at full white, every conductor on its own.
-func netlist(b *Budget, law bool) string {
+// netlist draws the plan at full white and at a corner of its tolerance, every conductor
+// on its own.
+func netlist(b *Budget, law bool, c corner) string {
 	p := b.plan
 	var w strings.Builder
 	w.WriteString("* full white\n.options reltol=1e-9 abstol=1e-13 vntol=1e-10 gmin=1e-16 itl1=500\n")
@@ -142,7 +143,7 @@ func netlist(b *Budget, law bool) string {
 		panic("no supply")
 	}
 	for i, f := range p.Feeders {
-		ohms := ohmsPerMetre(f.Wire, celsius) * f.Wire.Metres
+		ohms := c.wire*ohmsPerMetre(f.Wire, celsius)*f.Wire.Metres + 2*c.joint
 		resistor(supply(f.Supply), fmt.Sprintf("fp%d", i), ohms)
 		resistor("0", fmt.Sprintf("fn%d", i), ohms)
 	}
@@ -150,13 +151,13 @@ func netlist(b *Budget, law bool) string {
 		chip := b.Strings[i].Chip
 		extra := map[int]float64{}
 		for _, j := range s.Jumpers {
-			extra[s.NullPixels+j.After] += ohmsPerMetre(j.Wire, celsius) * j.Wire.Metres
+			extra[s.NullPixels+j.After] += c.wire*ohmsPerMetre(j.Wire, celsius)*j.Wire.Metres + 2*c.joint
 		}
 		cut := map[int]bool{}
-		for _, c := range s.CutPositiveAfter {
-			cut[s.NullPixels+c] = true
+		for _, after := range s.CutPositiveAfter {
+			cut[s.NullPixels+after] = true
 		}
-		each := ohmsPerMetre(s.Pitch, celsius) * s.Pitch.Metres
+		each := c.wire * ohmsPerMetre(s.Pitch, celsius) * s.Pitch.Metres
 		for k := 1; k <= s.NullPixels+s.Pixels; k++ {
 			if !cut[k-1] {
 				resistor(node("p", i, k-1), node("p", i, k), each+extra[k-1])
@@ -166,6 +167,7 @@ func netlist(b *Budget, law bool) string {
 			if k <= s.NullPixels {
 				amps = chip.IdleAmpsPerPixel
 			}
+			amps *= c.pixels
 			p, n := node("p", i, k), node("n", i, k)
 			fade := chip.fade(s)
 			switch {
@@ -195,7 +197,7 @@ func netlist(b *Budget, law bool) string {
 			} else {
 				from = supply(f.Supply)
 			}
-			ohms := ohmsPerMetre(f.Wire, celsius) * f.Wire.Metres
+			ohms := c.wire*ohmsPerMetre(f.Wire, celsius)*f.Wire.Metres + 2*c.joint
 			meter := fmt.Sprintf("m%d_%d", i, j)
 			fmt.Fprintf(&w, "V%s %s %s DC 0\n", meter, from, meter)
 			resistor(meter, node("p", i, k), ohms)

@@ -23,7 +23,7 @@ func (b *Budget) Wiring(n int) (Wiring, bool) {
 	}
 	var w Wiring
 	l := &w.ladder
-	l.build(s, b.plan.Temperature, 2)
+	l.build(s, b.plan.Temperature, 2, plain())
 	l.chip = b.Strings[n].Chip
 	l.pieces()
 	w.Ohms, w.White, w.Idle = make([]float64, l.nodes), make([]float64, l.nodes), make([]float64, l.nodes)

@@ -244,6 +244,9 @@ func (y Yard) expectAmps(q Question, s *config.String, r *reading) error {
 	}
 	if r.Expected == 0 {
 		r.Expected, r.ExpectedDark = white.Feeds[feed], dark.Feeds[feed]
+		if white.Least != nil {
+			r.tolerance = &budget.Band{Least: white.Least.Feeds[feed], Most: white.Most.Feeds[feed]}
+		}
 		for i, f := range s.Feeds {
 			if i != feed {
 				other := feedAmps{f.At, white.Feeds[i], dark.Feeds[i], math.NaN(), math.NaN()}

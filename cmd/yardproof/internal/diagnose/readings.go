@@ -24,6 +24,7 @@ type reading struct {
 	PerPixel     float64  // amperes that a lit pixel adds; 0: not known
 	Planned      float64  // the plan's amps_per_pixel; 0: nothing is to be learnt for it
 	Meter        config.Meter
+	tolerance    *budget.Band // what Expected may be by the plan's tolerance; nil: not known
 	others       []feedAmps // of the string's other feeds, when it has any
 	Feed         string     // for the words; may be empty
 	Pixels       int        // that are lit; 0: not known
@@ -98,6 +99,9 @@ func (r reading) Answer() (Answer, error) {
 		a.Finding += fmt.Sprintf(": too high by %s.", worth())
 		a.Causes = r.tooHigh(ratio, open)
 		a.Next = []string{"Compare with the fuse before going on at this level.", "Read the other feeds of the string."}
+	}
+	if t := r.tolerance; t != nil && read >= t.Least-r.Expected+expected-give && read <= t.Most-r.Expected+expected+give {
+		a.Causes = append(a.Causes, fmt.Sprintf("nothing at all: chips, wire and joints differ, and the plan's tolerance allows %.2f to %.2f A here; its sisters tell", t.Least, t.Most))
 	}
 	if r.Dark == nil {
 		a.Next = append(a.Next, "Read twice, dark and then white, and do not move the clamp. The difference is free of the clamp's zero error, of idle current and of neighbours.")
@@ -237,6 +241,9 @@ func voltsAnswer(e budget.Expectation, points []budget.Point, nominal float64, m
 	default:
 		a.Causes = []string{"one joint between them, if the loss is at one place", "thinner or clad wire, if it grows evenly", "a feed between them that is open"}
 		a.Next = []string{fmt.Sprintf("Read the volts at pixel %d, halfway: the fault is in the half where volts are lost.", r.Next)}
+	}
+	if e.Allows(points, within) {
+		a.Causes = append(a.Causes, "nothing at all: joints, wire and chips within the plan's tolerance may do this; its sisters tell")
 	}
 	for _, r := range lost[1:] {
 		a.Next = append(a.Next, fmt.Sprintf("Then the same between %s and %s: %.2f V.", place(r.From), place(r.To), r.Volts))

@@ -278,6 +278,7 @@ func TestAmps(t *testing.T) {
 		{reading{Read: 3.9, Expected: 2.775, PerPixel: 0.055, Meter: m}, true, "the amps of a pixel in the plan are too low"},
 		{reading{Read: 3.3, Expected: 3.75, PerPixel: 0.0275, Planned: 0.055, Meter: m}, true, "0.0484 A a pixel"},
 		{reading{Read: 3.3, Expected: 3.75, Meter: m}, true, "too low by 0.45 A"},
+		{reading{Read: 3.3, Expected: 3.75, Meter: m, tolerance: &budget.Band{Least: 3.3, Most: 4.1}}, true, "the plan's tolerance allows 3.30 to 4.10 A"},
 	} {
 		a, err := tt.r.Answer()
 		all := a.Finding + strings.Join(append(a.Causes, a.Next...), " ")

@@ -53,6 +53,9 @@ func (v *View) newProfile(s *config.String) (*profile, error) {
 	}
 	p.Subtitle = fmt.Sprintf("%s, %s V, everything at full white", textout.Count(s.Pixels, "pixel"), textout.Number(s.Volts))
 	p.Notes = append(p.Notes, fmt.Sprintf("lowest %.2f V at pixel %d, with constant current", view.LowestVolts, view.LowestVoltsPixel))
+	if band := view.LowestVoltsBand; band != nil {
+		p.Notes = append(p.Notes, fmt.Sprintf("with wire, joints and pixels as far off as the plan's tolerance: lowest %s", bandText(band)))
+	}
 	if view.ChipAware != nil && p.byLaw != nil {
 		p.Notes = append(p.Notes, fmt.Sprintf("lowest %.2f V at pixel %d, as the chip really draws", view.ChipAware.LowestVolts, view.ChipAware.LowestVoltsPixel))
 	}

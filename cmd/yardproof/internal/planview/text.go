@@ -51,6 +51,7 @@ func (v *View) text(out io.Writer) error {
 	}
 	section("Chips (figures from the table, used where the plan gives none)", v.chipTable())
 	b.WriteString("\nWhere the figures come from\n")
+	fmt.Fprintf(&b, "  %s\n", budget.ToleranceText(v.plan.Tolerance))
 	for _, source := range budget.Sources() {
 		fmt.Fprintf(&b, "  %s\n", source)
 	}
@@ -83,7 +84,7 @@ func (v *View) heading(b *bytes.Buffer) {
 }
 
 func (v *View) stringTable() *textout.Table {
-	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">within fuses", "limited by")
+	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">lowest may be", ">within fuses", "limited by")
 	for _, s := range v.Strings {
 		from, to := "", ""
 		if n := len(s.Segments); n > 0 {
@@ -104,9 +105,17 @@ func (v *View) stringTable() *textout.Table {
 			at = strconv.Itoa(s.LowestVoltsPixel)
 		}
 		t.Add(s.Name, s.Label, s.Controller, s.Port, strconv.Itoa(s.Pixels), nulls, string(s.Order), from, to,
-			textout.Known(s.FullWhiteAmps, 2, "A"), lowest, at, textout.Fixed(s.WithinFusesPercent, 0)+" %", s.WithinFusesBy)
+			textout.Known(s.FullWhiteAmps, 2, "A"), lowest, at, bandText(s.LowestVoltsBand), textout.Fixed(s.WithinFusesPercent, 0)+" %", s.WithinFusesBy)
 	}
 	return t
+}
+
+// bandText is volts as a band; "": not known.
+func bandText(b *budget.Band) string {
+	if b == nil {
+		return ""
+	}
+	return fmt.Sprintf("%s to %s V", textout.Fixed(b.Least, 2), textout.Fixed(b.Most, 2))
 }
 
 // together says what the column of levels means, and the level of all strings at once.

@@ -45,6 +45,9 @@ type feedAmps struct {
 	Feed string  `json:"feed"`
 	Dark float64 `json:"dark"`
 	Lit  float64 `json:"lit"`
+
+	Least float64 `json:"least"` // lit, with wire, joints and pixels as far off as the plan's tolerance says
+	Most  float64 `json:"most"`
 }
 
 // meters remembers what was worked out, since every phone asks for it again and
@@ -100,7 +103,12 @@ func swings(pattern string) bool {
 func pair(str *config.String, lit, dark budget.Expectation) []feedAmps {
 	var feeds []feedAmps
 	for i, f := range str.Feeds {
-		feeds = append(feeds, feedAmps{f.At, hundredth(dark.Feeds[i]), hundredth(lit.Feeds[i])})
+		a := feedAmps{Feed: f.At, Dark: hundredth(dark.Feeds[i]), Lit: hundredth(lit.Feeds[i])}
+		a.Least, a.Most = a.Lit, a.Lit
+		if lit.Least != nil {
+			a.Least, a.Most = hundredth(lit.Least.Feeds[i]), hundredth(lit.Most.Feeds[i])
+		}
+		feeds = append(feeds, a)
 	}
 	return feeds
 }
