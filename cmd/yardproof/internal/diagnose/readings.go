@@ -25,10 +25,10 @@ type reading struct {
 	Planned      float64  // the plan's amps_per_pixel; 0: nothing is to be learnt for it
 	Meter        config.Meter
 	tolerance    *budget.Band // what Expected may be by the plan's tolerance; nil: not known
-	others       []feedAmps // of the string's other feeds, when it has any
-	Feed         string     // for the words; may be empty
-	Pixels       int        // that are lit; 0: not known
-	Duty         float64    // part of the time that a dimmed pixel is on; 0: not known
+	others       []feedAmps   // of the string's other feeds, when it has any
+	Feed         string       // for the words; may be empty
+	Pixels       int          // that are lit; 0: not known
+	Duty         float64      // part of the time that a dimmed pixel is on; 0: not known
 }
 
 // feedAmps is what another feed is expected to carry, white and in the dark, and what
