@@ -76,7 +76,7 @@ func TestUniverseCounts(t *testing.T) {
 }
 
 func oneString(order Order, pack Pack, channel, pixels, nulls int) *Plan {
-	p, _ := OneString(1, pixels)
+	p, _ := OneString(One{Universe: 1, Pixels: pixels})
 	s := p.Strings[0]
 	s.Order, s.Channel, s.NullPixels, s.NullsByPlan = order, channel, nulls, nulls > 0
 	s.Controller = &Controller{Pack: pack}
@@ -161,14 +161,14 @@ reserved: [{universe: 1, channels: 300, value: 255}]
 }
 
 func TestLongestString(t *testing.T) {
-	p, problems := OneString(1, MaxStringPixels)
+	p, problems := OneString(One{Universe: 1, Pixels: MaxStringPixels})
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}
 	if n, want := len(p.Map().Universes), 589; n != want { // 100,000 / 170, rounded up
 		t.Errorf("%d universes, want %d", n, want)
 	}
-	if _, problems = OneString(63500, MaxStringPixels); len(problems) != 1 || !strings.Contains(problems[0].What, "64088") {
+	if _, problems = OneString(One{Universe: 63500, Pixels: MaxStringPixels}); len(problems) != 1 || !strings.Contains(problems[0].What, "64088") {
 		t.Errorf("got %v, want one problem that names universe 64088", problems)
 	}
 }
@@ -191,8 +191,16 @@ func TestMorePixelsThanAllUniverses(t *testing.T) {
 }
 
 func TestOneStringRefuses(t *testing.T) {
+	for want, one := range map[string]One{
+		"order cannot be": {Universe: 1, Pixels: 50, Order: "RGG"}, "volts cannot be": {Universe: 1, Pixels: 50, Volts: -1},
+		"fuse_amps cannot be": {Universe: 1, Pixels: 50, FuseAmps: math.NaN()}, "supply_watts cannot be": {Universe: 1, Pixels: 50, SupplyWatts: 1e9},
+	} {
+		if _, problems := OneString(one); len(problems) != 1 || !strings.Contains(problems[0].What, want) {
+			t.Errorf("%+v: %v", one, problems)
+		}
+	}
 	for _, c := range [][2]int{{0, 50}, {64000, 50}, {1, 0}, {1, -1}, {1, math.MaxInt}} {
-		if p, problems := OneString(c[0], c[1]); len(problems) == 0 {
+		if p, problems := OneString(One{Universe: c[0], Pixels: c[1]}); len(problems) == 0 {
 			t.Errorf("universe %d and %d pixels: no problem", c[0], c[1])
 		} else {
 			p.Map()

@@ -2,8 +2,10 @@ package config
 
 import (
 	"bytes"
+	"cmp"
 	_ "embed"
 	"fmt"
+	"strings"
 	"yardproof/sacn"
 )
 
@@ -17,14 +19,43 @@ func Demo() (*Plan, []Problem) { return Load("demo.yaml", bytes.NewReader(demo))
 // DemoText is the demonstration's plan as text.
 func DemoText() string { return string(demo) }
 
-// OneString returns the plan that stands for --universe and --pixels: one string
-// named "string" with every default, by multicast.
-func OneString(universe, pixels int) (*Plan, []Problem) {
+// One is what a command line says of one string; what is left out has a plan's default.
+type One struct {
+	Universe, Pixels             int
+	Order, Chip                  string
+	Volts, FuseAmps, SupplyWatts float64
+}
+
+// OneString returns the plan that stands for a command line's string: one named
+// "string", by multicast.
+func OneString(one One) (*Plan, []Problem) {
 	p := newPlan("command line")
 	d := &decoder{plan: p}
-	s := &String{Name: "string", Channel: 1, Pixels: pixels, Order: "RGB",
-		Chip: Chip{Name: defaultChip}, IdleAmpsPerPixel: -1, Brightness: 1, Gamma: 1, Copies: 1, Flow: Forward}
-	s.Feeds = []*Feed{{Address: 1, At: "start", Wire: Wire{Metal: Copper}, FuseContinuousShare: defaultFuseUse}}
+	universe, pixels := one.Universe, one.Pixels
+	s := &String{Name: "string", Channel: 1, Pixels: pixels, Order: "RGB", Volts: one.Volts,
+		Chip: Chip{Name: cmp.Or(strings.ToLower(one.Chip), defaultChip)}, IdleAmpsPerPixel: -1, Brightness: 1, Gamma: 1, Copies: 1, Flow: Forward}
+	if one.Order != "" {
+		if order, ok := parseOrder(one.Order); ok {
+			s.Order = order
+		} else {
+			d.errorf(Mark{}, orderAdvice, "order cannot be %s", quote(one.Order))
+		}
+	}
+	if !(one.Volts >= 0 && one.Volts <= 60) {
+		d.errorf(Mark{}, "give more than 0 V and at most 60 V", "volts cannot be %g", one.Volts)
+	}
+	feed := &Feed{Address: 1, At: "start", Wire: Wire{Metal: Copper}, FuseAmps: one.FuseAmps, FuseContinuousShare: defaultFuseUse}
+	if !(one.FuseAmps >= 0 && one.FuseAmps <= 1000) {
+		d.errorf(Mark{}, "give more than 0 A and at most 1000 A", "fuse_amps cannot be %g", one.FuseAmps)
+	}
+	if !(one.SupplyWatts >= 0 && one.SupplyWatts <= 1e5) {
+		d.errorf(Mark{}, "give more than 0 W and at most 100000 W", "supply_watts cannot be %g", one.SupplyWatts)
+	}
+	if one.SupplyWatts > 0 {
+		feed.Supply = &Supply{Name: "supply", Volts: one.Volts, Watts: one.SupplyWatts, ContinuousShare: defaultSupplyUse}
+		p.Supplies = []*Supply{feed.Supply}
+	}
+	s.Feeds = []*Feed{feed}
 	p.Strings = []*String{s}
 	if universe < sacn.MinUniverse || universe > sacn.MaxUniverse {
 		d.errorf(Mark{}, "give 1 to 63999", "universe cannot be %d", universe)

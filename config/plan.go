@@ -5,6 +5,7 @@
 package config
 
 import (
+	"iter"
 	"net/netip"
 	"time"
 
@@ -48,6 +49,17 @@ const (
 	defaultTemperature = 20
 	coldest, hottest   = -60, 120 // degrees Celsius; plastics hold no more
 )
+
+// Labels goes over the plan's strings, by name and label.
+func (p *Plan) Labels() iter.Seq2[string, string] {
+	return func(yield func(name, label string) bool) {
+		for _, s := range p.Strings {
+			if !yield(s.Name, s.Label) {
+				return
+			}
+		}
+	}
+}
 
 // MaxStringPixels is how many addresses one string may have: a data line of so
 // many would take three seconds to refresh.

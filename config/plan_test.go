@@ -118,7 +118,7 @@ func TestShortestPlan(t *testing.T) {
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}
-	quick, problems := OneString(7, 50)
+	quick, problems := OneString(One{Universe: 7, Pixels: 50})
 	if len(problems) > 0 {
 		t.Fatal(problems)
 	}

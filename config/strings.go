@@ -75,7 +75,17 @@ func (s *section) order(key, does, otherwise string) Order {
 	if n == nil {
 		return ""
 	}
-	text := strings.ToUpper(n.text)
+	order, ok := parseOrder(n.text)
+	if !ok {
+		s.d.errorf(n.at, orderAdvice, "%s: %s cannot be %s", s.who, key, quote(n.text))
+	}
+	return order
+}
+
+const orderAdvice = "write the letters R G B, or R G B W, each once"
+
+func parseOrder(text string) (Order, bool) {
+	text = strings.ToUpper(text)
 	letters := map[int]string{3: "RGB", 4: "RGBW"}[len(text)]
 	for _, l := range letters {
 		if strings.Count(text, string(l)) != 1 {
@@ -83,10 +93,9 @@ func (s *section) order(key, does, otherwise string) Order {
 		}
 	}
 	if letters == "" {
-		s.d.errorf(n.at, "write the letters R G B, or R G B W, each once", "%s: %s cannot be %s", s.who, key, quote(n.text))
-		return ""
+		return "", false
 	}
-	return Order(text)
+	return Order(text), true
 }
 
 // chip reads a chip as a word, or as a mapping with what the plan knows better.

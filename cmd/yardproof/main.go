@@ -45,6 +45,7 @@ type stdio struct{ out, err io.Writer }
 func commands() []command {
 	return []command{
 		planCommand(),
+		benchCommand(),
 		runCommand(),
 		burnInCommand(),
 		resumeCommand(),

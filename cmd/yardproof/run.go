@@ -28,17 +28,16 @@ func runCommand() command {
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			var f transmitFlags
 			var show showFlags
-			var universe, pixels int
+			var one config.One
 			demo := fs.Bool("demo", false, "the built-in plan on the loopback interface: needs no file and no network")
 			show.define(fs)
-			fs.IntVar(&universe, "universe", 0, "in place of a plan: one string that begins at this universe; needs --pixels")
-			fs.IntVar(&pixels, "pixels", 0, "with --universe: how many pixels it has")
+			defineOne(fs, &one, "in place of a plan: one string that begins at this universe; needs --pixels")
 			f.define(fs)
 			return func(ctx context.Context, std stdio, args []string) error {
 				if err := f.check(fs); err != nil {
 					return err
 				}
-				quick := fs.Changed("universe") || fs.Changed("pixels")
+				quick := oneAsked(fs)
 				var load func() (planfile.Checked, error)
 				switch {
 				case *demo && (quick || len(args) > 0), quick && len(args) > 0:
@@ -46,7 +45,7 @@ func runCommand() command {
 				case *demo:
 					load = func() (planfile.Checked, error) { return planfile.Check(config.Demo()), nil }
 				case quick:
-					load = func() (planfile.Checked, error) { return planfile.Check(config.OneString(universe, pixels)), nil }
+					load = func() (planfile.Checked, error) { return planfile.Check(config.OneString(one)), nil }
 				case len(args) == 1:
 					load = func() (planfile.Checked, error) { return planfile.Read(args[0]) }
 				default:

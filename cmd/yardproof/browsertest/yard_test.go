@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 
 	"yardproof/sacn/sacntest"
@@ -165,8 +166,10 @@ func (d *daemon) get(path string, v any) {
 
 // phone is one open page.
 type phone struct {
-	t   *testing.T
-	ctx context.Context
+	t     *testing.T
+	ctx   context.Context
+	touch bool // taps are touches, as the browser has them from a screen; else clicks
+	taps  int
 }
 
 // open opens the page in a tab of its own and waits until it is linked.
@@ -181,8 +184,12 @@ func open(t *testing.T, url string, s size) *phone {
 func tab(t *testing.T, in context.Context, s size) *phone {
 	t.Helper()
 	ctx, closeTab := chromedp.NewContext(in)
-	p := &phone{t, ctx}
-	p.do(chromedp.EmulateViewport(s.width, s.height))
+	p := &phone{t: t, ctx: ctx, touch: s.name != "laptop"}
+	var how []chromedp.EmulateViewportOption
+	if p.touch {
+		how = append(how, chromedp.EmulateTouch)
+	}
+	p.do(chromedp.EmulateViewport(s.width, s.height, how...))
 	var watch sync.WaitGroup
 	watch.Go(p.watchConsole)
 	t.Cleanup(func() { closeTab(); watch.Wait() })
@@ -250,6 +257,7 @@ func (p *phone) tap(selector string) {
 // tapElement is tap for what an expression finds.
 func (p *phone) tapElement(name, expression string) {
 	p.t.Helper()
+	var at [2]float64
 	if trouble := eval[string](p, `(() => {
 		const el = `+expression+`;
 		if (!el) return "is not there";
@@ -261,10 +269,31 @@ func (p *phone) tapElement(name, expression string) {
 		if (top !== el && !el.contains(top)) return "lies under " + (top && (top.id || top.className || top.tagName));
 		if (el.disabled) return "is disabled";
 		if (el.ariaDisabled) return "waits for its picture";
-		el.click();
-		return "";
-	})()`); trouble != "" {
+		if (!window.touched) addEventListener("click", (e) => { if (e.isTrusted) window.touched.push(e.target); }, true);
+		window.touched = [];
+		window.wanted = el;
+		return JSON.stringify([r.x + r.width / 2, r.y + r.height / 2]);
+	})()`); !strings.HasPrefix(trouble, "[") {
 		p.t.Fatalf("%s %s", name, trouble)
+	} else if err := json.Unmarshal([]byte(trouble), &at); err != nil {
+		p.t.Fatal(err)
+	}
+	p.taps++
+	if !p.touch {
+		eval[bool](p, `(() => { window.wanted.click(); return true })()`)
+		return
+	}
+	for _, touch := range []input.DispatchTouchEventParams{
+		{Type: input.DispatchTouchEventTypeTouchStart, TouchPoints: []*input.TouchPoint{{X: at[0], Y: at[1]}}},
+		{Type: input.DispatchTouchEventTypeTouchEnd, TouchPoints: []*input.TouchPoint{}},
+	} {
+		if _, err := chromedp.Call(p.ctx, input.DispatchTouchEvent, touch); err != nil {
+			p.t.Fatalf("%s: %v", name, err)
+		}
+	}
+	p.until(`!window.touched || window.touched.length`)
+	if hit := eval[string](p, `!window.touched || window.wanted === window.touched[0] || window.wanted.contains(window.touched[0]) || !window.wanted.isConnected ? "" : window.touched[0].outerHTML.slice(0, 80)`); hit != "" {
+		p.t.Fatalf("a touch of %s hits %s", name, hit)
 	}
 }
 

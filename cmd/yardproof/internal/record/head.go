@@ -91,7 +91,7 @@ func readHead(text []byte) (h head, ok bool) {
 	h.white = bytes.Contains(readings, []byte(`"amps"`)) && bytes.Contains(readings, []byte(`"while":"white"`)) && bytes.Contains(readings, []byte(`"expected":`))
 	switch h.kind {
 	case Proof:
-		ok = len(h.name) > 0 && h.verdict != ""
+		ok = (len(h.name) > 0 || h.stage == Bench && len(h.label) > 0) && h.verdict != ""
 	case Replaced:
 		ok = len(h.name) > 0
 	case Measured:

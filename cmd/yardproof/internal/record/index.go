@@ -2,6 +2,7 @@ package record
 
 import (
 	"cmp"
+	"iter"
 	"maps"
 	"slices"
 )
@@ -74,6 +75,8 @@ func (x *Index) add(h head, m mark) {
 	case h.kind == Replaced:
 		p := x.place(h.name)
 		*p = place{label: string(h.label), spare: cmp.Or(string(h.label), p.spare), replaced: true, proofs: p.proofs}
+	case h.kind == Proof && len(h.name) == 0: // on the bench, with no place in a plan yet
+		x.benches[string(h.label)] = m
 	case h.kind == Proof:
 		p := x.place(h.name)
 		p.proofs++
@@ -144,7 +147,7 @@ func (x *Index) Len() int { return x.n }
 
 // Standing is where a string stands: the later proof counts.
 type Standing struct {
-	String   string
+	String   string          // "": it was on the bench, and hangs nowhere yet
 	Label    string          // the physical string that hangs there now
 	Latest   *Line           // its latest proof; nil: unproved
 	ByStage  map[Stage]*Line // its latest proof at each stage; "" when no stage was given
@@ -154,9 +157,11 @@ type Standing struct {
 
 // Standings returns where each string stands, sorted by name. A proof belongs to
 // the physical string and to where it hangs: with another label, or after a
-// replacement, the string is unproved. Its bench proof goes with its label.
+// replacement, the string is unproved. Its bench proof goes with its label. Strings
+// that hang nowhere yet come last, by label.
 func (x *Index) Standings() []Standing {
 	all := make([]Standing, 0, len(x.places))
+	hangs := map[string]bool{}
 	for name, p := range x.places {
 		s := Standing{String: name, Label: p.label, ByStage: map[Stage]*Line{}, Proofs: p.proofs, Replaced: p.replaced}
 		latest := 0
@@ -173,9 +178,75 @@ func (x *Index) Standings() []Standing {
 			}
 		}
 		all = append(all, s)
+		hangs[p.label] = true
 	}
 	slices.SortFunc(all, func(a, b Standing) int { return cmp.Compare(a.String, b.String) })
+	placed := len(all)
+	for label, m := range x.benches {
+		if m.line.String == "" && !hangs[label] {
+			all = append(all, Standing{Label: label, Latest: m.line, ByStage: map[Stage]*Line{Bench: m.line}, Proofs: 1})
+		}
+	}
+	slices.SortFunc(all[placed:], func(a, b Standing) int { return cmp.Compare(a.Label, b.Label) })
 	return all
+}
+
+// InPlan puts standings in the order of a plan's strings, given as name and label,
+// with those that nothing is recorded of; what the plan does not have comes last. A
+// string that was on the bench only is found by its label.
+func InPlan(standings []Standing, strings iter.Seq2[string, string]) []Standing {
+	byName, byLabel := map[string]int{}, map[string]int{}
+	for i, s := range standings {
+		if s.String != "" {
+			byName[s.String] = i
+		} else {
+			byLabel[s.Label] = i
+		}
+	}
+	var all []Standing
+	taken := make([]bool, len(standings))
+	for name, label := range strings {
+		s := Standing{String: name, Label: label}
+		if i, ok := byName[name]; ok {
+			taken[i] = true
+			if s = standings[i]; s.Outdated(label) {
+				s = Standing{String: name, Label: label, Proofs: s.Proofs, Replaced: true}
+			}
+		}
+		if i, ok := byLabel[cmp.Or(s.Label, label)]; ok && s.ByStage[Bench] == nil && !taken[i] {
+			taken[i] = true
+			b := standings[i]
+			s.Label, s.ByStage, s.Latest, s.Proofs = b.Label, b.ByStage, b.Latest, s.Proofs+1
+		}
+		all = append(all, s)
+	}
+	for i, s := range standings {
+		if !taken[i] {
+			all = append(all, s)
+		}
+	}
+	return all
+}
+
+// Benches returns the latest proof of each string that was on the bench with no place
+// in a plan, by label, the oldest first.
+func (x *Index) Benches() []Line {
+	var found []mark
+	for _, m := range x.benches {
+		if m.line.String == "" {
+			found = append(found, m)
+		}
+	}
+	return inOrder(found)
+}
+
+func inOrder(found []mark) []Line {
+	slices.SortFunc(found, func(a, b mark) int { return cmp.Compare(a.number, b.number) })
+	lines := make([]Line, len(found))
+	for i, m := range found {
+		lines[i] = *m.line
+	}
+	return lines
 }
 
 // Outdated reports whether a plan's label says that another physical string hangs
@@ -201,12 +272,7 @@ func (x *Index) Whites() []Line {
 			found = append(found, p.white)
 		}
 	}
-	slices.SortFunc(found, func(a, b mark) int { return cmp.Compare(a.number, b.number) })
-	lines := make([]Line, len(found))
-	for i, m := range found {
-		lines[i] = *m.line
-	}
-	return lines
+	return inOrder(found)
 }
 
 // Seen returns which of a few words was last said of a controller in an inspection; "": none.

@@ -123,8 +123,11 @@ func (l *Line) Check() error {
 	}
 	switch l.Kind {
 	case Proof:
-		if l.String == "" {
+		if l.String == "" && l.Stage != Bench {
 			return wrong("a proof needs the string's name")
+		}
+		if l.String == "" && l.Label == "" { // on the bench it has no place yet
+			return wrong("a proof on the bench needs the string's tag")
 		}
 		if l.Verdict != Good && l.Verdict != Fault {
 			return wrong("verdict %.20q is not good or fault", string(l.Verdict))

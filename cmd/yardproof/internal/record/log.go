@@ -349,6 +349,13 @@ func (l *Log) Whites() []Line {
 	return l.index.Whites()
 }
 
+// Benches is described at [Index.Benches].
+func (l *Log) Benches() []Line {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.index.Benches()
+}
+
 // Seen is described at [Index.Seen].
 func (l *Log) Seen(controller string, words ...string) string {
 	l.mu.RLock()

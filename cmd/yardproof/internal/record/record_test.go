@@ -258,6 +258,9 @@ func TestStandings(t *testing.T) {
 			"door M5 unproved 1; ridge M5 good hung=good 1"},
 		{"a fault stays where it was seen", []Line{proof("ridge", "M5", Hung, Good), {Kind: Replaced, String: "door", Label: "M5"}, proof("door", "M5", Hung, Fault)},
 			"door M5 fault hung=fault 1; ridge M5 good hung=good 1"},
+		{"on the bench, hung nowhere yet", []Line{proof("", "B2", Bench, Good), proof("", "B1", Bench, Fault), proof("", "B2", Bench, Fault), proof("a", "A1", Hung, Good)},
+			"a A1 good hung=good 1;  B1 fault bench=fault 1;  B2 fault bench=fault 1"},
+		{"from the bench to its place", []Line{proof("", "B1", Bench, Good), proof("a", "B1", Hung, Good)}, "a B1 good bench=good hung=good 1"},
 		{"notes are no proofs", []Line{{Kind: Note, String: "a", Note: "hm"}}, ""},
 	} {
 		var got []string

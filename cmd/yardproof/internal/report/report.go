@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -70,32 +69,12 @@ func New(source *record.Reader, since time.Time, plan *config.Plan, now time.Tim
 	}
 	standings := index.Standings()
 	if plan != nil {
-		standings = inPlan(standings, plan)
+		standings = record.InPlan(standings, plan.Labels())
 	}
 	for _, s := range standings {
 		r.add(s)
 	}
 	return r, nil
-}
-
-// inPlan puts standings in the order of the plan, with those that nothing is
-// recorded of; what the plan does not have comes last.
-func inPlan(standings []record.Standing, plan *config.Plan) []record.Standing {
-	var all []record.Standing
-	for _, s := range plan.Strings {
-		i := slices.IndexFunc(standings, func(one record.Standing) bool { return one.String == s.Name })
-		if i < 0 {
-			all = append(all, record.Standing{String: s.Name, Label: s.Label})
-			continue
-		}
-		st := standings[i]
-		standings = slices.Delete(standings, i, i+1)
-		if st.Outdated(s.Label) {
-			st = record.Standing{String: s.Name, Label: s.Label, Proofs: st.Proofs, Replaced: true}
-		}
-		all = append(all, st)
-	}
-	return append(all, standings...)
 }
 
 func (r *Report) when(t time.Time) string { return t.In(r.zone).Format(Minutes) }

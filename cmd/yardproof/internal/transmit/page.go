@@ -27,7 +27,7 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	}
 	cfg := web.Config{
 		Session: t.session, State: dir, Loopback: local, HostNames: t.cfg.HostNames, MetricsOpen: t.cfg.MetricsOpen,
-		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Competing: t.around.Competing, Kept: t.holds.Kept,
+		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Bench: t.cfg.Bench, Competing: t.around.Competing, Kept: t.holds.Kept,
 		Version: t.cfg.Version, Log: t.cfg.Log,
 	}
 	if programme != nil {

@@ -25,6 +25,7 @@ import (
 	"yardproof/cmd/yardproof/internal/surroundings"
 	"yardproof/cmd/yardproof/internal/systemd"
 	"yardproof/cmd/yardproof/internal/tasks"
+	"yardproof/cmd/yardproof/internal/web"
 	"yardproof/config"
 	"yardproof/sacn/source"
 )
@@ -48,6 +49,8 @@ type Config struct {
 	WatchOn string // another interface, on which our own stream is heard; "": none
 
 	State string // its directory; "": one that is thrown away at the end
+
+	Bench *web.Bench // the page is a bench's; nil: it is not
 
 	HTTP        string   // the address that serves page and metrics
 	HostNames   []string // names that the page is asked for by, beside this machine's own

@@ -131,7 +131,8 @@ func (m *meters) whiteCount(now session.Snapshot, str *config.String) int {
 		duty := make([]float64, len(plan.Strings))
 		tooMany := sort.Search(str.Pixels, func(i int) bool {
 			duty[str.Index] = float64(i+1) / float64(str.Pixels)
-			return now.Budget.CapSpread(duty).Level < 1
+			c := now.Budget.CapSpread(duty)
+			return c.Bound < 1 || c.Level < duty[str.Index] // where a fuse is not known, as much of the string as the careful level would light
 		})
 		if tooMany < str.Pixels {
 			n = max(1, tooMany)

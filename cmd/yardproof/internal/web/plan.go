@@ -49,7 +49,8 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Controllers []aController `json:"controllers"`
 		Patterns    []aPattern    `json:"patterns"`
 		Local       bool          `json:"local"` // the page is served to this machine alone
-	}{Name: plan.Name, Strings: []aString{}, Controllers: []aController{}, Local: s.cfg.Loopback}
+		Bench       bool          `json:"bench"` // one string after another hangs on one port
+	}{Bench: s.cfg.Bench != nil, Name: plan.Name, Strings: []aString{}, Controllers: []aController{}, Local: s.cfg.Loopback}
 	on := map[string]int{}
 	for i, str := range plan.Strings {
 		a := aString{

@@ -22,9 +22,8 @@ import (
 func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
 	plan := s.cfg.Session.Snapshot().Plan
 	proofs := []record.Line{}
-	for _, st := range s.cfg.Record.Standings() {
-		str := plan.Find(st.String)
-		if str == nil || st.Outdated(str.Label) {
+	for _, st := range record.InPlan(s.cfg.Record.Standings(), plan.Labels()) {
+		if plan.Find(st.String) == nil {
 			continue
 		}
 		for _, line := range st.ByStage {
@@ -55,6 +54,8 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		LastLit  *int             `json:"last_lit"`
 		Readings []record.Reading `json:"readings"`
 		Once     string           `json:"once"`
+		Tag      string           `json:"tag"`   // on the bench: which string hangs there
+		Again    bool             `json:"again"` // on the bench: a tag that is on record is meant
 	}
 	if done, err := s.read(w, r, &in, &in.Once, record.Proof); done || err != nil {
 		return err
@@ -79,10 +80,19 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	return s.keep(w, now, record.Line{
+	line := record.Line{
 		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
 		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings, Once: in.Once,
-	})
+	}
+	if s.cfg.Bench == nil && in.Tag != "" {
+		return problemf(http.StatusBadRequest, "A tag goes with a proof on the bench only; elsewhere the plan and the record know it.")
+	}
+	if s.cfg.Bench != nil {
+		if err := s.onBench(&line, in.Tag, in.Again); err != nil {
+			return err
+		}
+	}
+	return s.keep(w, now, line)
 }
 
 // postReplacements notes that a spare hangs in a string's place: it starts unproved.

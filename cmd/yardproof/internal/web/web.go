@@ -45,6 +45,7 @@ type Config struct {
 	Competing func(universes []uint16) []listener.CompetingSource
 
 	Record *record.Log
+	Bench  *Bench // nil: this is no bench, and strings hang where the plan has them
 
 	// Kept waits, at most for a time, until a hold is on disk.
 	Kept func(ctx context.Context, most time.Duration) bool
@@ -176,6 +177,7 @@ func (s *Server) routes() []route {
 		{method: "POST", path: "/api/resume", query: "string", do: s.postResume},
 		{method: "GET", path: "/api/proofs", do: s.getProofs},
 		{method: "POST", path: "/api/proofs", do: s.postProofs},
+		{method: "GET", path: "/api/bench", do: s.getBench},
 		{method: "POST", path: "/api/replacements", do: s.postReplacements},
 		{method: "POST", path: "/api/notes", do: s.postNotes},
 		{method: "POST", path: "/api/looks", do: s.postLooks},

@@ -3,6 +3,7 @@
 
 import { $, attr, h, text } from "./dom.js";
 import { act, give } from "./act.js";
+import { atBench, giveOnBench, tagOf } from "./bench.js";
 import { seenAt } from "./steps.js";
 import { stage, stringNamed, tell, yard } from "./yard.js";
 
@@ -29,7 +30,7 @@ export function openFault({ step = -1, choose = false, then = null, readings = (
   $("last-lit").value = "";
   $("fault-note").value = "";
   $("fault-wrong").textContent = "";
-  text($("fault-title"), choose ? "Which string, and what was seen?" : `What was seen on ${yard.view}?`);
+  text($("fault-title"), choose ? "Which string, and what was seen?" : `What was seen on ${tagOf({ name: yard.view })}?`);
   $("fault-sheet").showModal();
 }
 
@@ -43,8 +44,9 @@ async function save() {
   if (wrong) return wrong[0].focus();
   const seen = [...chosen], lastLit = last ? +last : null;
   $("fault-sheet").close();
-  await give(string.name, stage(), { verdict: "fault", seen: seen.join("; "), last_lit: lastLit, note, readings: noted() });
-  tell("say", `Fault of ${string.name} saved. Tap Find out for likely causes, or › for the next string.`);
+  const name = tagOf(string), what = { verdict: "fault", seen: seen.join("; "), last_lit: lastLit, note, readings: noted() };
+  await (atBench() ? giveOnBench(what) : give(string.name, stage(), what));
+  tell("say", `Fault of ${name} saved. Tap Find out for likely causes, or ${atBench() ? "hang the next one" : "› for the next string"}.`);
   tell("fault", { string: string.name, last_lit: lastLit, seen });
   await saved?.({ string: string.name, seen, note });
 }

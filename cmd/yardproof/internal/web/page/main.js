@@ -2,6 +2,7 @@
 
 import { $, attr, keep, kept, text } from "./dom.js";
 import { startUnsent } from "./act.js";
+import { startBench } from "./bench.js";
 import { startBurning } from "./burning.js";
 import { startByHand } from "./byhand.js";
 import { startControllers } from "./controllers.js";
@@ -157,6 +158,7 @@ async function begin() {
 }
 
 startTag();
+startBench();
 startProve();
 startFault();
 startStrings();

@@ -2,6 +2,7 @@
 
 import { $, attr, choice, h, keep, text } from "./dom.js";
 import { act, give, record } from "./act.js";
+import { atBench, bench, benchReadings, drawBench, giveOnBench, nextTag, standsApart, tagOf } from "./bench.js";
 import { whiteAllowed } from "./caution.js";
 import { openFault } from "./fault.js";
 import { readings, showReadings } from "./reading.js";
@@ -29,15 +30,16 @@ const prove = {
 const rungs = [25, 50, 100];
 const whitened = new Set();
 const firstOfBatch = (s) => !whitened.has(s.batch) &&
-  !yard.plan.strings.some((o) => o.batch === s.batch && stages.some(([at]) => proofOf(o.name, at)?.verdict === "good"));
+  !bench.batch?.good && !yard.plan.strings.some((o) => o.batch === s.batch && stages.some(([at]) => proofOf(o.name, at)?.verdict === "good"));
 
 export function startProve() {
-  for (const what of ["state", "proofs", "link", "plan", "acted"]) on(what, draw);
+  for (const what of ["state", "proofs", "link", "plan", "acted", "typed"]) on(what, draw);
+  on("plan", () => yard.plan.bench && prove.step < 0 && begin());
   on("view", () => { begin(); prove.level = null; draw(); });
   $("right").onclick = () => act(right);
   $("back").onclick = () => act(() => move(-1));
   $("next").onclick = () => act(() => move(1));
-  $("fault").onclick = () => openFault({ step: prove.step, readings });
+  $("fault").onclick = () => openFault({ step: prove.step, readings: atBench() ? benchReadings : readings, then: atBench() ? nextHangs : null });
   $("level-less").onclick = () => act(() => nudge(-1));
   $("level-more").onclick = () => act(() => nudge(1));
   $("walk-now").onclick = () => act(() => show({ pattern: "walk", strings: [yard.view], level_percent: 50 }));
@@ -50,9 +52,12 @@ function begin() {
   prove.done.clear();
   prove.shown.clear();
   prove.sure = false;
+  if (yard.plan?.bench && !yard.state?.hold) prove.step = 0; // dark is what the bench begins with
 }
 
-async function go(k, hold = 0) {
+const longest = 60; // seconds that white may stay
+
+async function go(k, hold = yard.plan.bench ? longest : 0) {
   const s = steps[k], str = stringNamed(yard.view);
   prove.shown.delete(k);
   if (k === white) {
@@ -72,7 +77,7 @@ async function go(k, hold = 0) {
 }
 
 // A meter takes its time: white for a reading stays as long as it may.
-const whiteAgain = () => go(white, 60);
+const whiteAgain = () => go(white, longest);
 
 // agrees reports whether what the laptop says is shown is this step's picture.
 function agrees() {
@@ -115,7 +120,7 @@ async function right() {
       prove.done.add(prove.step);
       return go(after(prove.step, stringNamed(yard.view)));
     case "good":
-      if (competing(stringNamed(yard.view)).length && !prove.sure) {
+      if (doubts().length && !prove.sure) {
         prove.sure = true;
         return;
       }
@@ -124,11 +129,24 @@ async function right() {
   }
 }
 
+// doubts are why Good asks once more.
+function doubts() {
+  const all = competing(stringNamed(yard.view)).length ? ["another source sends"] : [];
+  return [...all, ...(atBench() && standsApart() ? [standsApart()] : [])];
+}
+
+// nextHangs goes on to the next string of the bench: everything dark first.
+async function nextHangs() {
+  await nextTag();
+  prove.done.clear();
+  await go(0);
+}
+
 async function good() {
+  if (atBench()) return goodOnBench();
   const name = yard.view, at = stage(), s = stringNamed(name);
-  const missed = steps.filter((_, k) => fits(k, s) && !prove.done.has(k)).map((m) => m.word.toLowerCase());
   const others = competing(s).map((c) => `${c.name || c.address} sent to universe ${c.universe} too`);
-  await give(name, at, { verdict: "good", readings: readings(), note: [missed.length ? "left out: " + missed.join(", ") : "", ...others].filter(Boolean).join("; ") });
+  await give(name, at, { verdict: "good", readings: readings(), note: [leftOut(), ...others].filter(Boolean).join("; ") });
   const left = remaining(at);
   if (!left.length) {
     begin();
@@ -139,6 +157,19 @@ async function good() {
   view((left.find((o) => o.number > s.number) || left[0]).name);
   await go(0);
   tell("say", `${name} is proved. ${left.length} ${left.length === 1 ? "remains" : "remain"}.`);
+}
+
+async function goodOnBench() {
+  const readings = benchReadings();
+  await giveOnBench({ verdict: "good", readings, note: leftOut(readings.length ? [] : ["amps"]) });
+  await nextHangs();
+  tell("say", `${bench.last.label} is good. Supply off before you take it down.`);
+}
+
+function leftOut(more = []) {
+  const s = stringNamed(yard.view);
+  const missed = steps.filter((_, k) => fits(k, s) && !prove.done.has(k)).map((m) => m.word.toLowerCase()).concat(more);
+  return missed.length ? "left out: " + missed.join(", ") : "";
 }
 
 async function move(by) {
@@ -185,7 +216,8 @@ function draw() {
   watch();
   drawTag(s, agrees() || prove.step < 0);
   drawSteps(s);
-  showReadings(prove.step === white ? s : null, whiteAgain);
+  showReadings(prove.step === white && !atBench() ? s : null, whiteAgain);
+  drawBench(prove.step, prove.step === white);
   drawLevel();
   drawVerdict(s);
 }
@@ -203,7 +235,7 @@ function drawVerdict(s) {
   text($("right-word"), { begin: "Begin", again: "Show again", good: asks ? "Good all the same?" : "Good" }[what] || (topRung() ? "Good" : "Correct"));
   text($("right-next"), {
     begin: "number " + s.number, again: prove.step === white ? `white ${rungs[prove.rung]} %` : step?.word,
-    good: asks ? "another source sends; tap again" : "save proof",
+    good: asks ? doubts().join("; ") + "; tap again" : "save proof",
   }[what] || next());
   attr($("right"), "aria-disabled", what === "wait" ? "true" : null);
   $("fault").disabled = false;

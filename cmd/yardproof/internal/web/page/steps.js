@@ -2,7 +2,7 @@
 
 // The level of each, per cent: sight needs little; a run of colours is counted
 // best without glare (common practice, no source).
-export const steps = [
+const proof = [
   { pattern: "number", word: "Number", level: 30, seen: ["nothing lights", "another string answers", "another number"] },
   { pattern: "dark", word: "Dark", level: 0, seen: ["pixels stay lit", "the tail stays lit", "all stays lit"] },
   { pattern: "one-slot", word: "One slot", level: 30, seen: ["colours in another order", "one pixel dark", "one pixel of another colour"] },
@@ -11,7 +11,21 @@ export const steps = [
   { pattern: "full-white", word: "White", level: 100, seen: ["yellow or red far end", "sparkles when bright", "a step in brightness", "amps too low", "amps too high"] },
 ];
 
-export const white = steps.length - 1;
+// On the bench nothing may light when a string has been hung on; then each colour of
+// each pixel, the count, and white for the meter.
+const bench = [
+  { ...proof[1], word: "Hang" },
+  { ...proof[2], seen: ["nothing lights", ...proof[2].seen] },
+  { ...proof[4] },
+  { ...proof[5], word: "White" },
+];
+
+export let steps = proof, white = proof.length - 1;
+
+export function stepsOfBench() {
+  steps = bench;
+  white = bench.length - 1;
+}
 
 const always = ["flickers", "dies after minutes", "fails when wet"];
 

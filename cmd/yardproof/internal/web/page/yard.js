@@ -98,7 +98,7 @@ export function noteProof(p) {
 
 export const proofOf = (name, stage) => yard.proofs.get(name)?.get(stage);
 
-export const stage = () => kept("stage", "hung");
+export const stage = () => (yard.plan?.bench ? "bench" : kept("stage", "hung"));
 
 export const remaining = (at) => yard.plan.strings.filter((s) => proofOf(s.name, at)?.verdict !== "good");
 

@@ -1,0 +1,64 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/transmit"
+	"yardproof/cmd/yardproof/internal/web"
+	"yardproof/config"
+	"yardproof/patterns"
+)
+
+func benchCommand() command {
+	return command{
+		name:  "bench",
+		does:  "Prove strings one by one on one port before they are hung: pictures, white with a reading, a tag",
+		lasts: true,
+		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+			var f transmitFlags
+			var one config.One
+			defineOne(fs, &one, "the universe of the bench's port; needs --pixels")
+			batch := fs.String("batch", "", "what to `call` the batch whose amps are compared (default: made of the other flags)")
+			tag := fs.String("tag", "", "the `tag` of the first string, such as B001; the next count up")
+			f.define(fs)
+			return func(ctx context.Context, std stdio, args []string) error {
+				if err := f.check(fs); err != nil {
+					return err
+				}
+				if len(args) > 0 || !fs.Changed("universe") || !fs.Changed("pixels") {
+					return cli.Hint(cli.Usagef("the bench needs one port, not a plan"), "write yardproof bench --universe 1 --pixels 50")
+				}
+				c, err := f.config(std.err, func() (planfile.Checked, error) { return readBench(one, *batch), nil })
+				if err != nil {
+					return err
+				}
+				c.First, c.Bench = session.Request{Pattern: patterns.Dark}, &web.Bench{FirstTag: *tag}
+				t, err := transmit.Open(c)
+				if err != nil {
+					return err
+				}
+				return errors.Join(t.Run(ctx, nil), t.Close())
+			}
+		},
+	}
+}
+
+// readBench is the plan of a bench: its name is the batch's.
+func readBench(one config.One, batch string) planfile.Checked {
+	plan, problems := config.OneString(one)
+	s := plan.Strings[0]
+	if plan.Name = batch; batch == "" {
+		plan.Name = fmt.Sprintf("bench: %d pixels, %s", s.Pixels, s.Chip.Name)
+		if s.Volts > 0 {
+			plan.Name += fmt.Sprintf(", %g V", s.Volts)
+		}
+	}
+	return planfile.Check(plan, problems)
+}

@@ -1,0 +1,101 @@
+package browsertest
+
+import (
+	"fmt"
+	"os/exec"
+	"strings"
+	"testing"
+	"time"
+)
+
+// The bench: ten strings of a batch with one thumb, each with its tag, its pictures and
+// what it drew. One draws too little and is asked about; one is at fault.
+func TestBench(t *testing.T) {
+	state := t.TempDir()
+	d := start(t, exec.Command(program, "bench", "--universe", "1", "--pixels", "50", "--volts", "12", "--fuse-amps", "5", "--supply-watts", "60", "--tag", "B001", "--interface", "lo", "--no-scan", "--state", state, "--http", "127.0.0.1:0"))
+	p := open(t, d.base, sizes[0])
+	other := open(t, d.base, sizes[1])
+	p.until(`document.getElementById("bench-tag").value === "B001"`)
+	amps := []string{"2.70", "2.71", "2.69", "2.72", "2.70", "2.30", "2.71", "2.70", "2.69", "2.71"}
+	var began time.Time
+	taps := 0
+	for n, a := range amps {
+		if n == 1 {
+			began, taps = time.Now(), p.taps
+		}
+		tag := fmt.Sprintf("B%03d", n+1)
+		p.until(fmt.Sprintf(`document.getElementById("bench-tag").value === %q && document.querySelectorAll("#halyard button")[0].getAttribute("aria-current") === "step"`, tag))
+		for _, pattern := range []string{"dark", "one-slot", "ends"} {
+			p.until(fmt.Sprintf(`document.getElementById("now").textContent.startsWith("Sent now: %s")`, pattern))
+			p.tap("#right")
+			if pattern == "ends" && n == 0 {
+				p.until(`document.getElementById("caution").open`)
+				p.tap("#caution-yes")
+			}
+			p.settled()
+		}
+		for strings.HasSuffix(p.text("right-next"), "%") { // the first of a batch comes up by steps
+			p.tap("#right")
+			p.settled()
+		}
+		if got := d.showing(); got.Pattern != "full-white" || got.Level != 100 {
+			t.Fatalf("%s: for the reading, %+v is shown", tag, got)
+		}
+		if n == 0 {
+			if below := eval[string](p, `["looks", "meter", "picture", "bench-amps", "bench-keys", "bench-chart"].filter((id) => { const r = document.getElementById(id).getBoundingClientRect(); return !r.height || r.top < 0 || r.bottom > document.querySelector(".dock").getBoundingClientRect().top }).join()`); below != "" {
+				t.Errorf("at white, %s is not on the screen", below)
+			}
+		}
+		for _, key := range strings.Split(a, "") {
+			p.press("#bench-keys", key)
+		}
+		if n == 8 { // at fault, whatever it drew
+			p.tap("#fault")
+			p.until(`document.getElementById("fault-sheet").open`)
+			p.press("#seen", "flickers")
+			p.tap("#fault-form button[type=submit]")
+			p.settled()
+			continue
+		}
+		p.tap("#right")
+		p.settled()
+		if n == 5 {
+			if next := p.text("right-next"); !strings.Contains(next, "2.30 A stands apart") {
+				t.Errorf("of a string that stands apart, Good says %q", next)
+			}
+			p.tap("#right")
+			p.settled()
+		}
+	}
+	p.until(`document.getElementById("bench-tag").value === "B011"`)
+	took, taps := time.Since(began)/9, p.taps-taps
+	t.Logf("a string takes %.1f taps and %.1f s of the page's own time", float64(taps)/9, took.Seconds())
+	if taps != 9*8+1+2 { // three pictures, four keys, good; once more for the one apart; a fault's sheet
+		t.Errorf("nine strings took %d taps", taps)
+	}
+	if took > 20*time.Second { // sixty an hour leave forty seconds for hands and eyes
+		t.Errorf("the page alone takes %v for a string", took)
+	}
+	for _, page := range []*phone{p, other} {
+		page.until(`document.getElementById("bench-says").textContent.startsWith("Median 2.70 A of 9 good strings. Usual: 2.60 to 2.80 A. 1 stands apart")`)
+		page.until(`document.getElementById("bench-count").textContent === "9 good, 1 with a fault"`)
+	}
+	if got := d.showing(); got.Pattern != "dark" {
+		t.Errorf("before the next string is hung, %+v is shown", got)
+	}
+
+	// A tag that is on record is asked about, once.
+	eval[bool](p, `(() => { const e = document.getElementById("bench-tag"); e.value = "b003"; e.dispatchEvent(new Event("input")); return true })()`)
+	p.press("#halyard", "White")
+	p.settled()
+	p.tap("#right")
+	p.until(`document.getElementById("say").textContent.startsWith("Tag B003 is on record: good")`)
+	p.settled()
+	p.tap("#right")
+	p.until(`document.getElementById("say").textContent.startsWith("B003 is good")`)
+
+	out, err := exec.Command(program, "report", "--state", state).CombinedOutput()
+	if err != nil || !strings.Contains(string(out), "2.30 A") || !strings.Contains(string(out), "seen flickers") || strings.Contains(string(out), "b003") {
+		t.Errorf("the report says %v\n%s", err, out)
+	}
+}
