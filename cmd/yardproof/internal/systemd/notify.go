@@ -30,9 +30,13 @@ func FromEnvironment() (*Notifier, error) {
 	return &Notifier{conn}, nil
 }
 
+// patience is how long a manager may take to listen.
+const patience = 500 * time.Millisecond
+
 func (n *Notifier) send(lines ...string) {
 	if n != nil {
 		// A manager that does not listen cannot be helped, and must not stop the show.
+		_ = n.conn.SetWriteDeadline(time.Now().Add(patience))
 		_, _ = n.conn.Write([]byte(strings.Join(lines, "\n")))
 	}
 }

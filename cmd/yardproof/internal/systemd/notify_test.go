@@ -72,3 +72,36 @@ func TestWatchdogInterval(t *testing.T) {
 		}
 	}
 }
+
+// A manager that takes nothing more holds nobody up: more is said than its queue holds,
+// and each call comes back.
+func TestStalledManager(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "notify")
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: name, Net: "unixgram"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer socket.Close()
+	t.Setenv("NOTIFY_SOCKET", name)
+	n, err := FromEnvironment()
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := make(chan struct{})
+	go func() {
+		defer close(told)
+		for range 100000 { // until one waits
+			begun := time.Now()
+			n.Status("%s", strings.Repeat("x", 200))
+			if time.Since(begun) >= patience {
+				return
+			}
+		}
+		t.Error("the queue never was full")
+	}()
+	select {
+	case <-told:
+	case <-time.After(60 * time.Second):
+		t.Error("it waits for ever")
+	}
+}

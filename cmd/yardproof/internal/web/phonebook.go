@@ -16,7 +16,7 @@ import (
 )
 
 const (
-	diskPatience = 50 * time.Millisecond // how long a request waits for the disk before it goes by what is known
+	diskPatience = 50 * time.Millisecond // how long requests wait for the disk before they go by what is known
 	seenEvery    = time.Minute           // how often it is noted on disk that a phone was seen
 	maxName      = 40                    // characters of a phone's name
 )
@@ -33,6 +33,7 @@ type phonebook struct {
 	keys    map[string]key // by hash
 	asked   time.Time      // when the directory was last read
 	reading chan struct{}  // closed once it has been; nil: nobody reads
+	since   time.Time      // when that began
 	changes int            // by ourselves; what was read before one is out of date
 }
 
@@ -65,17 +66,17 @@ func (p *phonebook) find(secret string) (key, bool) {
 func (p *phonebook) refresh() {
 	p.mu.Lock()
 	if p.reading == nil && time.Since(p.asked) >= askEvery {
-		p.reading = make(chan struct{})
+		p.reading, p.since = make(chan struct{}), time.Now()
 		go p.read(p.reading, p.changes)
 	}
-	reading := p.reading
+	reading, left := p.reading, diskPatience-time.Since(p.since)
 	p.mu.Unlock()
-	if reading == nil {
+	if reading == nil || left <= 0 { // whoever comes while a disk hangs does not wait anew
 		return
 	}
 	select {
 	case <-reading:
-	case <-time.After(diskPatience):
+	case <-time.After(left):
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 )
 
@@ -188,4 +189,21 @@ func TestLastSeen(t *testing.T) {
 	if err != nil || len(list) != 1 || time.Since(list[0].LastSeen) > time.Minute {
 		t.Errorf("%v, %v", list, err)
 	}
+}
+
+// A directory that is read for ever holds up whoever comes first for a moment, and
+// nobody after that: the phones that are known stay known.
+func TestHungDirectory(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		p := &phonebook{ring: &keyring{life: phoneLife}, keys: map[string]key{hash("secret"): {Name: "one", Since: time.Now()}}, reading: make(chan struct{}), since: time.Now()}
+		begun := time.Now()
+		for range 100 {
+			if _, known := p.find("secret"); !known {
+				t.Fatal("the phone is not known")
+			}
+		}
+		if took := time.Since(begun); took != diskPatience {
+			t.Errorf("a hundred requests waited %v in all, want %v", took, diskPatience)
+		}
+	})
 }
