@@ -130,6 +130,8 @@ type Feeder struct {
 	Volts              float64 `json:"volts,omitempty"`             // at the far end
 	HeatWatts          float64 `json:"heat_watts,omitempty"`
 	WithinFusesPercent float64 `json:"within_fuses_percent"`
+
+	Lost *LostFeeder `json:"if_lost,omitempty"` // nil: not known
 }
 
 // Supply is a supply's load at full white of every string.

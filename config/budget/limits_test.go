@@ -163,3 +163,31 @@ strings: [{name: s, universe: 1, pixels: 1, amps_per_pixel: 2, supply: a, fuse_a
 		near(t, fmt.Sprintf("%v: volts", tt), b.Strings[0].LowestVolts, 12-2*tt.milliohms/1000, 1e-5)
 	}
 }
+
+// A feeder that is lost leaves a string with its other feed, exactly as if it had never
+// had the first; a string without another is dark.
+func TestLostFeeder(t *testing.T) {
+	const rest = "\n  - {name: only, universe: 2, pixels: 20, amps_per_pixel: 0.02, pitch: {awg: 18, millimetres: 75}, feeds: [{at: start, from: near}]}\n"
+	const both = "feeds: [{at: start, from: far}, {at: end, supply: a, awg: 16, metres: 6, fuse_amps: 5}]}"
+	plan := `
+supplies: [{name: a, volts: 12, watts: 600}]
+feeders: [{name: far, supply: a, awg: 14, metres: 5, fuse_amps: 15}, {name: near, supply: a, awg: 14, metres: 5, fuse_amps: 15}]
+strings:
+  - {name: s, universe: 1, pixels: 100, amps_per_pixel: 0.055, pitch: {awg: 18, millimetres: 75}, ` + both + rest
+	b := New(load(t, plan))
+	far, near2 := b.Feeders[0].Lost, b.Feeders[1].Lost
+	if far == nil || near2 == nil {
+		t.Fatalf("nothing is known: %+v, %+v", far, near2)
+	}
+	if len(near2.Dark) != 1 || near2.Dark[0] != "only" || len(far.Dark) != 0 {
+		t.Errorf("dark: %q without near, %q without far", near2.Dark, far.Dark)
+	}
+	if got := far.Text(); !strings.Contains(got, "may blow: 5.5 A through 5 A") {
+		t.Errorf("without far: %s", got)
+	}
+	alone := New(load(t, strings.Replace(plan, "{at: start, from: far}, ", "", 1))).Strings[0]
+	near(t, "lowest volts", far.LowestVolts, alone.LowestVolts, 1e-6)
+	// Everything is whole again after that.
+	s := b.Strings[0]
+	near(t, "amperes", s.Feeds[0].FullWhiteAmps+s.Feeds[1].FullWhiteAmps, 5.5, 1e-6)
+}

@@ -3,6 +3,7 @@ package budget
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"yardproof/config"
 )
@@ -36,6 +37,15 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 	if power {
 		m = careful
 	}
+	defer b.loseFeeders(g, gc, m)
+	var whole []float64 // the feeders' volts
+	nodes := 0
+	for _, l := range g.ladders {
+		nodes += l.nodes * len(l.s.Feeds)
+	}
+	if len(g.ladders) > 1 && nodes*len(g.ladders) <= mostTied {
+		whole = slices.Clone(g.u)
+	}
 	for i, l := range g.ladders {
 		r := &b.Strings[gc.strings[i]]
 		if len(l.s.Feeds) == 1 {
@@ -48,6 +58,9 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 		for j := range l.s.Feeds {
 			l.lose(j, true)
 			r.Feeds[j].Lost = b.without(g, l, r, j, m)
+			if whole != nil {
+				r.Feeds[j].Lost.Fails = append(r.Feeds[j].Lost.Fails, b.neighbours(g, gc, l, whole)...)
+			}
 			l.lose(j, false)
 		}
 		if len(l.coupled) > 0 {

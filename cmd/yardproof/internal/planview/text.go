@@ -36,7 +36,7 @@ func (v *View) text(out io.Writer) error {
 			textout.Count(n.Universes, "universe"), textout.Number(v.plan.Network.Rate), textout.Fixed(n.PacketsPerSecond, 0), textout.Fixed(n.BitsPerSecond/1e6, 2))
 	}
 	if losses := v.losses(); len(losses) > 0 {
-		b.WriteString("\nIf one feed is lost at full white\n")
+		b.WriteString("\nIf one feed or feeder is lost at full white\n")
 		for _, l := range losses {
 			fmt.Fprintf(&b, "  %s\n", l)
 		}
@@ -218,6 +218,11 @@ func (v *View) losses() []string {
 			if len(s.Feeds) > 1 && f.Lost != nil && len(f.Lost.Fails) > 0 {
 				lines = append(lines, fmt.Sprintf("%s, feed at %s: %s", s.Name, f.At, strings.Join(f.Lost.Fails, "; ")))
 			}
+		}
+	}
+	for _, f := range v.Feeders {
+		if f.Lost != nil {
+			lines = append(lines, fmt.Sprintf("feeder %s: %s", f.Name, f.Lost.Text()))
 		}
 	}
 	return lines
