@@ -36,8 +36,7 @@ func (s *sight) link() {
 	for i := range s.run {
 		s.run[i] = i
 	}
-	var root func(i int) int
-	root = func(i int) int {
+	root := func(i int) int {
 		for s.run[i] != i {
 			s.run[i] = s.run[s.run[i]]
 			i = s.run[i]
