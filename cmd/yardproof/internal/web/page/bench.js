@@ -3,7 +3,6 @@
 
 import { $, attr, h, shape, text } from "./dom.js";
 import { record } from "./act.js";
-import { drawBatch } from "./batch.js";
 import { number } from "./meter.js";
 import { stepsOfBench } from "./steps.js";
 import { get, on, stringNamed, tell, yard } from "./yard.js";
@@ -11,6 +10,8 @@ import { get, on, stringNamed, tell, yard } from "./yard.js";
 export const bench = { batch: null, again: "", last: null }; // again: a tag that was said to be on record
 
 export const atBench = () => !!yard.plan?.bench;
+
+let drawBatch = () => {}; // what only the bench needs comes with it, so that a page load in the yard stays light
 
 const tag = () => $("bench-tag").value.trim();
 const amps = () => number($("bench-amps").value);
@@ -21,6 +22,7 @@ export const tagOf = (s) => (atBench() ? tag() || "this string" : s.name);
 export function startBench() {
   on("plan", () => {
     if (!atBench() || document.body.dataset.bench) return;
+    document.head.append(h("link", { rel: "stylesheet", href: "/bench.css" }));
     document.body.dataset.bench = "yes";
     stepsOfBench();
     text(document.querySelector('[data-to="prove"]'), "Bench");
@@ -44,6 +46,7 @@ function key(c) {
 
 async function refreshBatch() {
   const first = !bench.batch;
+  if (first) ({ drawBatch } = await import("./batch.js"));
   bench.batch = await get("/api/bench");
   if (first) $("bench-tag").value = bench.batch.next_tag;
   tell("batch");
