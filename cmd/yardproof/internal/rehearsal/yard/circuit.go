@@ -60,7 +60,7 @@ func (y *Yard) supplyOf(p *config.Supply, volts float64) *supply {
 		s.volts = p.Volts
 	}
 	for _, f := range y.Faults {
-		if at := y.Plan.Find(f.String); feedSupply(at.Feeds[0]) != p {
+		if at := y.Plan.Find(f.String); at.Feeds[0].Supply != p {
 			continue
 		}
 		switch f.Kind {
@@ -74,13 +74,6 @@ func (y *Yard) supplyOf(p *config.Supply, volts float64) *supply {
 	}
 	y.supplies = append(y.supplies, s)
 	return s
-}
-
-func feedSupply(f *config.Feed) *config.Supply {
-	if f.Feeder != nil {
-		return f.Feeder.Supply
-	}
-	return f.Supply
 }
 
 // layCircuit numbers the nodes and lays the wires.

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 
 	"yardproof/config"
+	"yardproof/sacn"
 )
 
 // Random draws a fault of a kind at a place of the plan, with a severity between lo
@@ -77,13 +78,11 @@ func (f *Fault) matters(p *config.Plan, s *config.String) bool {
 	case SwappedPorts, SwappedUniverses:
 		return f.With != ""
 	case HotSupply, SupplyOff, SupplySag:
-		return feedSupply(s.Feeds[0]) != nil
+		return s.Feeds[0].Supply != nil
 	case FourForThree:
 		return s.Pixels > 1
 	case SwitchStops:
 		return s.Controller == nil || !s.Controller.Address.IsValid()
-	case FuseBlown, FeedOff:
-		return true
 	}
 	return true
 }
@@ -102,7 +101,7 @@ func follows(p *config.Plan, s *config.String) bool {
 // where the other packing would put its pixels elsewhere.
 func crosses(p *config.Plan, s *config.String) bool {
 	for _, o := range p.Strings {
-		room := 512 - (o.Channel - 1)
+		room := sacn.MaxSlots - (o.Channel - 1)
 		if o.Controller == s.Controller && room%o.ChannelsPerPixel() != 0 && o.Pixels*o.ChannelsPerPixel() > room {
 			return true
 		}

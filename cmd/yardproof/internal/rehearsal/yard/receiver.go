@@ -11,9 +11,6 @@ import (
 	"yardproof/sacn"
 )
 
-// lossTimeout is E131_NETWORK_DATA_LOSS_TIMEOUT (E1.31 6.7.1 and Appendix A).
-const lossTimeout = 2500 * time.Millisecond
-
 // A controller receives universes and drives ports.
 type controller struct {
 	plan     *config.Controller // nil: strings without one
@@ -133,7 +130,7 @@ func (y *Yard) Receive(at time.Duration, to netip.Addr, d *sacn.Data) {
 			continue
 		}
 		i := slices.IndexFunc(r.sources, func(s source) bool { return s.cid == d.CID })
-		if i >= 0 && at-r.sources[i].heard <= lossTimeout && !sacn.AcceptSequence(r.sources[i].sequence, d.Sequence) {
+		if i >= 0 && at-r.sources[i].heard <= sacn.DataLossTimeout && !sacn.AcceptSequence(r.sources[i].sequence, d.Sequence) {
 			continue
 		}
 		if d.Options&sacn.StreamTerminated != 0 {
@@ -166,7 +163,7 @@ func (r *reception) take(s source, slots []byte, order uint64) {
 // force the receiver on (E1.31 11.1, 6.2.6).
 func (c *controller) inSync(address uint16, now time.Duration, forced bool) bool {
 	last, ever := c.synced[address]
-	return ever && !(forced && now-last > lossTimeout)
+	return ever && !(forced && now-last > sacn.DataLossTimeout)
 }
 
 // Synchronize brings a synchronization packet to every controller.
@@ -192,7 +189,7 @@ func (c *controller) arbitrate(y *Yard) {
 	second := c.has(SecondSource)
 	for _, n := range c.numbers {
 		r := c.receives[n]
-		r.sources = slices.DeleteFunc(r.sources, func(s source) bool { return y.now-s.heard > lossTimeout })
+		r.sources = slices.DeleteFunc(r.sources, func(s source) bool { return y.now-s.heard > sacn.DataLossTimeout })
 		if second != nil {
 			r.second(y, second)
 		}
