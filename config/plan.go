@@ -204,7 +204,7 @@ type Feed struct {
 	Marks
 	Address             int     // address on the data line where it joins, null pixels included, from 1
 	At                  string  // as written: start, end or a pixel number
-	Supply              *Supply // nil: not known
+	Supply              *Supply // its feeder's, if it has one; nil: not known
 	Feeder              *Feeder // nil: its own wire goes to the supply
 	Wire                Wire    // from the supply or feeder to the string; zero: no length
 	FuseAmps            float64 // 0: not known

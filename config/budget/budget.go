@@ -258,7 +258,7 @@ func (b *Budget) nameplate(i int, s *config.String, table map[string]Chip) bool 
 	for j, f := range s.Feeds {
 		e := &r.Feeds[j]
 		e.At, e.FuseAmps = f.At, f.FuseAmps
-		if supply := feedSupply(f); supply != nil {
+		if supply := f.Supply; supply != nil {
 			e.Supply = supply.Name
 		}
 		if f.Feeder != nil {
@@ -293,7 +293,7 @@ func (b *Budget) totals() {
 	for i, s := range p.Strings {
 		for j, f := range s.Feeds {
 			feed := &b.Strings[i].Feeds[j]
-			if k, ok := b.supply[feedSupply(f)]; ok {
+			if k, ok := b.supply[f.Supply]; ok {
 				e := &b.Supplies[k]
 				e.FullWhiteAmps += feed.FullWhiteAmps
 				e.Unknown = e.Unknown || !feed.known

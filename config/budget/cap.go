@@ -146,8 +146,8 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 			if k, ok := b.feeder[f.Feeder]; ok {
 				pt.feeders[k].addShared(s, pt.feeds[n], j, most, func(o *config.Feed) bool { return o.Feeder == f.Feeder })
 			}
-			if k, ok := b.supply[feedSupply(f)]; ok {
-				pt.supplies[k].addShared(s, pt.feeds[n], j, most, func(o *config.Feed) bool { return feedSupply(o) == feedSupply(f) })
+			if k, ok := b.supply[f.Supply]; ok {
+				pt.supplies[k].addShared(s, pt.feeds[n], j, most, func(o *config.Feed) bool { return o.Supply == f.Supply })
 			}
 		}
 	}
@@ -286,7 +286,7 @@ func (b *Budget) unknown(n int) string {
 		return fmt.Sprintf("how %s shares its current among its feeds is not known: set pitch", s.Name)
 	}
 	for _, f := range s.Feeds {
-		supply := feedSupply(f)
+		supply := f.Supply
 		switch {
 		case f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0):
 			return fmt.Sprintf("the fuse of %s at %s is not known: set fuse_amps", s.Name, f.At)
@@ -327,7 +327,7 @@ func (b *Budget) levels() {
 			if k, ok := b.feeder[f.Feeder]; ok {
 				own = min(own, lower(pt.feeders[k]))
 			}
-			if k, ok := b.supply[feedSupply(f)]; ok {
+			if k, ok := b.supply[f.Supply]; ok {
 				own = min(own, lower(pt.supplies[k]))
 			}
 			if k, ok := b.controller[s.Controller]; ok && throughController(f) {
@@ -380,7 +380,7 @@ func (b *Budget) SupplyAmps(duty []float64, level float64) map[string]float64 {
 			d = min(max(duty[i], 0), 1) * min(max(level, 0), 1)
 		}
 		for j, f := range s.Feeds {
-			if supply := feedSupply(f); supply != nil {
+			if supply := f.Supply; supply != nil {
 				feed := &b.Strings[i].Feeds[j]
 				amps[supply.Name] += feed.IdleAmps + d*(feed.FullWhiteAmps-feed.IdleAmps)
 			}

@@ -135,7 +135,7 @@ func worstLoad(b *Budget, level float64, masks [][]float64) (float64, bool) {
 				f := l.s.Feeds[t.feed]
 				amps := g.termAmps(l, t)
 				over(amps, f.FuseAmps*f.FuseContinuousShare)
-				supplies[feedSupply(f)] += amps
+				supplies[f.Supply] += amps
 				if throughController(f) {
 					controllers[l.s.Controller] += amps
 				}

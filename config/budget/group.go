@@ -67,18 +67,9 @@ func (g *group) sources(l *ladder) {
 	l.amps = zeros(l.amps, l.nodes)
 }
 
-// feedSupply is the supply that a feed hangs on, over its feeder or not; nil: not
-// known.
-func feedSupply(f *config.Feed) *config.Supply {
-	if f.Feeder != nil {
-		return f.Feeder.Supply
-	}
-	return f.Supply
-}
-
 func feedVolts(s *config.String, f *config.Feed) float64 {
-	if supply := feedSupply(f); supply != nil {
-		return supply.Volts
+	if f.Supply != nil {
+		return f.Supply.Volts
 	}
 	return s.Volts
 }

@@ -158,7 +158,7 @@ func (j judge) rails(s *config.String) {
 	}
 	first := map[int]*config.Feed{}
 	for i, f := range s.Feeds {
-		supply := feedSupply(f)
+		supply := f.Supply
 		if supply == nil || i >= len(l.terms) {
 			continue
 		}
@@ -168,9 +168,9 @@ func (j judge) rails(s *config.String) {
 			first[n] = f
 			continue
 		}
-		if feedSupply(other) != supply {
+		if other.Supply != supply {
 			j.add(config.Error, f.Marks.At("supply"), "cut V+ between them with cut_positive_after, and leave the return whole",
-				"string %s: the feeds at %s and %s join supplies %s and %s on one V+", s.Name, other.At, f.At, feedSupply(other).Name, supply.Name)
+				"string %s: the feeds at %s and %s join supplies %s and %s on one V+", s.Name, other.At, f.At, other.Supply.Name, supply.Name)
 		}
 	}
 }
@@ -295,7 +295,7 @@ func (j judge) hottest(supply *config.Supply) float64 {
 	hot := j.p.Temperature
 	for _, s := range j.p.Strings {
 		for _, f := range s.Feeds {
-			if feedSupply(f) == supply {
+			if f.Supply == supply {
 				hot = max(hot, j.b.feedCelsius(s, f))
 			}
 		}
