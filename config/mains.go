@@ -26,11 +26,7 @@ func (d *decoder) mains(n *node, taken map[string]*Mains) {
 	const key = "supplies"
 	s.declare(Key{Name: key, Does: "the supplies that hang on it", Kind: KeyText, OrList: true})
 	if at := s.n.find(key); at != nil {
-		names := []node{*at}
-		if at.kind == list {
-			names = at.items
-		}
-		for one := range d.each(names) {
+		for one := range d.each(at.oneOrMore()) {
 			supply := d.supplies[one.text]
 			switch {
 			case one.kind != scalar || supply == nil:

@@ -41,10 +41,7 @@ func (s *section) spot(key, does string) Spot {
 	if n == nil {
 		return nil
 	}
-	numbers := []node{*n}
-	if n.kind == list {
-		numbers = n.items
-	}
+	numbers := n.oneOrMore()
 	if len(numbers) < 1 || len(numbers) > 3 {
 		s.d.errorf(n.at, "write metres along the route, or [x, y] in metres", "%s: %s has %d numbers", s.who, key, len(numbers))
 		return nil

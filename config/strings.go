@@ -153,12 +153,8 @@ func (sec *section) joints(key, does string, s *String) []int {
 	if n == nil {
 		return nil
 	}
-	items := []node{*n}
-	if n.kind == list {
-		items = n.items
-	}
 	var pixels []int
-	for c := range sec.d.each(items) {
+	for c := range sec.d.each(n.oneOrMore()) {
 		if after := sec.wholeOf(c, key, 0, 1, s.lastJoint(), joint); after > 0 {
 			pixels = append(pixels, after)
 		}

@@ -57,6 +57,15 @@ type entry struct {
 	val node
 }
 
+// oneOrMore are the items of a list, or the node itself where one is written without
+// brackets.
+func (n *node) oneOrMore() []node {
+	if n.kind == list {
+		return n.items
+	}
+	return []node{*n}
+}
+
 func (n *node) find(key string) *node {
 	for i := range n.entries {
 		if n.entries[i].key == key {

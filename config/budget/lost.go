@@ -13,7 +13,7 @@ func (b *Budget) feederFigures(g *group) {
 	for j, f := range g.feeders {
 		u := j * g.rails
 		r := &b.Feeders[b.feeder[f]]
-		r.FullWhiteAmps = g.g[u] * (g.supply[u] - g.u[u])
+		r.FullWhiteAmps = g.feederAmps(u)
 		r.Volts = g.u[u]
 		r.HeatWatts = 0
 		for k := u; k < u+g.rails; k++ {
@@ -28,6 +28,9 @@ func (b *Budget) feederFigures(g *group) {
 		}
 	}
 }
+
+// feederAmps is what flows into a feeder, by its unknown, as solved last.
+func (g *group) feederAmps(u int) float64 { return g.g[u] * (g.supply[u] - g.u[u]) }
 
 // loseFeeds takes each feed away in turn at full white and says what then fails.
 // What shares a feeder with the string is held at the currents of the whole, up
@@ -99,7 +102,7 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		}
 		if t.feeder >= 0 {
 			h := g.feeders[t.feeder/g.rails]
-			if text := overFuse(g.g[t.feeder]*(g.supply[t.feeder]-g.u[t.feeder]), h.FuseAmps, b.feederFuse(h)); text != "" {
+			if text := overFuse(g.feederAmps(t.feeder), h.FuseAmps, b.feederFuse(h)); text != "" {
 				res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", h.Name, text))
 			}
 		}

@@ -122,8 +122,7 @@ func (b *Budget) withoutFeeder(g *group, gc *groupCap, j int, m mode) *LostFeede
 		}
 	}
 	for k, f := range g.feeders {
-		u := k * g.rails
-		amps := g.g[u] * (g.supply[u] - g.u[u])
+		amps := g.feederAmps(k * g.rails)
 		if k == j || math.Abs(amps) <= math.Abs(b.Feeders[b.feeder[f]].FullWhiteAmps)*1.001 {
 			continue
 		}
