@@ -15,6 +15,9 @@ const (
 	CodeLength   = 63                     // chips of a word
 	CodeLoop     = (CodePreamble + CodeLength) * CodeChip
 
+	// CodeUniverse is how far apart the addresses of two universes are.
+	CodeUniverse = 512
+
 	// CodeAddresses is how many slots have a word of their own, those of 512
 	// universes. Words begin anew after them: larger yards are filmed in parts.
 	CodeAddresses = 1 << codeBits

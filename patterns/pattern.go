@@ -28,7 +28,7 @@ type Layout struct {
 	Number int    // the string's number, from 1: what `number` blinks
 	Plain  bool   // one run of LEDs without addresses: walk, ends and half skip it
 
-	// Addresses are those of the string's slots among all that are sent: 512 times
+	// Addresses are those of the string's slots among all that are sent: CodeUniverse times
 	// the universe's place in the plan, from 0, plus the slot, from 0. Without them
 	// the string is taken to begin the first universe. Only code heeds them.
 	Addresses []int

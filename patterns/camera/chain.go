@@ -3,6 +3,8 @@ package camera
 import (
 	"math"
 	"slices"
+
+	"yardproof/patterns"
 )
 
 // chain is the lights as runs of pixels: neighbours of one string have addresses
@@ -94,7 +96,7 @@ func (c *chain) around(k int, do func(j int, pixels float64)) {
 }
 
 // universe is the place of an address's universe among those sent.
-func universe(address int) int { return address / 512 }
+func universe(address int) int { return address / patterns.CodeUniverse }
 
 // settle takes the place of a light's slots in the pixel from its neighbours.
 func (c *chain) settle() {
@@ -179,7 +181,7 @@ func (c *chain) echoes() {
 // recover looks for weak lights where two neighbours foretell a place and an address
 // that nobody has, and reports whether it found one.
 func (c *chain) recover() bool {
-	at := newGrid(c.all)
+	at := NewGrid(c.all)
 	has := map[int]bool{}
 	for _, i := range c.order {
 		has[c.all[i].First] = true
@@ -190,7 +192,7 @@ func (c *chain) recover() bool {
 			return
 		}
 		best, where := Light{}, -1
-		for _, i := range at.within(x, y, .45*pitch) {
+		for _, i := range at.Within(x, y, .45*pitch) {
 			if c.taken[i] && !c.all[i].Echo {
 				continue
 			}
@@ -225,14 +227,15 @@ func (c *chain) recover() bool {
 	return found
 }
 
-// grid finds lights by place.
-type grid struct {
+// Grid finds lights by place.
+type Grid struct {
 	all   []Light
 	cells map[[2]int32][]int
 }
 
-func newGrid(all []Light) grid {
-	g := grid{all, map[[2]int32][]int{}}
+// NewGrid returns a grid of lights, which stay where they are.
+func NewGrid(all []Light) Grid {
+	g := Grid{all, map[[2]int32][]int{}}
 	for i, l := range all {
 		c := cellOf(l.X, l.Y)
 		g.cells[c] = append(g.cells[c], i)
@@ -240,7 +243,9 @@ func newGrid(all []Light) grid {
 	return g
 }
 
-func (g grid) within(x, y, r float64) (found []int) {
+// Within returns the indices of the lights no farther than r from a place, all in
+// pixels of the picture.
+func (g Grid) Within(x, y, r float64) (found []int) {
 	lo, hi := cellOf(x-r, y-r), cellOf(x+r, y+r)
 	for gx := lo[0]; gx <= hi[0]; gx++ {
 		for gy := lo[1]; gy <= hi[1]; gy++ {

@@ -148,17 +148,17 @@ type owner struct{ str, pixel int } // indices
 func newYard(plan *config.Plan, layout Layout) (*yard, error) {
 	m := plan.Map()
 	y := &yard{plan: plan, layout: layout, owner: map[int]owner{}}
-	if most := patterns.CodeAddresses / slotsOfUniverse; len(m.Universes) > most {
+	if most := patterns.CodeAddresses / patterns.CodeUniverse; len(m.Universes) > most {
 		return nil, fmt.Errorf("%w: it has %s, and the pattern code tells %d apart; film in parts, with --only-controllers here and where it is sent",
 			ErrYard, textout.Count(len(m.Universes), "universe"), most)
 	}
 	for i, u := range m.Universes {
 		for k := range u.Channels {
-			y.sent.Addresses = append(y.sent.Addresses, i*slotsOfUniverse+k)
+			y.sent.Addresses = append(y.sent.Addresses, i*patterns.CodeUniverse+k)
 		}
 	}
 	widths := map[int]bool{}
-	y.slot = make([]int32, len(m.Universes)*slotsOfUniverse)
+	y.slot = make([]int32, len(m.Universes)*patterns.CodeUniverse)
 	for i := range y.slot {
 		y.slot[i] = -1
 	}
@@ -166,10 +166,10 @@ func newYard(plan *config.Plan, layout Layout) (*yard, error) {
 		p := planned{String: s, slots: s.ChannelsPerPixel()}
 		for _, c := range m.Strings[i].Copies {
 			for k := range c.Length {
-				y.slot[c.Universe*slotsOfUniverse+c.At+k] = int32(i)
+				y.slot[c.Universe*patterns.CodeUniverse+c.At+k] = int32(i)
 			}
 			for k := (p.slots - c.From%p.slots) % p.slots; k < c.Length; k += p.slots {
-				p.first = append(p.first, c.Universe*slotsOfUniverse+c.At+k)
+				p.first = append(p.first, c.Universe*patterns.CodeUniverse+c.At+k)
 			}
 		}
 		for k, a := range p.first {
@@ -188,6 +188,3 @@ func newYard(plan *config.Plan, layout Layout) (*yard, error) {
 	}
 	return y, nil
 }
-
-// slotsOfUniverse is how far apart the addresses of two universes are.
-const slotsOfUniverse = 512

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"yardproof/config"
+	"yardproof/patterns"
 )
 
 // hypothesis is one way in which a string may be set up: the address of the first
@@ -79,7 +80,7 @@ func (y *yard) hypotheses(str int, placed bool) []hypothesis {
 func lay(at, n, slots int, pack config.Pack) []int {
 	first := make([]int, n)
 	for i := range first {
-		if room := slotsOfUniverse - at%slotsOfUniverse; pack != config.PackContinuous && room < slots {
+		if room := patterns.CodeUniverse - at%patterns.CodeUniverse; pack != config.PackContinuous && room < slots {
 			at += room
 		}
 		first[i] = at

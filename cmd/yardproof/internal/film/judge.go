@@ -11,7 +11,7 @@ import (
 func (y *yard) judge(got *camera.Reading) *Result {
 	s := y.sort(got)
 	r := &Result{Plan: y.plan.Name}
-	gain, others := gains(got.Lights), newCells(got.Others)
+	gain, others := gains(got.Lights), camera.NewGrid(got.Others)
 	to, placed := s.fitLayout()
 	for i, p := range y.strings {
 		lights := s.of(i, to, placed)
@@ -55,7 +55,7 @@ type judged struct {
 
 	str      int
 	lights   []found
-	others   cells
+	others   camera.Grid
 	how      hypothesis
 	by       []*camera.Light // of each pixel as it hangs, nil: not read
 	colours  colours

@@ -187,7 +187,7 @@ func (s *sight) along(str int, to func(x, y float64) (float64, float64)) (on map
 	if len(line) < 2 {
 		return nil, false
 	}
-	at := newCells(s.got.Lights)
+	at := camera.NewGrid(s.got.Lights)
 	on, away := map[int]float64{}, map[int]float64{}
 	for k := 0; k+1 < len(line); k++ {
 		a, b := line[k], line[k+1]
@@ -196,7 +196,7 @@ func (s *sight) along(str int, to func(x, y float64) (float64, float64)) (on map
 		if length == 0 {
 			continue
 		}
-		for _, i := range at.within((a.x+b.x)/2, (a.y+b.y)/2, 2.2*length) {
+		for _, i := range at.Within((a.x+b.x)/2, (a.y+b.y)/2, 2.2*length) {
 			l := s.got.Lights[i]
 			t := ((l.X-a.x)*dx + (l.Y-a.y)*dy) / (length * length)
 			lo, hi := 0.0, 1.0
@@ -217,34 +217,4 @@ func (s *sight) along(str int, to func(x, y float64) (float64, float64)) (on map
 		}
 	}
 	return on, true
-}
-
-// cells finds lights by place.
-type cells struct {
-	lights []camera.Light
-	at     map[[2]int][]int
-}
-
-const cellSide = 16 // image pixels
-
-func newCells(lights []camera.Light) cells {
-	c := cells{lights, map[[2]int][]int{}}
-	for i, l := range lights {
-		k := [2]int{int(l.X / cellSide), int(l.Y / cellSide)}
-		c.at[k] = append(c.at[k], i)
-	}
-	return c
-}
-
-func (c cells) within(x, y, r float64) (found []int) {
-	for gx := int((x - r) / cellSide); gx <= int((x+r)/cellSide); gx++ {
-		for gy := int((y - r) / cellSide); gy <= int((y+r)/cellSide); gy++ {
-			for _, i := range c.at[[2]int{gx, gy}] {
-				if math.Hypot(c.lights[i].X-x, c.lights[i].Y-y) <= r {
-					found = append(found, i)
-				}
-			}
-		}
-	}
-	return found
 }

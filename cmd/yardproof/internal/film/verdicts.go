@@ -6,6 +6,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/patterns"
 )
 
 // stuckShare is how bright a place must be in the preamble, of what its neighbours
@@ -67,8 +68,8 @@ func (j *judged) shines(x, y, lit float64) float64 {
 		pitch = max(pitch, j.got.Lights[f.light].Pitch)
 	}
 	most := 0.0
-	for _, i := range j.others.within(x, y, .5*pitch) {
-		most = max(most, j.others.lights[i].Dark)
+	for _, i := range j.others.Within(x, y, .5*pitch) {
+		most = max(most, j.got.Others[i].Dark)
 	}
 	if most <= stuckShare*lit {
 		return 0
@@ -86,8 +87,8 @@ func (y *yard) name(address, slots int) string {
 
 // channel is an address as the trade writes it.
 func (y *yard) channel(address int) string {
-	if u := address / slotsOfUniverse; address >= 0 && u < len(y.plan.Map().Universes) {
-		return fmt.Sprintf("universe %d, channel %d", y.plan.Map().Universes[u].Number, address%slotsOfUniverse+1)
+	if u := address / patterns.CodeUniverse; address >= 0 && u < len(y.plan.Map().Universes) {
+		return fmt.Sprintf("universe %d, channel %d", y.plan.Map().Universes[u].Number, address%patterns.CodeUniverse+1)
 	}
 	return "an address outside the plan"
 }

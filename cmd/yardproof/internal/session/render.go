@@ -54,7 +54,7 @@ func (s *Session) renderSpare(sc *scene, elapsed time.Duration, slots [][]byte) 
 	level := byte(255 * min(s.scale.level, spareLevel))
 	for _, r := range sc.spare {
 		dst := slots[r.universe][r.first : r.last+1]
-		patterns.CodeFrame(dst, r.universe*slotsOfUniverse+r.first, elapsed)
+		patterns.CodeFrame(dst, r.universe*patterns.CodeUniverse+r.first, elapsed)
 		for i := range dst {
 			dst[i] = min(dst[i], level)
 		}

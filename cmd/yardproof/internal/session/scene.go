@@ -38,9 +38,6 @@ type spare struct {
 	first, last int // slots, from 0
 }
 
-// slotsOfUniverse is how far apart the addresses of two universes are.
-const slotsOfUniverse = 512
-
 func newScene(plan *config.Plan, b *budget.Budget) *scene {
 	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
 	for i, s := range plan.Strings {
@@ -48,7 +45,7 @@ func newScene(plan *config.Plan, b *budget.Budget) *scene {
 		l.Addresses = make([]int, s.Pixels*s.ChannelsPerPixel())
 		for _, c := range sc.addr.Strings[i].Copies {
 			for k := range c.Length {
-				l.Addresses[c.From+k] = c.Universe*slotsOfUniverse + c.At + k
+				l.Addresses[c.From+k] = c.Universe*patterns.CodeUniverse + c.At + k
 			}
 		}
 		sc.layouts = append(sc.layouts, l)
