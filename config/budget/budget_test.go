@@ -7,19 +7,8 @@ import (
 	"testing"
 
 	"yardproof/config"
+	"yardproof/config/configtest"
 )
-
-// load reads a plan written in YAML, which must have no error of its own.
-func load(t testing.TB, text string) *config.Plan {
-	t.Helper()
-	p, problems := config.Load("test.yaml", strings.NewReader(text))
-	for _, problem := range problems {
-		if problem.Severity == config.Error {
-			t.Fatal(problem)
-		}
-	}
-	return p
-}
 
 func near(t *testing.T, what string, got, want, within float64) {
 	t.Helper()
@@ -54,7 +43,7 @@ func TestWorkedStrings(t *testing.T) {
 			if !strings.Contains(keys, "amps_per_pixel") {
 				keys += ", amps_per_pixel: 0.0555"
 			}
-			p := load(t, fmt.Sprintf("supplies: [{name: a, volts: %g, watts: 350}]\nstrings:\n  - {name: s, universe: 1, supply: a, fuse_amps: 5, %s, %s}\n", test.volts, per100m, keys))
+			p := configtest.Load(t, fmt.Sprintf("supplies: [{name: a, volts: %g, watts: 350}]\nstrings:\n  - {name: s, universe: 1, supply: a, fuse_amps: 5, %s, %s}\n", test.volts, per100m, keys))
 			b := New(p)
 			s := b.Strings[0]
 			near(t, "lowest volts", s.LowestVolts, test.lowest, 2e-6)
@@ -70,7 +59,7 @@ func TestWorkedStrings(t *testing.T) {
 
 // E6: resistors of 216.216 ohms. E8: a driver that fades from 10.4 V to nothing at 9.0 V.
 func TestByLaw(t *testing.T) {
-	p := load(t, `
+	p := configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 350}]
 strings:
   - {name: e6, universe: 1, pixels: 50, amps_per_pixel: 0.0555, load: resistor, supply: a, pitch: {milliohms: 20.95, millimetres: 100}}

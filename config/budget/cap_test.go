@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"yardproof/config"
+	"yardproof/config/configtest"
 )
 
 const capPlan = `
@@ -22,7 +23,7 @@ strings:
 // 5.5 A: through two 5 A fuses at 75 % it may be full white, through one it may
 // be 3.75/5.5 of it.
 func TestCap(t *testing.T) {
-	b := New(load(t, fmt.Sprintf(capPlan, 1000.0)))
+	b := New(configtest.Load(t, fmt.Sprintf(capPlan, 1000.0)))
 	const idle = 0.1 // 100 pixels of 1 mA
 	one := (3.75 - idle) / (5.5 - idle)
 	for _, test := range []struct {
@@ -47,11 +48,11 @@ func TestCap(t *testing.T) {
 	near(t, "one: level within the fuses", b.Strings[1].WithinFusesPercent, 100*one, 0.01)
 	near(t, "two: level within the fuses", b.Strings[0].WithinFusesPercent, 100, 0)
 
-	b = New(load(t, fmt.Sprintf(capPlan, 180.0))) // 12 A of its 15 for 11 A of two strings
+	b = New(configtest.Load(t, fmt.Sprintf(capPlan, 180.0))) // 12 A of its 15 for 11 A of two strings
 	if c := b.Cap([]float64{1, 1, 0}); c.Level > one || c.Level < one-1e-3 {
 		t.Errorf("two strings on 180 W: %+v", c)
 	}
-	b = New(load(t, fmt.Sprintf(capPlan, 100.0)))
+	b = New(configtest.Load(t, fmt.Sprintf(capPlan, 100.0)))
 	c := b.Cap([]float64{1, 0, 0})
 	near(t, "one string on 100 W", c.Level, 1, 0) // 5.5 A of 6.67
 	c = b.Cap([]float64{1, 1, 1})
@@ -78,7 +79,7 @@ func TestCapUnknown(t *testing.T) {
 		}
 	}
 	// What is known binds below the careful default, asked or not.
-	p := load(t, `
+	p := configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 12}]
 strings: [{name: s, universe: 1, pixels: 100, amps_per_pixel: 0.055, idle_amps_per_pixel: 0, supply: a}]`)
 	c := New(p).Cap([]float64{1})
@@ -87,7 +88,7 @@ strings: [{name: s, universe: 1, pixels: 100, amps_per_pixel: 0.055, idle_amps_p
 }
 
 func TestControllerInput(t *testing.T) {
-	p := load(t, `
+	p := configtest.Load(t, `
 controllers: [{name: c, max_amps: 4}]
 supplies: [{name: a, volts: 12, watts: 350}]
 strings:
@@ -167,7 +168,7 @@ func TestCapHolds(t *testing.T) {
 }
 
 func checkCap(t *testing.T, text string, seed uint64) {
-	p := load(t, text)
+	p := configtest.Load(t, text)
 	r := rand.New(rand.NewPCG(seed, 3))
 	for _, s := range p.Supplies {
 		s.Watts *= r.Float64() // so that something binds

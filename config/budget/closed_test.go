@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"testing"
+
+	"yardproof/config/configtest"
 )
 
 // Closed forms for a uniform ladder, derived from Ohm's and Kirchhoff's laws: N
@@ -13,7 +15,7 @@ func TestClosedForms(t *testing.T) {
 	plan := func(pixels int, keys string) *String {
 		text := fmt.Sprintf("supplies: [{name: a, volts: 12, watts: 350}]\nstrings:\n  - {name: s, universe: 1, pixels: %d, amps_per_pixel: %g, supply: a, pitch: {milliohms: %g, millimetres: 100}%s}\n",
 			pixels, amps, 1000*ohms/2/0.1, keys)
-		return &New(load(t, text)).Strings[0]
+		return &New(configtest.Load(t, text)).Strings[0]
 	}
 	for _, n := range []int{1, 2, 3, 7, 50, 99, 300} { // 300 end at 2.97 V
 		N := float64(n)
@@ -49,7 +51,7 @@ func TestClosedForms(t *testing.T) {
 // collapses when P·R > V0²/4.
 func TestRegulator(t *testing.T) {
 	plan := func(metres float64) *Budget {
-		return New(load(t, fmt.Sprintf(`
+		return New(configtest.Load(t, fmt.Sprintf(`
 supplies: [{name: a, volts: 12, watts: 350}]
 strings: [{name: s, universe: 1, pixels: 1, chip: none, load: power, amps_per_pixel: 4, idle_amps_per_pixel: 0, supply: a, fuse_amps: 20, pitch: {milliohms: 0.001, millimetres: 1}, feeds: [{at: start, milliohms: 50, metres: %g}]}]
 `, metres)))

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"yardproof/config"
+	"yardproof/config/configtest"
 	"yardproof/sacn/sacntest"
 )
 
@@ -17,7 +18,7 @@ func TestBandAgainstSpice(t *testing.T) {
 	for seed := range uint64(2) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			t.Parallel()
-			p := load(t, "tolerance: {wire: 7 %, joint_milliohms: 25, pixel: 15 %}\n"+randomPlan(rand.New(rand.NewPCG(seed, 5)), 4))
+			p := configtest.Load(t, "tolerance: {wire: 7 %, joint_milliohms: 25, pixel: 15 %}\n"+randomPlan(rand.New(rand.NewPCG(seed, 5)), 4))
 			b := New(p)
 			least, most := corners(p.Tolerance)
 			low, high := sacntest.Spice(t, netlist(b, false, least)), sacntest.Spice(t, netlist(b, false, most))
@@ -51,7 +52,7 @@ func TestBandAgainstSpice(t *testing.T) {
 // One end of 50 pixels: the drop of I·R·N(N+1)/2 (as any handbook of distribution has
 // it) grows with wire and current alike, and a lead's four joints carry all of it.
 func TestBandByHand(t *testing.T) {
-	b := New(load(t, "supplies: [{name: a, volts: 12, watts: 350}]\nstrings: [{name: s, universe: 1, pixels: 50, supply: a, amps_per_pixel: 0.05, pitch: {milliohms: 20, millimetres: 100}}]\n"))
+	b := New(configtest.Load(t, "supplies: [{name: a, volts: 12, watts: 350}]\nstrings: [{name: s, universe: 1, pixels: 50, supply: a, amps_per_pixel: 0.05, pitch: {milliohms: 20, millimetres: 100}}]\n"))
 	const drop = 0.05 * 0.004 * 50 * 51 / 2
 	r := b.Strings[0]
 	near(t, "lowest", r.LowestVolts, 12-drop, 1e-6)
@@ -65,7 +66,7 @@ func TestReadingsWithinExpectation(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 9))
 	tried := 0
 	for range 12 {
-		p := load(t, randomPlan(r, 8))
+		p := configtest.Load(t, randomPlan(r, 8))
 		b, tol := New(p), p.Tolerance
 		for i, s := range p.Strings {
 			slots := make([]byte, s.Pixels*3)
@@ -132,7 +133,7 @@ func (b *Budget) jumperless(s *config.String) float64 {
 // More tolerance never makes a band narrower.
 func TestWiderTolerance(t *testing.T) {
 	plan := randomPlan(rand.New(rand.NewPCG(8, 8)), 4)
-	at := func(tolerance string) *Budget { return New(load(t, "tolerance: "+tolerance+"\n"+plan)) }
+	at := func(tolerance string) *Budget { return New(configtest.Load(t, "tolerance: "+tolerance+"\n"+plan)) }
 	before := at("{wire: 0 %, joint_milliohms: 0, pixel: 0 %}")
 	for i, r := range before.Strings {
 		near(t, fmt.Sprint(i), r.LowestVoltsBand.Most-r.LowestVoltsBand.Least, 0, 1e-9)

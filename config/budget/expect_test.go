@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"math"
 	"testing"
+
+	"yardproof/config/configtest"
 )
 
 const meterPlan = `
@@ -16,7 +18,7 @@ strings:
 `
 
 func TestExpect(t *testing.T) {
-	b := New(load(t, meterPlan))
+	b := New(configtest.Load(t, meterPlan))
 	white := func(pixels, channels int, level byte) []byte { return bytes.Repeat([]byte{level}, pixels*channels) }
 	expect := func(n int, slots []byte, volts float64) Expectation {
 		t.Helper()
@@ -59,7 +61,7 @@ func TestExpect(t *testing.T) {
 
 // Regulators and drop-out are in what a meter should read.
 func TestExpectByLaw(t *testing.T) {
-	b := New(load(t, `
+	b := New(configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 350}]
 strings: [{name: s, universe: 1, pixels: 150, amps_per_pixel: 0.0555, supply: a, pitch: {milliohms: 20.95, millimetres: 100}}]
 `))
@@ -72,7 +74,7 @@ strings: [{name: s, universe: 1, pixels: 150, amps_per_pixel: 0.0555, supply: a,
 }
 
 func TestPlace(t *testing.T) {
-	b := New(load(t, meterPlan))
+	b := New(configtest.Load(t, meterPlan))
 	e, _ := b.Expect(0, bytes.Repeat([]byte{255}, 300), 12.1)
 	read := func(pixel int, lost float64) Point { return Point{pixel, e.Volts[pixel-1] - lost} }
 	points := []Point{read(100, 1.1), {0, 12.1}, read(50, 0), read(51, 1.1), read(1, 0.02)}

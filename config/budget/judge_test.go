@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"yardproof/config"
+	"yardproof/config/configtest"
 )
 
 // Each plan has one thing wrong; the text says what and where, to the column.
@@ -35,7 +36,7 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 		{"regulators", "pixels: 100, supply: a, load: power, amps_per_pixel: 0.1, pitch: {awg: 22, millimetres: 100}", config.Warning, "", "the volts collapse"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			p := load(t, supplies+"strings:\n  - {name: s, universe: 1, "+test.keys+"}\n")
+			p := configtest.Load(t, supplies+"strings:\n  - {name: s, universe: 1, "+test.keys+"}\n")
 			p.Feeders = nil
 			got := New(p).Problems
 			for _, problem := range got {
@@ -50,14 +51,14 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 		})
 	}
 	t.Run("in order", func(t *testing.T) {
-		p := load(t, supplies+"strings:\n  - {name: s, universe: 1, pixels: 50, "+pitch+", cut_positive_after: [25], feeds: [{at: start, supply: a, fuse_amps: 5}, {at: end, supply: b, fuse_amps: 5}]}\n")
+		p := configtest.Load(t, supplies+"strings:\n  - {name: s, universe: 1, pixels: 50, "+pitch+", cut_positive_after: [25], feeds: [{at: start, supply: a, fuse_amps: 5}, {at: end, supply: b, fuse_amps: 5}]}\n")
 		p.Feeders = nil
 		if got := New(p).Problems; len(got) > 0 {
 			t.Errorf("two supplies with a cut between them: %v", got)
 		}
 	})
 	t.Run("feeder", func(t *testing.T) {
-		p := load(t, supplies+"strings:\n  - {name: s, universe: 1, pixels: 50, "+pitch+", feeds: [{at: start, from: fat}]}\n")
+		p := configtest.Load(t, supplies+"strings:\n  - {name: s, universe: 1, pixels: 50, "+pitch+", feeds: [{at: start, from: fat}]}\n")
 		got := New(p).Problems
 		if len(got) != 1 || !strings.Contains(got[0].What, "feeder fat: a fuse of 40 A does not protect its wire: 18 AWG copper may have 7 A") || got[0].Where.String() != "test.yaml:3:65" {
 			t.Errorf("%v", got)
@@ -69,7 +70,7 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 		for _, n := range []string{"1", "2", "3", "4", "5"} {
 			w.WriteString("  - {name: s" + n + ", controller: c, port: " + n + ", universe: " + n + ", pixels: 100, supply: a, fuse_amps: 7, pitch: {awg: 16, millimetres: 50}}\n")
 		}
-		got := New(load(t, w.String())).Problems
+		got := New(configtest.Load(t, w.String())).Problems
 		if len(got) != 2 || !strings.Contains(got[0].What, "supply a: full white of everything on it takes 27.8 A, it may give 23.3 A") ||
 			!strings.Contains(got[1].What, "controller c: full white takes 27.8 A through its power input, which may carry 8 A") {
 			t.Errorf("%v", got)
@@ -79,7 +80,7 @@ feeders: [{name: fat, supply: a, awg: 10, metres: 3, fuse_amps: 40}, {name: thin
 
 // What is not known is absent and noted, and no problem.
 func TestUnknown(t *testing.T) {
-	p := load(t, "strings:\n  - {name: bare, universe: 1, pixels: 50}\n  - {name: odd, universe: 2, pixels: 50, chip: {name: xy123, kilobits: 800, bits: 24}}\n")
+	p := configtest.Load(t, "strings:\n  - {name: bare, universe: 1, pixels: 50}\n  - {name: odd, universe: 2, pixels: 50, chip: {name: xy123, kilobits: 800, bits: 24}}\n")
 	b := New(p)
 	if len(b.Problems) > 0 {
 		t.Errorf("a bare plan has problems: %v", b.Problems)
@@ -98,7 +99,7 @@ func TestUnknown(t *testing.T) {
 
 // Each feed lost in turn.
 func TestLostFeeds(t *testing.T) {
-	b := New(load(t, meterPlan))
+	b := New(configtest.Load(t, meterPlan))
 	s := b.Strings[0]
 	for i, want := range []string{"the fuse of the feed at end may blow: 5.5 A through 5 A", "the fuse of the feed at start may blow: 5.5 A through 5 A"} {
 		lost := s.Feeds[i].Lost
@@ -107,7 +108,7 @@ func TestLostFeeds(t *testing.T) {
 		}
 	}
 	// What is left is the string with one feed.
-	alone := New(load(t, strings.Replace(meterPlan, ", {at: end, awg: 16, metres: 6}", "", 1))).Strings[0]
+	alone := New(configtest.Load(t, strings.Replace(meterPlan, ", {at: end, awg: 16, metres: 6}", "", 1))).Strings[0]
 	near(t, "lowest volts", s.Feeds[1].Lost.LowestVolts, alone.LowestVolts, 1e-6)
 	if lost := alone.Feeds[0].Lost; lost == nil || !lost.Dark {
 		t.Errorf("the only feed lost: %+v", lost)
@@ -123,7 +124,7 @@ func TestOneMoreFeed(t *testing.T) {
 		"feeds: [{at: start}, {at: end}]":                            200,
 		"cut_positive_after: [120], feeds: [{at: start}, {at: end}]": 186, // the return across the cut helps
 	} {
-		b := New(load(t, "supplies: [{name: a, volts: 12, watts: 600}]\nstrings:\n  - {name: s, universe: 1, pixels: 400, amps_per_pixel: 0.05, supply: a, pitch: {awg: 18, millimetres: 100}, "+keys+"}\n"))
+		b := New(configtest.Load(t, "supplies: [{name: a, volts: 12, watts: 600}]\nstrings:\n  - {name: s, universe: 1, pixels: 400, amps_per_pixel: 0.05, supply: a, pitch: {awg: 18, millimetres: 100}, "+keys+"}\n"))
 		x := b.Strings[0].OneMoreFeed
 		if x == nil || x.At < want-1 || x.At > want+1 {
 			t.Fatalf("%s: one more feed %+v, want at %d", keys, x, want)
@@ -150,7 +151,7 @@ func TestOneMoreFeed(t *testing.T) {
 
 // The level up to which the lowest pixel works is where it works and no more.
 func TestWorkingLevel(t *testing.T) {
-	b := New(load(t, "supplies: [{name: a, volts: 12, watts: 600}]\nstrings:\n  - {name: s, universe: 1, pixels: 200, amps_per_pixel: 0.05, supply: a, pitch: {awg: 18, millimetres: 100}}\n"))
+	b := New(configtest.Load(t, "supplies: [{name: a, volts: 12, watts: 600}]\nstrings:\n  - {name: s, universe: 1, pixels: 200, amps_per_pixel: 0.05, supply: a, pitch: {awg: 18, millimetres: 100}}\n"))
 	level := b.Strings[0].WorkingLevelPercent / 100
 	if level <= 0 || level >= 1 {
 		t.Fatalf("working level %g", level)

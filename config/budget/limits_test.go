@@ -4,13 +4,15 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+
+	"yardproof/config/configtest"
 )
 
 // A string that is fed at both ends lets the current of its neighbour on the
 // feeder through, against the direction of its own: 3.186 A by an independent nodal
 // solver. A fuse knows no direction.
 func TestReverseCurrentLoadsItsFuse(t *testing.T) {
-	b := New(load(t, `
+	b := New(configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 600}]
 feeders: [{name: far, supply: a, awg: 14, metres: 15, fuse_amps: 15}]
 strings:
@@ -49,7 +51,7 @@ strings:
 // What flows in the dark is too much already, so no level helps.
 func TestLevelIsZeroWhereDimmingCannotHelp(t *testing.T) {
 	for _, idle := range []float64{0.05, 0.031, 0.03} {
-		b := New(load(t, fmt.Sprintf(`
+		b := New(configtest.Load(t, fmt.Sprintf(`
 supplies: [{name: a, volts: 12, watts: 600}]
 strings:
   - {name: s, universe: 1, pixels: 50, amps_per_pixel: 0.05, idle_amps_per_pixel: %g, supply: a, fuse_amps: 2}
@@ -68,7 +70,7 @@ strings:
 // Three of ten pixels, evenly spread, are the 4th, the 7th and the 10th: here all of
 // them are on the far piece, which may have 1.5 A and draws 2.1 A.
 func TestCapOfACountHoldsWhereItsPixelsAre(t *testing.T) {
-	b := New(load(t, `
+	b := New(configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 600}, {name: b, volts: 12, watts: 600}]
 strings:
   - {name: s, universe: 1, pixels: 10, amps_per_pixel: 0.7, idle_amps_per_pixel: 0, pitch: {awg: 14, millimetres: 100}, cut_positive_after: [3], feeds: [{at: start, supply: a, fuse_amps: 15}, {at: end, supply: b, fuse_amps: 2}]}
@@ -80,7 +82,7 @@ strings:
 // Of all counts, on a string with several feeds, none is over its fuses at its cap,
 // by solving the wire with the pixels that are lit.
 func TestCapOfEveryCount(t *testing.T) {
-	b := New(load(t, `
+	b := New(configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 600}]
 strings:
   - {name: s, universe: 1, pixels: 60, amps_per_pixel: 0.3, pitch: {awg: 14, millimetres: 200}, feeds: [{at: start, supply: a, fuse_amps: 3}, {at: 20, supply: a, awg: 18, metres: 3, fuse_amps: 4}, {at: end, supply: a, fuse_amps: 3}]}
@@ -107,7 +109,7 @@ strings:
 // The plan's own level is one at which every string may be lit at once. Strings
 // that each stand at their own may be too much for a fuse that they share.
 func TestLevelOfAllTogether(t *testing.T) {
-	b := New(load(t, fmt.Sprintf(capPlan, 100.0)))
+	b := New(configtest.Load(t, fmt.Sprintf(capPlan, 100.0)))
 	c := b.CapSpread([]float64{1, 1, 1})
 	near(t, "level of all together", b.WithinFusesPercent, 100*c.Level, 1e-6)
 	if b.WithinFusesBy != c.By {
@@ -138,7 +140,7 @@ strings:
 		{"20", "", ", temperature: 30", ", temperature: 60", 103.2258, 96},
 		{"60", ", temperature: 20", ", temperature: 60", ", temperature: 20", 96, 96},
 	} {
-		b := New(load(t, fmt.Sprintf(plan, tt.plan, tt.feeder, tt.string, tt.feed)))
+		b := New(configtest.Load(t, fmt.Sprintf(plan, tt.plan, tt.feeder, tt.string, tt.feed)))
 		near(t, fmt.Sprintf("%v: load of the fuse", tt), b.Strings[0].Feeds[0].FuseLoadPercent, tt.load, 1e-3)
 		near(t, fmt.Sprintf("%v: load of the feeder's", tt), b.Feeders[0].FuseLoadPercent, tt.feederLoad, 1e-3)
 		if c := b.CapSpread([]float64{1, 0}); (c.Level < 1) != (tt.load > 100) || tt.load > 100 && c.By != "fuse of s at start, 5 A at 75 %, less for 60 °C" {
@@ -159,7 +161,7 @@ strings: [{name: s, universe: 1, pixels: 1, amps_per_pixel: 2, supply: a, fuse_a
 		string, feed string
 		milliohms    float64
 	}{{"", "", 22 * 10}, {", temperature: 60", "", 22 * 10 * hot}, {"", ", temperature: 60", 20*10*hot + 20}, {", temperature: 60", ", temperature: 20", 20*10 + 20*hot}} {
-		b := New(load(t, fmt.Sprintf(plan, tt.string, tt.feed)))
+		b := New(configtest.Load(t, fmt.Sprintf(plan, tt.string, tt.feed)))
 		near(t, fmt.Sprintf("%v: volts", tt), b.Strings[0].LowestVolts, 12-2*tt.milliohms/1000, 1e-5)
 	}
 }
@@ -174,7 +176,7 @@ supplies: [{name: a, volts: 12, watts: 600}]
 feeders: [{name: far, supply: a, awg: 14, metres: 5, fuse_amps: 15}, {name: near, supply: a, awg: 14, metres: 5, fuse_amps: 15}]
 strings:
   - {name: s, universe: 1, pixels: 100, amps_per_pixel: 0.055, pitch: {awg: 18, millimetres: 75}, ` + both + rest
-	b := New(load(t, plan))
+	b := New(configtest.Load(t, plan))
 	far, near2 := b.Feeders[0].Lost, b.Feeders[1].Lost
 	if far == nil || near2 == nil {
 		t.Fatalf("nothing is known: %+v, %+v", far, near2)
@@ -185,7 +187,7 @@ strings:
 	if got := far.Text(); !strings.Contains(got, "may blow: 5.5 A through 5 A") {
 		t.Errorf("without far: %s", got)
 	}
-	alone := New(load(t, strings.Replace(plan, "{at: start, from: far}, ", "", 1))).Strings[0]
+	alone := New(configtest.Load(t, strings.Replace(plan, "{at: start, from: far}, ", "", 1))).Strings[0]
 	near(t, "lowest volts", far.LowestVolts, alone.LowestVolts, 1e-6)
 	// Everything is whole again after that.
 	s := b.Strings[0]

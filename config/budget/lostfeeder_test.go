@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"yardproof/config/configtest"
 	"yardproof/sacn/sacntest"
 )
 
@@ -15,7 +16,7 @@ func TestLostFeederAgainstSpice(t *testing.T) {
 	sacntest.NeedTool(t, "ngspice")
 	compared := 0
 	for seed := range uint64(2) {
-		p := load(t, randomPlan(rand.New(rand.NewPCG(seed, 21)), 8))
+		p := configtest.Load(t, randomPlan(rand.New(rand.NewPCG(seed, 21)), 8))
 		b := New(p)
 		for j, f := range p.Feeders {
 			var gc *groupCap
@@ -75,7 +76,7 @@ func TestLostFeederAgainstSpice(t *testing.T) {
 // the first string's end feeds them all, through the near feeder (by hand: 100 pixels of
 // 0.06 A and 80 of 0.06 A, 10.8 A in all).
 func TestLostFeederBackFeeds(t *testing.T) {
-	b := New(load(t, `supplies: [{name: a, volts: 12, watts: 600}]
+	b := New(configtest.Load(t, `supplies: [{name: a, volts: 12, watts: 600}]
 feeders:
   - {name: near, supply: a, awg: 10, metres: 1, fuse_amps: 10}
   - {name: far, supply: a, awg: 10, metres: 1, fuse_amps: 10}
@@ -105,7 +106,7 @@ strings:
 // A lost feed is told of the neighbour that then carries more: the feeder's drop drives
 // current back through its 2 A fuse.
 func TestLostFeedOfANeighbour(t *testing.T) {
-	b := New(load(t, `supplies: [{name: a, volts: 12, watts: 600}]
+	b := New(configtest.Load(t, `supplies: [{name: a, volts: 12, watts: 600}]
 feeders: [{name: far, supply: a, awg: 16, metres: 10, fuse_amps: 15}]
 strings:
   - {name: wide, universe: 1, pixels: 80, supply: a, amps_per_pixel: 0.06, pitch: {awg: 14, millimetres: 50}, feeds: [{at: start, from: far, awg: 14, metres: 1, fuse_amps: 10}, {at: end, awg: 12, metres: 1, fuse_amps: 10}]}

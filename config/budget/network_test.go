@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+
+	"yardproof/config/configtest"
 )
 
 // IEEE 802.3 arithmetic: octets of a packet on the wire.
@@ -37,7 +39,7 @@ func TestNetwork(t *testing.T) {
 		for i := range universes {
 			fmt.Fprintf(&w, "  - {name: s%d, universe: %d, pixels: 100, controller: %s, port: %d}\n", i, i+1, string("ab"[i%2]), i+1)
 		}
-		return New(load(t, w.String())).Network
+		return New(configtest.Load(t, w.String())).Network
 	}
 	const discovery = (120 + 2*2 + 66) * 8 / 10.0 // two universes, every ten seconds
 	n := plan("rate: 40", 2)
@@ -62,7 +64,7 @@ func TestBusyPort(t *testing.T) {
 		for i := range universes {
 			fmt.Fprintf(&w, "  - {name: s%d, universe: %d, pixels: 1, controller: a, port: %d}\n", i, i+1, i+1)
 		}
-		b := New(load(t, w.String()))
+		b := New(configtest.Load(t, w.String()))
 		if got := strings.Contains(fmt.Sprint(b.Problems), "100 Mb/s"); got != warned {
 			t.Errorf("%d universes: warned %t, want %t: %v", universes, got, warned, b.Problems)
 		}

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"yardproof/config"
+	"yardproof/config/configtest"
 	"yardproof/sacn/sacntest"
 )
 
@@ -22,7 +23,7 @@ func TestAgainstSpice(t *testing.T) {
 	for seed := range uint64(3) {
 		for _, law := range []bool{false, true} {
 			t.Run(fmt.Sprintf("seed=%d,law=%t", seed, law), func(t *testing.T) {
-				p := load(t, randomPlan(rand.New(rand.NewPCG(seed, 1)), 1+3*min(int(seed), 1)))
+				p := configtest.Load(t, randomPlan(rand.New(rand.NewPCG(seed, 1)), 1+3*min(int(seed), 1)))
 				b := New(p)
 				got := sacntest.Spice(t, netlist(b, law, plain()))
 				compared := 0

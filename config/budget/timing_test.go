@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"yardproof/config"
+	"yardproof/config/configtest"
 )
 
 // Refresh arithmetic with the datasheets' bit rates and reset times; the most
@@ -65,7 +66,7 @@ func TestClockedChips(t *testing.T) {
 }
 
 func TestPorts(t *testing.T) {
-	p := load(t, `
+	p := configtest.Load(t, `
 controllers: [{name: c, max_pixels_per_port: 900}]
 strings:
   - {name: a, controller: c, port: 1, universe: 1, pixels: 500, null_pixels: 4}

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"yardproof/config/configtest"
 )
 
 // said reports whether a plan's problems, or its notes, contain a text.
@@ -39,7 +41,7 @@ func TestVoltsAreJudgedForEveryPixel(t *testing.T) {
 		{36, 20, "ucs8904b", "ucs8904b works from", "at how many volts its colours fade is not known"},
 		{12, 150, "ws2811", "fades below 10.4 V", ""},
 	} {
-		b := New(load(t, fmt.Sprintf(plan, tt.volts, tt.pixels, tt.chip)))
+		b := New(configtest.Load(t, fmt.Sprintf(plan, tt.volts, tt.pixels, tt.chip)))
 		fades, _ := said(b, "fades")
 		if problem, _ := said(b, tt.problem); tt.problem != "" && !problem || tt.problem == "" && fades {
 			t.Errorf("%+v: problems %v", tt, b.Problems)
@@ -49,7 +51,7 @@ func TestVoltsAreJudgedForEveryPixel(t *testing.T) {
 			t.Errorf("%+v: notes %v", tt, b.Notes)
 		}
 	}
-	b := New(load(t, fmt.Sprintf(plan, 24.0, 170, "ws2811")))
+	b := New(configtest.Load(t, fmt.Sprintf(plan, 24.0, 170, "ws2811")))
 	near(t, "volts of the last pixel", b.Strings[0].LowestVolts, 24-170*171/2*0.0555*2*0.00803, 1e-4)
 }
 
@@ -61,7 +63,7 @@ func TestSupplyAboveThePixels(t *testing.T) {
 		keys   string
 		warned bool
 	}{{14.5, "", true}, {12, "", false}, {12.6, "", false}, {5.2, "", false}, {6, "", true}, {24, "", false}, {23, "", false}, {14.5, ", volts: 14.5", false}, {13.8, "", true}} {
-		b := New(load(t, fmt.Sprintf("supplies: [{name: a, volts: %g, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 10, supply: a%s}]\n", tt.volts, tt.keys)))
+		b := New(configtest.Load(t, fmt.Sprintf("supplies: [{name: a, volts: %g, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 10, supply: a%s}]\n", tt.volts, tt.keys)))
 		if warned, _ := said(b, "made for"); warned != tt.warned {
 			t.Errorf("%g V%s: warned %t: %v", tt.volts, tt.keys, warned, b.Problems)
 		}
@@ -71,7 +73,7 @@ func TestSupplyAboveThePixels(t *testing.T) {
 // A regulator of 24 W behind 1 ohm from 12 V: v² - 12 v + 24 = 0, so it has 9.464 V and
 // draws 2.536 A, which heat the wire with 6.431 W, not with the 4 W of 2 A.
 func TestHeatOfRegulators(t *testing.T) {
-	b := New(load(t, "supplies: [{name: a, volts: 12, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 1, chip: none, load: power, supply: a, amps_per_pixel: 2, feeds: [{at: start, milliohms: 50, metres: 10}]}]\n"))
+	b := New(configtest.Load(t, "supplies: [{name: a, volts: 12, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 1, chip: none, load: power, supply: a, amps_per_pixel: 2, feeds: [{at: start, milliohms: 50, metres: 10}]}]\n"))
 	near(t, "amperes", b.Strings[0].FullWhiteAmps, 2.535898, 1e-5)
 	near(t, "heat of the wire", b.Strings[0].WireHeatWatts, 6.430781, 1e-4)
 }
@@ -79,7 +81,7 @@ func TestHeatOfRegulators(t *testing.T) {
 // At its working level each string still has its volts, whatever its neighbours draw.
 func TestWorkingLevelHolds(t *testing.T) {
 	for seed := range uint64(30) {
-		b := New(load(t, randomPlan(rand.New(rand.NewPCG(seed, 9)), 1+int(seed%4))))
+		b := New(configtest.Load(t, randomPlan(rand.New(rand.NewPCG(seed, 9)), 1+int(seed%4))))
 		for n := range b.Strings {
 			r := &b.Strings[n]
 			if r.WorkingLevelPercent <= 0 || r.WorkingVolts <= 0 {
@@ -97,7 +99,7 @@ func TestWorkingLevelHolds(t *testing.T) {
 
 // Nobody has less than no volts: 100 A a pixel used to print -522 V.
 func TestStarvedStringSaysSo(t *testing.T) {
-	b := New(load(t, "supplies: [{name: a, volts: 12, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 50, supply: a, amps_per_pixel: 100, pitch: {awg: 18, millimetres: 100}}]\n"))
+	b := New(configtest.Load(t, "supplies: [{name: a, volts: 12, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 50, supply: a, amps_per_pixel: 100, pitch: {awg: 18, millimetres: 100}}]\n"))
 	if s := b.Strings[0]; s.LowestVolts != 0 || !s.Starved {
 		t.Errorf("%+v", s)
 	}

@@ -8,17 +8,13 @@ import (
 
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/configtest"
 )
 
 // made reads a plan and returns its first string's wiring.
 func made(t testing.TB, text string) (*config.Plan, *budget.Budget, *wiring) {
 	t.Helper()
-	p, problems := config.Load("street.yaml", strings.NewReader(text))
-	for _, problem := range problems {
-		if problem.Severity == config.Error {
-			t.Fatal(problem)
-		}
-	}
+	p := configtest.Load(t, text)
 	b := budget.New(p)
 	bw, ok := b.Wiring(0)
 	if !ok {

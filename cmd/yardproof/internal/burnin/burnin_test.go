@@ -18,6 +18,7 @@ import (
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/configtest"
 	"yardproof/sacn/source"
 )
 
@@ -32,12 +33,7 @@ burn_in:
 
 func load(t *testing.T, text string) (*config.Plan, *budget.Budget) {
 	t.Helper()
-	plan, problems := config.Load("street.yaml", strings.NewReader(text))
-	for _, p := range problems {
-		if p.Severity == config.Error {
-			t.Fatal(p)
-		}
-	}
+	plan := configtest.Load(t, text)
 	return plan, budget.New(plan)
 }
 

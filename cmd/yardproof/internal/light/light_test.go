@@ -8,23 +8,19 @@ import (
 
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/configtest"
 	"yardproof/patterns"
 )
 
 // Case E1 of config/budget's tests from a plan: ngspice gives 2.775 A and 11.703505 V
 // at the last pixel. Half the pixels at full level are half the current.
 func TestExpected(t *testing.T) {
-	p, problems := config.Load("e1.yaml", strings.NewReader(`
+	p := configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 350}]
 strings:
   - {name: e1, universe: 1, channel: 1, pixels: 50, chip: ws2811, amps_per_pixel: 0.0555, idle_amps_per_pixel: 0,
      supply: a, fuse_amps: 5, pitch: {awg: 18, millimetres: 100}}
-`))
-	for _, pr := range problems {
-		if pr.Severity == config.Error {
-			t.Fatal(pr)
-		}
-	}
+`)
 	b := budget.New(p)
 	e, ok := Expected(b, p.Strings[0], Lit{Pattern: patterns.FullWhite, Level: 1}, 0)
 	if !ok || math.Abs(e.Feeds[0]-2.775) > 1e-6 || math.Abs(e.Volts[49]-11.703505) > 2e-4 {

@@ -6,8 +6,8 @@ import (
 	"testing"
 	"time"
 
-	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/configtest"
 	"yardproof/patterns"
 	"yardproof/sacn/source"
 )
@@ -20,12 +20,7 @@ func BenchmarkFrame(b *testing.B) {
 	for u := range 1000 {
 		fmt.Fprintf(&text, "  - {name: s%d, universe: %d, pixels: 170}\n", u, u+1)
 	}
-	plan, problems := config.Load("thousand.yaml", strings.NewReader(text.String()))
-	for _, p := range problems {
-		if p.Severity == config.Error {
-			b.Fatal(p)
-		}
-	}
+	plan := configtest.Load(b, text.String())
 	for _, p := range patterns.All() {
 		for _, level := range []float64{0.3, 1} {
 			b.Run(fmt.Sprintf("%s/%.0f%%", p.Name, 100*level), func(b *testing.B) {

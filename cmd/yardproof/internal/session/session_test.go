@@ -9,6 +9,7 @@ import (
 
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/configtest"
 	"yardproof/patterns"
 	"yardproof/sacn/source"
 )
@@ -35,12 +36,7 @@ reserved: [{universe: 1, channels: 400-410, value: 200, what: fog relay}]
 
 func load(t *testing.T, text string) (*config.Plan, *budget.Budget) {
 	t.Helper()
-	plan, problems := config.Load("quay.yaml", strings.NewReader(text))
-	for _, p := range problems {
-		if p.Severity == config.Error {
-			t.Fatal(p)
-		}
-	}
+	plan := configtest.Load(t, text)
 	return plan, budget.New(plan)
 }
 

@@ -10,21 +10,28 @@ import (
 	"time"
 )
 
+// manager is the other end, which hears only when it is read, and a notifier to it.
+func manager(t *testing.T, name string) (*net.UnixConn, *Notifier) {
+	t.Helper()
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: name, Net: "unixgram"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { socket.Close() })
+	t.Setenv("NOTIFY_SOCKET", name)
+	n, err := FromEnvironment()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return socket, n
+}
+
 func TestNotify(t *testing.T) {
 	for _, name := range []string{filepath.Join(t.TempDir(), "notify"), "@yardproof-notify-test"} {
 		if name[0] == '@' && monotonic() == 0 {
 			continue // only Linux has abstract names
 		}
-		socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: name, Net: "unixgram"})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer socket.Close()
-		t.Setenv("NOTIFY_SOCKET", name)
-		n, err := FromEnvironment()
-		if err != nil {
-			t.Fatal(err)
-		}
+		socket, n := manager(t, name)
 		n.Ready()
 		n.Status("%d universes\nat %d Hz", 3, 40)
 		n.Reloading()
@@ -76,17 +83,7 @@ func TestWatchdogInterval(t *testing.T) {
 // A manager that takes nothing more holds nobody up: more is said than its queue holds,
 // and each call comes back.
 func TestStalledManager(t *testing.T) {
-	name := filepath.Join(t.TempDir(), "notify")
-	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: name, Net: "unixgram"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer socket.Close()
-	t.Setenv("NOTIFY_SOCKET", name)
-	n, err := FromEnvironment()
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, n := manager(t, filepath.Join(t.TempDir(), "notify"))
 	told := make(chan struct{})
 	go func() {
 		defer close(told)

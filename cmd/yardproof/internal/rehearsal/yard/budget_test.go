@@ -2,33 +2,23 @@ package yard
 
 import (
 	"math"
-	"strings"
 	"testing"
 	"time"
 
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/configtest"
 )
 
 func demo(t testing.TB) (*config.Plan, *budget.Budget) {
 	t.Helper()
-	p, problems := config.Demo()
-	for _, pr := range problems {
-		if pr.Severity == config.Error {
-			t.Fatal(pr)
-		}
-	}
+	p := configtest.Load(t, config.DemoText())
 	return p, budget.New(p)
 }
 
 func parse(t testing.TB, text string) (*config.Plan, *budget.Budget) {
 	t.Helper()
-	p, problems := config.Load("yard.yaml", strings.NewReader(text))
-	for _, pr := range problems {
-		if pr.Severity == config.Error {
-			t.Fatal(pr)
-		}
-	}
+	p := configtest.Load(t, text)
 	return p, budget.New(p)
 }
 
