@@ -35,9 +35,12 @@ func (l *localAddresses) refresh(now time.Time) {
 }
 
 // has reports whether an address is ours. In doubt it is: an address that came
-// just now is not somebody else's.
+// just now is not somebody else's. A host that has no address sends to itself from
+// the unspecified one, which no other may (RFC 1122, 3.2.1.3 a).
 func (l *localAddresses) has(a netip.Addr) bool {
-	a = a.Unmap().WithZone("")
+	if a = a.Unmap().WithZone(""); a.IsUnspecified() {
+		return true
+	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.ours[a] {

@@ -26,6 +26,9 @@ func TestLocalAddresses(t *testing.T) {
 			t.Errorf("after it was asked again, %d times", asked)
 		}
 		time.Sleep(time.Second)
+		if !l.has(address("0.0.0.0")) || !l.has(address("::")) || !l.has(address("::ffff:0.0.0.0")) {
+			t.Error("a host without an address is a stranger to itself")
+		}
 		for range 1000 {
 			if l.has(address("10.77.0.9")) {
 				t.Fatal("a stranger's address is ours")
