@@ -24,6 +24,7 @@ func TestBench(t *testing.T) {
 			began, taps = time.Now(), p.taps
 		}
 		tag := fmt.Sprintf("B%03d", n+1)
+		other.until(fmt.Sprintf(`document.getElementById("bench-tag").value === %q`, tag)) // every page has the next tag
 		p.until(fmt.Sprintf(`document.getElementById("bench-tag").value === %q && document.querySelectorAll("#halyard button")[0].getAttribute("aria-current") === "step"`, tag))
 		for _, pattern := range []string{"dark", "one-slot", "ends"} {
 			p.until(fmt.Sprintf(`document.getElementById("now").textContent.startsWith("Sent now: %s")`, pattern))

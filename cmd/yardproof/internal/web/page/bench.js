@@ -45,10 +45,10 @@ function key(c) {
 }
 
 async function refreshBatch() {
-  const first = !bench.batch;
-  if (first) ({ drawBatch } = await import("./batch.js"));
+  const was = bench.batch?.next_tag;
+  if (!bench.batch) ({ drawBatch } = await import("./batch.js"));
   bench.batch = await get("/api/bench");
-  if (first) $("bench-tag").value = bench.batch.next_tag;
+  if (tag() === (was ?? "")) $("bench-tag").value = bench.batch.next_tag; // what was typed stays
   tell("batch");
   draw();
 }
