@@ -2,6 +2,7 @@ package film
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/config"
 	"yardproof/patterns"
@@ -137,10 +138,20 @@ func (h hypothesis) score(lights []seen) float64 {
 	return hits - .5*foreign - .5*(sent-float64(len(found))) - h.penalty()
 }
 
-// best is the hypothesis that explains most.
+// best is the hypothesis that explains most. That a string begins elsewhere must show
+// in an address that it should not have: else nulls explain as much.
 func best(all []hypothesis, lights []seen) hypothesis {
+	planned := make(map[int]bool, len(all[0].first))
+	for _, a := range all[0].first {
+		planned[a] = true
+	}
 	at, most := 0, math.Inf(-1)
 	for i, h := range all {
+		if h.kind == KindStart || h.kind == KindPacking {
+			if !slices.ContainsFunc(lights, func(l seen) bool { return !planned[l.first] && slices.Contains(h.first, l.first) }) {
+				continue
+			}
+		}
 		if s := h.score(lights); s > most {
 			at, most = i, s
 		}
