@@ -199,28 +199,29 @@ func TestYardAgainstSpice(t *testing.T) {
 	}
 }
 
-// Within ten pixels of a hundred: the reach that is claimed. YARDPROOF_JUDGE=1 prints
-// the curve, with every reading from ngspice.
+// Within ten pixels of a hundred at 50 milliohm in 95 of a hundred: the reach that is
+// claimed, judged on 400 strings by YARDPROOF_JUDGE=1, which prints the curve. The few
+// strings of the short run vary more. TestYardAgainstSpice vouches for the readings.
 func TestJointFound(t *testing.T) {
-	for _, twoFeeds := range []bool{false, true} {
-		judgeJoints(t, twoFeeds, 40, 50)
-	}
-	if os.Getenv("YARDPROOF_JUDGE") == "" {
-		return
+	runs, share, sizes := 40, 0.9, []int{50}
+	if os.Getenv("YARDPROOF_JUDGE") != "" {
+		runs, share, sizes = 400, 0.95, []int{0, 20, 30, 50, 70, 100, 200, 500}
 	}
 	for _, twoFeeds := range []bool{false, true} {
-		for _, m := range []int{0, 30, 50} {
-			judgeJoints(t, twoFeeds, 200, m)
+		for _, m := range sizes {
+			if near := judgeJoints(t, twoFeeds, runs, m); m >= 50 && float64(near) < share*float64(runs) {
+				t.Errorf("%d of %d joints of %d milliohm were found within 10 pixels, want %.0f %%", near, runs, m, 100*share)
+			}
 		}
 	}
 }
 
-func judgeJoints(t *testing.T, twoFeeds bool, runs, milliohms int) {
+func judgeJoints(t *testing.T, twoFeeds bool, runs, milliohms int) (near int) {
 	t.Helper()
 	p, b := plan(t, twoFeeds)
-	near, said, exact, readings := 0, 0, 0, 0
+	said, exact, readings := 0, 0, 0
 	for seed := range uint64(runs) {
-		r := rand.New(rand.NewPCG(seed, uint64(milliohms)))
+		r := rand.New(rand.NewPCG(10_000+seed, uint64(milliohms))) // others than the thresholds were set by
 		y := randomTruth(r, float64(milliohms)/1000, twoFeeds)
 		m := randomMeter(r, 0.03, 0.05, 0.01) // 3 %, and 50 mV or 50 mA at nought; steps of 10
 		l, err := scan.NewLine(p, b, p.Strings[0], 50)
@@ -242,15 +243,8 @@ func judgeJoints(t *testing.T, twoFeeds bool, runs, milliohms int) {
 			if off <= 2 {
 				exact++
 			}
-			if off > 10 && testing.Verbose() {
-				t.Logf("joint %d of %d mohm, lead %.0f: %+v", y.joint, milliohms, 1000*y.lead, v)
-			}
-		} else if milliohms > 0 && testing.Verbose() {
-			t.Logf("joint %d of %d mohm, lead %.0f: %+v", y.joint, milliohms, 1000*y.lead, v)
 		}
 	}
 	t.Logf("%t, %3d milliohm: %d of %d say a joint, %d within 10 pixels, %d within 2, %.1f readings", twoFeeds, milliohms, said, runs, near, exact, float64(readings)/float64(runs))
-	if milliohms == 50 && float64(near) < 0.95*float64(runs) {
-		t.Errorf("%d of %d joints of 50 milliohm were found within 10 pixels, want 95 %%", near, runs)
-	}
+	return near
 }

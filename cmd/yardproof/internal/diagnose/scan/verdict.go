@@ -7,15 +7,16 @@ import (
 
 // How sure a scan is before it stops, and how many readings it takes at most.
 const (
-	sure        = 0.95
-	likely      = 0.8 // what is said at the end of the readings
-	mostRounds  = 24
-	badMisfit   = 3.5  // mean square of what is left over, in units of the noise, that one joint cannot explain
-	standsOut   = 24   // milliohms: wire that is not even looks like less
-	goodEnough  = 50   // milliohms: nothing is said to stand out before such a joint would have been seen
-	fewPlaces   = 0.05 // a joint ahead of the last pixels carries too little to be seen, and does no harm
-	leadBad     = 0.07 // ohms of a lead more than the plan's: more than a fuse and its plugs
-	closeEnough = 20   // a joint is placed to within a 20th of the string
+	sure         = 0.95
+	likely       = 0.8 // what is said at the end of the readings
+	mostReadings = 100
+	mostRounds   = 24
+	badMisfit    = 3.5  // mean square of what is left over, in units of the noise, that one joint cannot explain
+	standsOut    = 24   // milliohms: wire that is not even looks like less
+	goodEnough   = 50   // milliohms: nothing is said to stand out before such a joint would have been seen
+	fewPlaces    = 0.05 // a joint ahead of the last pixels carries too little to be seen, and does no harm
+	leadBad      = 0.07 // ohms of a lead more than the plan's: more than a fuse and its plugs
+	closeEnough  = 20   // a joint is placed to within a 20th of the string
 )
 
 // Verdict is what a scan knows, and which block to light next.
@@ -39,6 +40,9 @@ type Verdict struct {
 
 // Judge weighs the readings so far. Blocks must lie within the line's pixels.
 func (l *Line) Judge(readings []Reading) (Verdict, error) {
+	if len(readings) > mostReadings {
+		return Verdict{}, fmt.Errorf("%d readings are too many for one scan: begin anew", len(readings))
+	}
 	for _, r := range readings {
 		switch {
 		case r.Block == (Block{}):
