@@ -68,9 +68,8 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 	cfg.Session, cfg.State, cfg.Rate, cfg.Log, cfg.Record = t.Session(), t.State(), t.Rate(), c.Log, t.Record().Append
 	cfg.Standings = t.Record().Standings
 	cfg.Read = func() burnin.Reading {
-		reading := burnin.Reading{Stats: t.Sent(), Streams: t.Streams(), Arrived: t.Arrived()}
-		reading.Expected, reading.Lost, _ = t.Lost()
-		return reading
+		stats, wire, expected, lost := t.Reading()
+		return burnin.Reading{Stats: stats, Wire: wire, Expected: expected, Lost: lost}
 	}
 	cfg.Done = func(r burnin.Report) {
 		fmt.Fprintf(std.out, "burn-in of %s: %s\n%s\n", textout.Count(len(r.Chosen), "string"), r.Says(), r.Summary())

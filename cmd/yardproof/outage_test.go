@@ -2,12 +2,14 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/sacn/sacntest"
 )
 
@@ -60,5 +62,18 @@ func TestTotalOutageIsLost(t *testing.T) {
 	t.Logf("nftables dropped %v, lost %v, outages %v s; %s", dropped, lost, outage, prog.Stderr())
 	if dropped < 300 || lost < dropped-8 || lost > dropped || outage < 11 || outage > 14 {
 		t.Errorf("nftables dropped %v; lost %v, outages of two universes %v s", dropped, lost, outage)
+	}
+	var health struct {
+		Samples []history.Sample `json:"samples"`
+	}
+	if err := json.Unmarshal([]byte(pair.Get(t, pair.Near, "http://"+address+"/api/health")), &health); err != nil {
+		t.Fatal(err)
+	}
+	var without float64
+	for _, s := range health.Samples {
+		without += s.Outage
+	}
+	if without < outage/2-2 || without > outage/2+2 { // looked at once a second, and the metrics four times
+		t.Errorf("the page tells of %v s without packets, the metrics of %v s on each of two universes", without, outage/2)
 	}
 }

@@ -9,12 +9,12 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
-	"maps"
 	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/outage"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
@@ -49,9 +49,8 @@ func States() []State { return []State{Running, Waiting, Held, Stalled, Finished
 // Reading is what the transmitter has counted since it started.
 type Reading struct {
 	Stats          source.Stats
-	Streams        []source.StreamStats
-	Arrived        map[uint16]uint64 // packets at the far end by universe; one that is not in it is not measured
-	Expected, Lost uint64            // packets, by the listener; both 0 while nothing is observed
+	Wire           outage.Reading
+	Expected, Lost uint64 // packets, by the listener; both 0 while nothing is observed
 }
 
 // Config is what a burn-in needs.
@@ -95,6 +94,10 @@ type BurnIn struct {
 	unmeasured []string // of names, when the last step began
 	change     uint64
 	last       Reading
+	wire       outage.Account
+	universes  map[source.Destination]int // in progress.Universes
+	silent     []uint16                   // that are in an outage now
+	told       time.Time                  // when outages were last put on record
 	lastSent   time.Time
 	saved      time.Time
 	disk       disk
@@ -163,6 +166,7 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 	}
 	b.adoptStrings()
 	b.carried = carried(plan, names)
+	b.adoptUniverses()
 	b.measure()
 	if !b.done() {
 		p.Finished = time.Time{}
@@ -194,6 +198,7 @@ func (b *BurnIn) Run(ctx context.Context) error {
 		case <-ctx.Done():
 			b.mu.Lock()
 			b.advance(time.Now(), b.cfg.Session.Snapshot().Shown)
+			b.recordOutages(time.Now())
 			b.save(time.Now())
 			b.mu.Unlock()
 			return b.keeper.end()
@@ -207,7 +212,8 @@ func (b *BurnIn) begin(now time.Time) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.last = b.cfg.Read()
-	b.lastSent = now
+	b.wire.Look(now, b.last.Wire)
+	b.lastSent, b.told = now, now
 	b.change = b.cfg.Session.Snapshot().Shown.Change
 	b.save(now) // this start is counted, and a directory that cannot be written shows at once
 }
@@ -248,6 +254,7 @@ func (b *BurnIn) takeOver(plan *config.Plan) {
 		b.names = slices.DeleteFunc(b.names, func(name string) bool {
 			return plan.Find(name) == nil
 		})
+		b.adoptUniverses()
 	} else if text := b.programme.String(); text != old {
 		b.cfg.Log.Info("the programme has changed; its cycle begins anew", "programme", text)
 	}
@@ -270,12 +277,18 @@ func (b *BurnIn) advance(now time.Time, shown session.Shown) {
 	if sent > 0 {
 		b.lastSent = now
 	}
-	before := b.last
 	b.last = r
+	spans := b.wire.Look(now, r.Wire)
+	if b.state != Finished {
+		b.account(spans)
+	}
+	if now.Sub(b.told) >= recordEvery {
+		b.recordOutages(now)
+	}
 	if b.step == none || shown.Change != b.change {
 		return
 	}
-	b.serve(before, r)
+	b.serve(spans)
 	p.Position += b.duration(sent)
 	if length := Seconds(b.programme.Length()); p.Position >= length {
 		p.Position -= length
@@ -314,11 +327,13 @@ func (b *BurnIn) finish(now time.Time) {
 	b.put(none, session.Request{Pattern: patterns.Dark})
 	b.state = Finished
 	b.progress.Finished = now
+	b.recordOutages(now)
+	b.silent = nil
 	for i, name := range b.names {
 		s := b.progress.Strings[name]
 		b.progress.Owed = append(b.progress.Owed, record.Line{
 			Time: now, Kind: record.BurnIn, Plan: b.plan.Name, String: name, Label: s.Label,
-			Note: fmt.Sprintf("%s served (%s); %s", short(time.Duration(s.Served)), s.Evidence(), b.progress.Summary()),
+			Note: fmt.Sprintf("%s served (%s); %s%s", short(time.Duration(s.Served)), s.Evidence(), b.outagesOf(name), b.progress.Summary()),
 			Once: fmt.Sprintf("burn-in-%d-%d", now.UnixMilli(), i),
 		})
 	}
@@ -331,50 +346,6 @@ func (b *BurnIn) save(now time.Time) {
 	b.disk.wanted++
 	b.publish()
 	b.keeper.poke()
-}
-
-// Report is a burn-in at one moment.
-type Report struct {
-	Progress
-	State   State
-	Step    Step          // shown now; zero: none of the programme
-	Target  time.Duration // hours to be served
-	Least   time.Duration // served by every chosen string
-	Chosen  []string      // strings, in the plan's order
-	Done    int           // of them, that have served their hours
-	Behind  []string      // of them, that were served less than the others: something is wrong with their universes
-	Limited string        // why white is shown at 30 % at most; "": it is not
-	Opens   string        // while waiting: when the next part of the day begins
-	Unkept  string        // why what has come about is not on disk; "": it is, but for the last minute
-}
-
-// Report returns how it stood at the last tick. It waits for nothing.
-func (b *BurnIn) Report() Report { return *b.report.Load() }
-
-// Ticks counts the seconds that have been dealt with.
-func (b *BurnIn) Ticks() uint64 { return b.ticks.Load() }
-
-// publish makes how it stands the [BurnIn.Report].
-func (b *BurnIn) publish() {
-	r := Report{Progress: b.progress, State: b.state, Target: b.programme.Hours, Least: b.least(), Chosen: slices.Clone(b.names)}
-	r.Strings, r.Behind, r.Unkept = maps.Clone(r.Strings), b.behind(), b.disk.says(time.Now())
-	if b.step != none {
-		r.Step = b.programme.Steps[b.step]
-	}
-	for _, s := range b.programme.Steps {
-		if _, why := b.most(s); why != "" {
-			r.Limited = why
-		}
-	}
-	if b.state == Waiting {
-		r.Opens = b.programme.Window.Opens()
-	}
-	for _, name := range b.names {
-		if time.Duration(b.progress.Strings[name].Served) >= b.programme.Hours {
-			r.Done++
-		}
-	}
-	b.report.Store(&r)
 }
 
 // Steps returns the programme in words.

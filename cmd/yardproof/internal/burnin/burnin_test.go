@@ -13,6 +13,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/outage"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
@@ -57,13 +58,14 @@ type yard struct {
 	refused map[uint16]bool   // universes whose packets the kernel refuses
 	lost    map[uint16]bool   // universes that do not arrive
 	arrived map[uint16]uint64 // nil: nobody hears
-	down    bool              // frames are withheld
+	missed  map[uint16]uint64
+	down    bool // frames are withheld
 	done    []Report
 	lines   []record.Line
 }
 
 func newYard(t *testing.T, text string) *yard {
-	y := &yard{t: t, path: t.TempDir(), streams: map[source.Destination]*source.StreamStats{}, refused: map[uint16]bool{}, lost: map[uint16]bool{}}
+	y := &yard{t: t, path: t.TempDir(), streams: map[source.Destination]*source.StreamStats{}, refused: map[uint16]bool{}, lost: map[uint16]bool{}, missed: map[uint16]uint64{}}
 	plan, b := load(t, text)
 	y.session = session.New(plan, b)
 	y.take(y.session.Scene())
@@ -76,6 +78,9 @@ func (y *yard) take(look source.Scene) {
 	y.look, y.slots = look, nil
 	for _, s := range look.Streams {
 		y.slots = append(y.slots, make([]byte, s.Slots))
+		if to := (source.Destination{Universe: s.Universe, Unicast: s.Unicast}); y.streams[to] == nil {
+			y.streams[to] = &source.StreamStats{Destination: to}
+		}
 	}
 }
 
@@ -143,27 +148,26 @@ func (y *yard) frames(ctx context.Context) {
 // send counts a frame's packets.
 func (y *yard) send() {
 	for _, s := range y.look.Streams {
-		to := source.Destination{Universe: s.Universe, Unicast: s.Unicast}
-		st := y.streams[to]
-		if st == nil {
-			st = &source.StreamStats{Destination: to}
-			y.streams[to] = st
-		}
+		st := y.streams[source.Destination{Universe: s.Universe, Unicast: s.Unicast}]
 		if y.refused[s.Universe] {
 			st.Failed++
 			continue
 		}
 		st.Sent++
-		if y.arrived != nil && !y.lost[s.Universe] {
+		switch {
+		case y.arrived == nil:
+		case y.lost[s.Universe]:
+			y.missed[s.Universe]++
+		default:
 			y.arrived[s.Universe]++
 		}
 	}
 }
 
 func (y *yard) reading() Reading {
-	r := Reading{Stats: y.stats, Arrived: maps.Clone(y.arrived)}
+	r := Reading{Stats: y.stats, Wire: outage.Reading{Withheld: y.stats.Withheld, Arrived: maps.Clone(y.arrived), Missed: maps.Clone(y.missed)}}
 	for _, st := range y.streams {
-		r.Streams = append(r.Streams, *st)
+		r.Wire.Streams = append(r.Wire.Streams, *st)
 	}
 	return r
 }

@@ -30,6 +30,8 @@ type Progress struct {
 	Cycles   int               `json:"cycles"`
 	Strings  map[string]Served `json:"strings"`
 
+	Universes []Universe `json:"universes,omitempty"` // of the chosen strings
+
 	Frames        uint64  `json:"frames"`
 	Skipped       uint64  `json:"frames_skipped"`
 	Withheld      uint64  `json:"frames_withheld"`
@@ -100,8 +102,8 @@ func (p *Progress) Summary() string {
 	if p.Expected > 0 {
 		loss = fmt.Sprintf("%.3f %% of %d packets lost", 100*float64(p.Lost)/float64(p.Expected), p.Expected)
 	}
-	return fmt.Sprintf("%s, %s sent, %d skipped, %d withheld, %s refused, none later than %v, %s, %s, %s",
-		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, textout.Count(int(p.Refused), "packet"), time.Duration(p.WorstLateness), loss, textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
+	return fmt.Sprintf("%s, %s sent, %d skipped, %d withheld, %s refused, none later than %v, %s, %s, %s, %s",
+		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, textout.Count(int(p.Refused), "packet"), time.Duration(p.WorstLateness), loss, p.outages(), textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
 }
 
 // readProgress returns the progress kept in a directory; nil when there is none.
@@ -131,7 +133,7 @@ func readProgress(dir *state.Dir) (*Progress, error) {
 // clone returns a copy that does not change with the original.
 func (p *Progress) clone() Progress {
 	c := *p
-	c.Strings, c.Owed = maps.Clone(p.Strings), slices.Clone(p.Owed)
+	c.Strings, c.Universes, c.Owed = maps.Clone(p.Strings), slices.Clone(p.Universes), slices.Clone(p.Owed)
 	return c
 }
 

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/outage"
 	"yardproof/config"
 	"yardproof/sacn/source"
 )
@@ -26,23 +27,26 @@ func carried(plan *config.Plan, names []string) map[string][]source.Destination 
 	return of
 }
 
-// serve credits each string with what went out on all of its universes since the
-// reading before; or with what arrived, where all of it is measured at the far end.
-func (b *BurnIn) serve(before, now Reading) {
-	sent, failed := difference(before, now)
+// serve credits each string with what went out on all of its universes; or with what
+// arrived, where all of it is measured at the far end.
+func (b *BurnIn) serve(spans []outage.Span) {
+	became := make(map[source.Destination]outage.Span, len(spans))
+	for _, sp := range spans {
+		became[sp.Destination] = sp
+	}
 	for _, name := range b.names {
 		s := b.progress.Strings[name]
 		measured := true
 		var frames uint64
 		for i, to := range b.carried[name] {
-			n := sent[to]
-			s.Refused += failed[to]
-			b.progress.Refused += failed[to]
-			arrived, ok := now.Arrived[to.Universe]
-			if to.Unicast.IsValid() || !ok {
+			sp := became[to]
+			s.Refused += sp.Failed
+			b.progress.Refused += sp.Failed
+			n := sp.Sent
+			if sp.Measured {
+				n = sp.Arrived
+			} else {
 				measured = false
-			} else if n = 0; arrived > before.Arrived[to.Universe] { // else the listener was started anew
-				n = arrived - before.Arrived[to.Universe]
 			}
 			if i == 0 || n < frames {
 				frames = n
@@ -54,19 +58,6 @@ func (b *BurnIn) serve(before, now Reading) {
 		}
 		b.progress.Strings[name] = s
 	}
-}
-
-// difference is what became of packets between two readings, by stream.
-func difference(before, now Reading) (sent, failed map[source.Destination]uint64) {
-	sent, failed = map[source.Destination]uint64{}, map[source.Destination]uint64{}
-	for _, st := range now.Streams {
-		sent[st.Destination], failed[st.Destination] = st.Sent, st.Failed
-	}
-	for _, st := range before.Streams {
-		sent[st.Destination] -= st.Sent
-		failed[st.Destination] -= st.Failed
-	}
-	return sent, failed
 }
 
 // duration is the time that a number of frames serves.

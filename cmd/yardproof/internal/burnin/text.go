@@ -24,6 +24,9 @@ func (r Report) Says() string {
 	if n := len(r.Behind); n > 0 {
 		text += fmt.Sprintf(", %s behind the others: %s", textout.Count(n, "string"), textout.Some(r.Behind, 3))
 	}
+	if len(r.Silent) > 0 && r.State != Stalled && r.State != Finished {
+		text += fmt.Sprintf(", NO PACKETS on %s", universes(r.Silent))
+	}
 	if r.Limited != "" && r.State != Finished {
 		text += fmt.Sprintf(", white at %.0f %% at most: %s", 100*unmeasuredLevel, r.Limited)
 	}

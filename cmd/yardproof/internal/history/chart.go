@@ -55,6 +55,7 @@ type measure struct {
 	wrong, toDo string
 	names       func(Sample) []string // of what was concerned
 	all         string                // what is concerned when there are no names
+	sum         bool                  // the measure is seconds, and a fault says how many
 }
 
 func measures() []measure {
@@ -72,6 +73,10 @@ func measures() []measure {
 			toDo: "Check the cable and the switch on the way; do not use Wi-Fi.",
 			of:   func(s Sample) (float64, bool) { return value(s.LostPercent) }, wanted: none,
 			bad: func(s Sample) bool { v, ok := value(s.LostPercent); return ok && v > 0.1 }},
+		{title: "Time in which a universe had no packets at all", unit: "s in a minute", least: 1, wrong: "A universe had no packets", all: "a universe",
+			toDo: "Check the cable and the switch on the way, and that controller's supply.", names: func(s Sample) []string { return s.Empty },
+			of: func(s Sample) (float64, bool) { return s.Outage, true }, wanted: none, sum: true,
+			bad: func(s Sample) bool { return s.Outage > 0 }},
 		{title: "Controllers that answer", least: 1, wrong: "A controller did not answer", all: "a controller",
 			toDo: "Check its supply and its network cable.", names: func(s Sample) []string { return s.Silent },
 			of:     func(s Sample) (float64, bool) { return count(s.Answering) },

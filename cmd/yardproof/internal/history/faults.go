@@ -10,6 +10,7 @@ import (
 type fault struct {
 	From, To          time.Time
 	What, Which, ToDo string
+	Long              time.Duration // in all; 0: it is not measured
 }
 
 // pause is how far apart two wrong minutes may lie and still be one fault.
@@ -42,6 +43,9 @@ func faults(day []Sample) []fault {
 				open = &fault{From: s.Time.Add(-time.Minute), What: m.wrong, ToDo: m.toDo} // a sample tells of the minute before it
 			}
 			open.To = s.Time
+			if v, ok := m.of(s); m.sum && ok {
+				open.Long += time.Duration(v * float64(time.Second)).Round(time.Second)
+			}
 			if m.names != nil {
 				which = union(which, m.names(s))
 			}
@@ -52,13 +56,13 @@ func faults(day []Sample) []fault {
 	return all
 }
 
-// most names that are kept of one minute.
-const mostNames = 8
+// MostNames are kept of one minute.
+const MostNames = 8
 
 // union adds names that are not there yet.
 func union(to, names []string) []string {
 	for _, n := range names {
-		if len(to) < mostNames && !slices.Contains(to, n) {
+		if len(to) < MostNames && !slices.Contains(to, n) {
 			to = append(to[:len(to):len(to)], n)
 		}
 	}

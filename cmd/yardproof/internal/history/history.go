@@ -29,10 +29,13 @@ type Reading struct {
 
 	Expected, Lost *uint64 // packets
 
+	Outage time.Duration // since the reading before: without any packet on some universe
+
 	Answering, Controllers *int // that answered an echo request, that were asked
 	Conflicts              *int // universes that another source sends too
 
 	Silent, Others []string // names of controllers that do not answer, and of other sources
+	Empty          []string // universes that have no packets now, with their strings
 }
 
 // Sample is how it went between two readings.
@@ -45,9 +48,11 @@ type Sample struct {
 	Answering   *int      `json:"controllers_answering"`
 	Controllers *int      `json:"controllers_asked"`
 	Conflicts   *int      `json:"conflicts"`
+	Outage      float64   `json:"outage_seconds"` // with some universe that no packet arrived on, or was taken for
 
 	Silent []string `json:"-"` // controllers that did not answer
 	Others []string `json:"-"` // sources on universes of ours
+	Empty  []string `json:"-"` // universes without packets
 }
 
 // History is safe for concurrent use.
@@ -59,6 +64,8 @@ type History struct {
 	conflicts   *int    // most in this minute
 	silent      []string
 	others      []string
+	empty       []string
+	outage      float64 // seconds of this minute
 	recent, day ring
 }
 
@@ -93,17 +100,22 @@ func (h *History) Add(r Reading) {
 	if !r.Time.After(h.last.Time) {
 		return
 	}
-	h.recent.add(between(h.last, r))
+	now := between(h.last, r)
+	now.Outage = r.Outage.Seconds()
+	h.recent.add(now)
+	h.outage += now.Outage
 	h.answering = pick(h.answering, r.Answering, false)
 	h.conflicts = pick(h.conflicts, r.Conflicts, true)
-	h.silent, h.others = union(h.silent, r.Silent), union(h.others, r.Others)
+	h.silent, h.others, h.empty = union(h.silent, r.Silent), union(h.others, r.Others), union(h.empty, r.Empty)
 	h.last = r
 	if r.Time.Sub(h.minute.Time) >= time.Minute {
 		s := between(h.minute, r)
 		s.Answering, s.Conflicts = h.answering, h.conflicts // the worst moment, not the last
-		s.Silent, s.Others = h.silent, h.others
+		s.Silent, s.Others, s.Empty = h.silent, h.others, h.empty
+		s.Outage = min(h.outage, r.Time.Sub(h.minute.Time).Seconds()) // an outage is known 2.5 s after it began
 		h.day.add(s)
 		h.minute, h.answering, h.conflicts, h.silent, h.others = r, nil, nil, nil, nil
+		h.empty, h.outage = nil, 0
 	}
 }
 

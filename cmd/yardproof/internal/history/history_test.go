@@ -138,8 +138,8 @@ func TestDrawing(t *testing.T) {
 			lines++
 		}
 	}
-	if lines != 3 { // before the gap, after it, and what is wanted
-		t.Errorf("%d lines, want 3: the gap must not be bridged", lines)
+	if lines != 5 { // before the gap and after it, of two charts, and what is wanted
+		t.Errorf("%d lines, want 5: the gap must not be bridged", lines)
 	}
 }
 
@@ -163,6 +163,9 @@ func TestFaultsAreTold(t *testing.T) {
 		if ago := now.Sub(at); ago >= 30*time.Minute && ago < 40*time.Minute {
 			r.Conflicts, r.Others = ptr(1), []string{"desk at 192.0.2.9 on universe 3 (quay-rail)"}
 		}
+		if ago := now.Sub(at); ago > 19*time.Minute && ago <= 20*time.Minute+20*time.Second {
+			r.Outage, r.Empty = 20*time.Second, []string{"universe 4 (roof)"}
+		}
 		h.Add(r)
 	}
 	page, err := h.Draw("x", "", now)
@@ -172,13 +175,14 @@ func TestFaultsAreTold(t *testing.T) {
 	for _, want := range []string{
 		"From Wed 25 Nov 18:00 to", "A controller did not answer.</b> Concerned: boathouse. Check its supply",
 		"Wed 20:20 to 20:30: Another source sent to our universes.</b> Concerned: desk at 192.0.2.9 on universe 3 (quay-rail). Stop that sender",
+		"A universe had no packets, 1m20s in all.</b> Concerned: universe 4 (roof). Check the cable",
 		`points="90,`, `width="8"`,
 	} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
-	if n := strings.Count(page, "<li>"); n != 2 {
-		t.Errorf("%d faults are told, want 2", n)
+	if n := strings.Count(page, "<li>"); n != 3 {
+		t.Errorf("%d faults are told, want 3", n)
 	}
 }

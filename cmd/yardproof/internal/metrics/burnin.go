@@ -20,6 +20,8 @@ var (
 	burnLooked   = desc("burnin_last_look_timestamp_seconds", "When somebody last looked; absent before.")
 	burnStarts   = desc("burnin_starts_total", "Starts of the program in this burn-in.")
 	burnKept     = desc("burnin_kept", "1 while what was served is on disk, but for the last minute; 0 while the disk does not take it.")
+	burnOutage   = desc("burnin_outage_seconds_total", "Time without any packet in silences of over 2.5 s, restarts included: none arrived where the far end is heard, else none was taken. Absent for a universe that had none.", "universe", "destination")
+	burnSilent   = desc("burnin_silent_universes", "Universes of the chosen strings that have had no packet for over 2.5 s.")
 	burnLateness = desc("burnin_worst_lateness_seconds", "No frame of the burn-in was later than this, restarts included.")
 )
 
@@ -29,7 +31,7 @@ type BurnInCollector func() burnin.Report
 // Describe implements [prometheus.Collector].
 func (BurnInCollector) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		burnState, burnStep, burnTarget, burnServed, burnChosen, burnDone, burnCycles, burnLooks, burnLooked, burnStarts, burnKept, burnLateness,
+		burnState, burnStep, burnTarget, burnServed, burnChosen, burnDone, burnCycles, burnLooks, burnLooked, burnStarts, burnKept, burnOutage, burnSilent, burnLateness,
 	} {
 		ch <- d
 	}
@@ -53,6 +55,12 @@ func (read BurnInCollector) Collect(ch chan<- prometheus.Metric) {
 	e.counter(burnLooks, uint64(r.Looks))
 	e.counter(burnStarts, uint64(r.Starts))
 	e.gauge(burnKept, boolean(r.Unkept == ""))
+	for _, u := range r.Universes {
+		if u.Outage > 0 { // else a large yard has a fourth series for each
+			ch <- prometheus.MustNewConstMetric(burnOutage, prometheus.CounterValue, time.Duration(u.Outage).Seconds(), number(u.Universe), destination(u.Unicast))
+		}
+	}
+	e.gauge(burnSilent, float64(len(r.Silent)))
 	e.gauge(burnLateness, time.Duration(r.WorstLateness).Seconds())
 	if !r.LastLook.IsZero() {
 		e.gauge(burnLooked, float64(r.LastLook.UnixMilli())/1000)

@@ -6,6 +6,7 @@ package metrics
 
 import (
 	"net/http"
+	"net/netip"
 	"runtime"
 	"strconv"
 
@@ -82,11 +83,7 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e.counter(packets, stats.Packets)
 	e.counter(octets, stats.Bytes)
 	for _, st := range t.Streams() {
-		to := "multicast"
-		if st.Unicast.IsValid() {
-			to = st.Unicast.String()
-		}
-		e.counter(carried, st.Sent, number(st.Universe), to)
+		e.counter(carried, st.Sent, number(st.Universe), destination(st.Unicast))
 	}
 	for _, failed := range stats.SendErrors {
 		e.counter(refused, failed.Count, failed.Errno)
@@ -128,6 +125,13 @@ func (e emitter) gauge(d *prometheus.Desc, v float64, labels ...string) {
 
 func (e emitter) counter(d *prometheus.Desc, v uint64, labels ...string) {
 	e <- prometheus.MustNewConstMetric(d, prometheus.CounterValue, float64(v), labels...)
+}
+
+func destination(unicast netip.Addr) string {
+	if unicast.IsValid() {
+		return unicast.String()
+	}
+	return "multicast"
 }
 
 func number(n uint16) string { return strconv.Itoa(int(n)) }

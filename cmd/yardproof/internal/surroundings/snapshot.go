@@ -65,17 +65,18 @@ func (s Snapshot) Loss() (expected, lost uint64, ok bool) {
 }
 
 // Arrived returns the packets of our own stream that were heard on the watched
-// interface, each once, by universe, those that never were included; nil while
-// nothing is watched.
-func (s Snapshot) Arrived() map[uint16]uint64 {
+// interface, each once, and those that were sent and never came, by universe, those
+// never heard included; nil while nothing is watched. Blind: nothing can be heard now.
+func (s Snapshot) Arrived() (arrived, missed map[uint16]uint64, blind bool) {
 	if s.Tap == nil {
-		return nil
+		return nil, nil, false
 	}
-	arrived := make(map[uint16]uint64, len(s.Tap.Universes))
+	arrived, missed = make(map[uint16]uint64, len(s.Tap.Universes)), make(map[uint16]uint64, len(s.Missed))
 	for _, u := range s.Tap.Universes {
 		arrived[u.Universe] = u.Packets - u.Duplicates
+		missed[u.Universe] = s.Missed[u.Universe].Packets
 	}
-	return arrived
+	return arrived, missed, s.Tap.Blind != ""
 }
 
 // Answering returns how many controllers answered the latest echo request, and

@@ -9,6 +9,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/hold"
+	"yardproof/cmd/yardproof/internal/outage"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/surroundings"
@@ -96,6 +97,7 @@ func (t *Transmitter) describe(show session.Shown, universes int) string {
 
 // remember keeps the last minutes and the last day.
 func (t *Transmitter) remember(ctx context.Context) error {
+	var wire outage.Account
 	return t.history.Run(ctx, func() history.Reading {
 		stats, around := t.source.Stats(), t.around.Snapshot()
 		r := history.Reading{Time: time.Now(), Frames: stats.Frames, WantedHz: t.cfg.Rate, Lateness: stats.Lateness}
@@ -108,8 +110,32 @@ func (t *Transmitter) remember(ctx context.Context) error {
 		if n, ok := around.Contested(); ok {
 			r.Conflicts, r.Others = &n, t.others(around)
 		}
+		r.Outage, r.Empty = t.outages(wire.Look(r.Time, t.wire(stats, around)))
 		return r
 	})
+}
+
+// outages returns by how much the longest outage grew, and which universes are in one,
+// with their strings.
+func (t *Transmitter) outages(spans []outage.Span) (grew time.Duration, empty []string) {
+	plan := t.session.Snapshot().Plan
+	for _, sp := range spans {
+		grew = max(grew, sp.Silent)
+		if sp.Out && len(empty) < history.MostNames {
+			empty = append(empty, fmt.Sprintf("universe %d (%s)", sp.Universe, textout.Some(stringsOn(plan, sp.Universe), 3)))
+		}
+	}
+	return grew, empty
+}
+
+// stringsOn names those that have slots on a universe.
+func stringsOn(plan *config.Plan, universe uint16) (names []string) {
+	for i, str := range plan.Map().Strings {
+		if slices.ContainsFunc(str.Segments, func(s config.Segment) bool { return s.Universe == universe }) {
+			names = append(names, plan.Strings[i].Name)
+		}
+	}
+	return names
 }
 
 // others names the other sources on our universes, with the strings there.
@@ -117,13 +143,7 @@ func (t *Transmitter) others(around surroundings.Snapshot) []string {
 	plan := t.session.Snapshot().Plan
 	var out []string
 	for _, c := range around.Watch.Competing {
-		var strs []string
-		for i, str := range plan.Map().Strings {
-			if slices.ContainsFunc(str.Segments, func(s config.Segment) bool { return s.Universe == c.Universe }) {
-				strs = append(strs, plan.Strings[i].Name)
-			}
-		}
-		out = append(out, fmt.Sprintf("%s at %s on universe %d (%s)", c.Name, c.Address, c.Universe, strings.Join(strs, ", ")))
+		out = append(out, fmt.Sprintf("%s at %s on universe %d (%s)", c.Name, c.Address, c.Universe, strings.Join(stringsOn(plan, c.Universe), ", ")))
 	}
 	return out
 }

@@ -161,21 +161,6 @@ func (t *Transmitter) Record() *record.Log { return t.record }
 // Rate returns the frames a second.
 func (t *Transmitter) Rate() float64 { return t.cfg.Rate }
 
-// Sent returns what has gone out, and Lost what a watched interface should have
-// heard of it and what it missed. Both are for a programme, which begins when
-// frames go out.
-func (t *Transmitter) Sent() source.Stats { return t.source.Stats() }
-
-// Streams returns what has gone out of each stream.
-func (t *Transmitter) Streams() []source.StreamStats { return t.source.Streams() }
-
-// Arrived returns the packets of our own that a watched interface heard, by
-// universe; nil while nothing is heard.
-func (t *Transmitter) Arrived() map[uint16]uint64 { return t.around.Snapshot().Arrived() }
-
-// Lost is described at Sent. It is false while nothing is heard.
-func (t *Transmitter) Lost() (expected, lost uint64, ok bool) { return t.around.Snapshot().Loss() }
-
 // Run sends until ctx ends or the programme does, then goes dark and says goodbye.
 // Without a programme people choose what is shown.
 func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
