@@ -1,4 +1,4 @@
-# make demo    runs the transmitter on the built-in plan, loopback only
+# make demo    the built-in plan and a yard that is not there, loopback only
 # make test    every check there is; as root it first installs what it needs
 # make bench   figures beside the floor of this machine
 # make package what people install
@@ -13,7 +13,7 @@ build:
 	$(GO) build -o bin/yardproof ./cmd/yardproof
 
 demo: build
-	bin/yardproof run --demo
+	bin/yardproof rehearse --demo
 
 test: tools lint
 	$(GO) test -race ./...

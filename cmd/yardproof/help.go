@@ -7,6 +7,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/guide"
 	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/rehearsal"
 	"yardproof/cmd/yardproof/internal/web"
 )
 
@@ -15,6 +16,7 @@ func topics() []guide.Topic {
 	return []guide.Topic{
 		{Name: "patterns", Write: guide.WritePatterns},
 		{Name: "plan", Write: guide.WritePlan},
+		{Name: "faults", Write: rehearsal.WriteFaults},
 		{Name: "metrics", Write: metrics.WriteReference},
 		{Name: "api", Write: web.WriteReference},
 	}

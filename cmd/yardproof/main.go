@@ -47,6 +47,7 @@ func commands() []command {
 		planCommand(),
 		benchCommand(),
 		runCommand(),
+		rehearseCommand(),
 		burnInCommand(),
 		resumeCommand(),
 		lookedCommand(),

@@ -95,9 +95,17 @@ func TestWrongUse(t *testing.T) {
 		{"run --demo --host-name quay/laptop", 2, "is not a host name"},
 		{"run --universe 1 --pixels 1000000 --interface lo", 1, "give 1 to 100000"},
 		{"run --demo --http 127.0.0.1:99999", 2, "is not an address with a port"},
+		{"rehearse", 2, "name one plan file, or give --demo"},
+		{"rehearse --demo plan.yaml", 2, "give one of: a plan, --demo"},
+		{"rehearse --demo --hidden 11", 2, "hide 0 to 10"},
+		{"rehearse --demo --fault fog,bandstand-rail", 2, "yardproof help faults"},
+		{"rehearse --demo --fault supply~off,mast", 2, `no string "mast"`},
 		{"run --demo --http 192.0.2.77:9531", 1, "what to do: name an address of this computer; it has 127.0.0.1"},
 	} {
-		args := strings.Fields(tt.args)
+		args := strings.Fields(tt.args) // a ~ stands for a space
+		for i, a := range args {
+			args[i] = strings.ReplaceAll(a, "~", " ")
+		}
 		if strings.HasPrefix(tt.args, "run ") {
 			args = append([]string{"run", "--state", state, "--for", "1s"}, args[1:]...)
 		}

@@ -78,7 +78,7 @@ func runReadmeLine(t *testing.T, p *sacntest.Pair, dir, bin, line string) {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	goesOn := regexp.MustCompile(`^yardproof (run|bench|burn-in|listen) `).MatchString(line)
+	goesOn := regexp.MustCompile(`^yardproof (run|rehearse|bench|burn-in|listen) `).MatchString(line)
 	if goesOn {
 		time.AfterFunc(5*time.Second, func() { cmd.Process.Signal(syscall.SIGINT) })
 	}

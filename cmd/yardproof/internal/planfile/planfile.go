@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"net/netip"
 	"os"
 	"slices"
 	"syscall"
@@ -142,4 +143,14 @@ func patternProblems(plan *config.Plan) []config.Problem {
 		})
 	}
 	return problems
+}
+
+// Rehearsed is the plan as a rehearsal sends it, see [config.Plan.Rehearsed]; as it
+// is while it has an error.
+func (c Checked) Rehearsed(iface string, local func(*config.Controller) netip.Addr) Checked {
+	if c.Errors() == 0 {
+		c.Plan = c.Plan.Rehearsed(iface, local)
+		c.judge()
+	}
+	return c
 }

@@ -11,7 +11,6 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
-	"sync/atomic"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -28,6 +27,7 @@ import (
 	"yardproof/cmd/yardproof/internal/tasks"
 	"yardproof/cmd/yardproof/internal/web"
 	"yardproof/config"
+	"yardproof/sacn"
 	"yardproof/sacn/source"
 )
 
@@ -59,6 +59,10 @@ type Config struct {
 	Version     string   // of the program
 	Commit      string   // that it was built from
 
+	Rehearsal *web.Rehearsal // nil: what is sent is meant
+	// Beside goes on beside the sending, and is told the CID; nil: nothing does.
+	Beside func(context.Context, sacn.CID) error
+
 	Talk io.Writer // what people read
 	Log  *slog.Logger
 }
@@ -81,7 +85,6 @@ type Transmitter struct {
 	state     *state.Dir
 	record    *record.Log
 	session   *session.Session
-	checked   atomic.Pointer[planfile.Checked] // the plan that the session has
 	holds     *hold.Keeper
 	notifier  *systemd.Notifier
 	hangups   chan os.Signal // each asks for a reload
@@ -119,7 +122,6 @@ func Open(cfg Config) (_ *Transmitter, err error) {
 		cfg.Rate = c.Plan.Network.Rate
 	}
 	t := &Transmitter{cfg: cfg, plan: c.Plan, session: session.New(c.Plan, c.Budget), history: history.New(), hangups: hangups}
-	t.checked.Store(&c)
 	if _, err := t.session.Show(cfg.First); err != nil {
 		return nil, cli.Usage(err)
 	}
@@ -204,6 +206,13 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 		tasks.Task{Name: "reloading", Run: t.reload},
 		tasks.Task{Name: "telling systemd", Run: func(ctx context.Context) error { return t.tellSystemd(ctx, page, programme) }},
 		tasks.Task{Name: "remembering", Run: t.remember})
+	if t.cfg.Beside != nil {
+		cid, err := t.state.CID()
+		if err != nil {
+			return err
+		}
+		list = append(list, tasks.Task{Name: "the rehearsal", Run: func(ctx context.Context) error { return t.cfg.Beside(ctx, cid) }})
+	}
 	if programme != nil {
 		var end context.CancelFunc
 		ctx, end = context.WithCancel(ctx)

@@ -25,7 +25,13 @@ type file struct {
 
 func loadPage() *page {
 	p := &page{files: map[string]file{}}
-	root, err := fs.Sub(embedded, "page")
+	p.add(embedded, "/")
+	return p
+}
+
+// add loads the files of a directory "page", which are embedded, under a path.
+func (p *page) add(files fs.FS, under string) {
+	root, err := fs.Sub(files, "page")
 	if err == nil {
 		err = fs.WalkDir(root, ".", func(name string, d fs.DirEntry, err error) error {
 			if err != nil || d.IsDir() {
@@ -35,9 +41,9 @@ func loadPage() *page {
 			if err != nil {
 				return err
 			}
-			at := "/" + name
+			at := under + name
 			if name == "index.html" {
-				at = "/{$}"
+				at = under + "{$}"
 			}
 			p.files[at] = file{kind: kind(name), plain: b, small: squeeze(b)}
 			return nil
@@ -46,7 +52,6 @@ func loadPage() *page {
 	if err != nil {
 		panic(err) // embedded files are there
 	}
-	return p
 }
 
 // kind does not ask the machine, whose table may lack a type or have it wrong.
@@ -81,8 +86,8 @@ func squeeze(b []byte) []byte {
 
 func (p *page) serve(w http.ResponseWriter, r *http.Request) error {
 	at := r.URL.Path
-	if at == "/" {
-		at = "/{$}"
+	if strings.HasSuffix(at, "/") {
+		at += "{$}"
 	}
 	return send(w, r, p.files[at])
 }

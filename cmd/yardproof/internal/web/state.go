@@ -27,6 +27,7 @@ type state struct {
 	Viewed  *viewed         `json:"viewed"`    // the string that was asked about; nil: none was
 	Version string          `json:"version"`
 
+	Rehearsal   bool   `json:"rehearsal"`      // nothing is real
 	Programme   string `json:"programme"`      // how far it is; "": there is none
 	PlanVersion int64  `json:"plan_version"`   // another number: the plan was read anew
 	Recorded    int    `json:"record_version"` // another number: something was put on record
@@ -80,6 +81,7 @@ func (s *Server) state(now session.Snapshot, view string) state {
 		Viewed:  s.view(now, view),
 		Version: s.cfg.Version,
 
+		Rehearsal:   s.cfg.Rehearsal != nil,
 		PlanVersion: s.plans.version(now.Plan),
 		Recorded:    s.cfg.Record.Len(),
 		Others:      s.competing(now.Plan, view),

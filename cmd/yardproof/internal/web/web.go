@@ -6,6 +6,7 @@ package web
 
 import (
 	"context"
+	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
@@ -18,8 +19,6 @@ import (
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
-	"yardproof/config"
-	"yardproof/config/protection"
 	"yardproof/sacn/listener"
 )
 
@@ -46,11 +45,10 @@ type Config struct {
 	// of them without a pause for a while. Nil: nobody looks for any.
 	Competing func(universes []uint16) []listener.CompetingSource
 
-	// Protection returns what was found of a plan's fuses and wires. Nil: nobody looked.
-	Protection func(*config.Plan) *protection.Report
-
 	Record *record.Log
 	Bench  *Bench // nil: this is no bench, and strings hang where the plan has them
+
+	Rehearsal *Rehearsal // nil: what is sent is meant
 
 	// Kept waits, at most for a time, until a hold is on disk.
 	Kept func(ctx context.Context, most time.Duration) bool
@@ -61,6 +59,15 @@ type Config struct {
 	Version string
 	Log     *slog.Logger
 }
+
+// Rehearsal is what a rehearsal adds: a page of its own under /rehearsal/, and what
+// that asks for. The yard page then says loudly that nothing is real.
+type Rehearsal struct {
+	Page fs.FS // has a directory "page"
+	API  http.Handler
+}
+
+const rehearsalPath = "/rehearsal/"
 
 // Server is the page and its API.
 type Server struct {
@@ -82,6 +89,9 @@ type Server struct {
 func New(cfg Config) (*Server, error) {
 	s := &Server{cfg: cfg, hosts: hostNames(cfg.HostNames), page: loadPage()}
 	var err error
+	if cfg.Rehearsal != nil {
+		s.page.add(cfg.Rehearsal.Page, rehearsalPath)
+	}
 	if s.links, err = openLinks(cfg.State); err != nil {
 		return nil, err
 	}
@@ -200,6 +210,10 @@ func (s *Server) Handler() http.Handler {
 	}
 	for path, routes := range paths {
 		mux.Handle(path, s.handle(routes...))
+	}
+	if re := s.cfg.Rehearsal; re != nil {
+		do := func(w http.ResponseWriter, r *http.Request) error { re.API.ServeHTTP(w, r); return nil }
+		mux.Handle(rehearsalPath, s.handle(route{method: "GET", path: rehearsalPath, do: do}, route{method: "POST", path: rehearsalPath, do: do}))
 	}
 	for name := range s.page.files {
 		mux.Handle(name, s.handle(route{method: "GET", path: name, open: true, do: s.page.serve}))

@@ -138,3 +138,25 @@ func (y *Yard) Refresh(at time.Duration) {
 		l.send(y)
 	}
 }
+
+// Skip lets time pass in which packets went on arriving: who walks and climbs
+// watches no frames.
+func (y *Yard) Skip(d time.Duration) {
+	if y.hot {
+		y.warm(d)
+	}
+	y.now += d
+	for _, c := range y.controllers {
+		for address := range c.synced {
+			c.synced[address] += d
+		}
+		for _, r := range c.receives {
+			for i := range r.sources {
+				r.sources[i].heard += d
+			}
+		}
+	}
+	for _, l := range y.lines {
+		l.sent += d
+	}
+}

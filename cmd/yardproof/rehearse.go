@@ -1,0 +1,156 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"path/filepath"
+
+	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/rehearsal"
+	"yardproof/cmd/yardproof/internal/rehearsal/yard"
+	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/transmit"
+	"yardproof/cmd/yardproof/internal/web"
+	"yardproof/config"
+)
+
+func rehearseCommand() command {
+	return command{
+		name:  "rehearse",
+		args:  "PLAN",
+		does:  "Practise without a yard: the plan's strings drawn in the browser, light, meters and faults included",
+		lasts: true,
+		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+			var f rehearseFlags
+			f.define(fs)
+			return func(ctx context.Context, std stdio, args []string) error {
+				if err := f.check(args); err != nil {
+					return err
+				}
+				if f.demo && !fs.Changed("pattern") && f.hidden == 0 {
+					f.show.pattern = "colour-order" // every pixel lights
+				}
+				if !fs.Changed("seed") && f.hidden > 0 {
+					f.seed = rand.Uint64N(10_000)
+				}
+				return f.run(ctx, std, args, fs.Changed("level"))
+			}
+		},
+	}
+}
+
+type rehearseFlags struct {
+	transmit transmitFlags
+	show     showFlags
+	demo     bool
+	hidden   int
+	seed     uint64
+	faults   []string
+}
+
+func (f *rehearseFlags) define(fs *pflag.FlagSet) {
+	fs.BoolVar(&f.demo, "demo", false, "the built-in plan: needs no file")
+	fs.IntVar(&f.hidden, "hidden", 0, fmt.Sprintf("hide so many faults, at most %d: find them as on a real evening", rehearsal.MostHidden))
+	fs.Uint64Var(&f.seed, "seed", 0, "the `number` of an evening: the same one hides the same faults and gives the meters the same errors (default with --hidden: another each time)")
+	fs.StringArrayVar(&f.faults, "fault", nil, "plant this `fault`, KIND,STRING[,PLACE][,SEVERITY]; repeat the flag. yardproof help faults lists the kinds")
+	f.show.define(fs)
+	fs.StringVar(&f.transmit.http, "http", "127.0.0.1:9531", "the one `address` that serves the pages and the metrics")
+	fs.StringSliceVar(&f.transmit.hostNames, "host-name", nil, "extra host `names` that the page answers to, a,b; or repeat the flag")
+	fs.StringSliceVar(&f.transmit.controllers, "only-controllers", nil, "rehearse with these `controllers` only, a,b")
+	fs.StringVar(&f.transmit.state, "state", "", "the state `directory` (default: rehearsal, in that of run)")
+	fs.DurationVar(&f.transmit.length, "for", 0, "stop after, e.g. 30m (default: until Ctrl-C)")
+	f.transmit.send, f.transmit.noScan = "socket", true
+}
+
+func (f *rehearseFlags) check(args []string) error {
+	switch {
+	case f.demo && len(args) > 0:
+		return cli.Usagef("give one of: a plan, --demo")
+	case !f.demo && len(args) != 1:
+		return cli.Usagef("name one plan file, or give --demo")
+	case f.hidden < 0 || f.hidden > rehearsal.MostHidden:
+		return cli.Usagef("--hidden %d: hide 0 to %d", f.hidden, rehearsal.MostHidden)
+	}
+	return nil
+}
+
+// run sends on the loopback interface, and hears it there.
+func (f *rehearseFlags) run(ctx context.Context, std stdio, args []string, levelAsked bool) (err error) {
+	iface, err := rehearsal.Loopback()
+	if err != nil {
+		return err
+	}
+	local := rehearsal.Local()
+	load := func() (planfile.Checked, error) {
+		c := planfile.Check(config.Demo())
+		if !f.demo {
+			if c, err = planfile.Read(args[0]); err != nil {
+				return c, err
+			}
+		}
+		return c.Part(f.transmit.controllers).Rehearsed(iface, local), nil
+	}
+	if err := f.apart(); err != nil {
+		return err
+	}
+	checked, err := load()
+	if err != nil {
+		return err
+	}
+	c, err := f.transmit.config(std.err, func() (planfile.Checked, error) { return checked, nil })
+	if err != nil {
+		return err
+	}
+	c.Interface = iface
+	if c.First, err = f.show.request(levelAsked); err != nil {
+		return err
+	}
+	if checked.Errors() > 0 {
+		_, err = transmit.Open(c) // says which
+		return err
+	}
+	var planted []yard.Fault
+	for _, text := range f.faults {
+		fault, err := rehearsal.ParseFault(text)
+		if err != nil {
+			return cli.Hint(cli.Usage(fmt.Errorf("--fault: %w", err)), "yardproof help faults lists the kinds")
+		}
+		planted = append(planted, fault)
+	}
+	evening, err := rehearsal.New(rehearsal.Config{Plan: checked.Plan, Budget: checked.Budget, Seed: f.seed, Faults: planted, Hidden: f.hidden})
+	if err != nil {
+		return cli.Usage(err)
+	}
+	c.Rehearsal = &web.Rehearsal{Page: rehearsal.Page, API: evening.Handler()}
+	c.Beside = evening.Run
+	t, err := transmit.Open(c)
+	if err != nil {
+		return err
+	}
+	err = errors.Join(t.Run(ctx, nil), t.Close())
+	if f.hidden > 0 {
+		for _, line := range evening.Score().Lines() {
+			fmt.Fprintln(std.out, line)
+		}
+	}
+	return err
+}
+
+// apart keeps the record of a rehearsal apart from the real one.
+func (f *rehearseFlags) apart() error {
+	if f.transmit.state != "" {
+		return nil
+	}
+	if f.demo {
+		f.transmit.throwaway = true
+		return nil
+	}
+	dir, err := state.Place("")
+	f.transmit.state = filepath.Join(dir, "rehearsal")
+	return err
+}
