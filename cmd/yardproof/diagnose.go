@@ -30,6 +30,9 @@ type diagnoseFlags struct {
 	volts          []string
 	tail, level    string
 	state, format  string
+
+	scan  bool
+	reads []string
 }
 
 func diagnoseCommand() command {
@@ -48,6 +51,8 @@ func diagnoseCommand() command {
 			fs.StringSliceVar(&f.q.Dark, "dark", nil, "the `strings` that are dark: what do they share? (PLAN)")
 			fs.StringVar(&f.answered, "answered", "", "which string answered to which number: `LIT=SEEN,LIT=SEEN` (PLAN)")
 			fs.BoolVar(&f.q.Batch, "batch", false, "what do the currents in the record say of each batch of strings? (PLAN)")
+			fs.BoolVar(&f.scan, "scan", false, "find a bad joint by a meter at one end, while a block of light is moved: asks for readings until it stands out (PLAN)")
+			fs.StringSliceVar(&f.reads, "read", nil, "for --scan: what the meter showed while pixels were lit, `dark=11.98,1-20=11.84`; then nothing is asked")
 			fs.StringVar(&f.q.Symptom, "symptom", "", "find a symptom by a few `words`, or by its number")
 
 			fs.StringVar(&f.q.String, "string", "", "the `name` of the string (PLAN)")
@@ -97,7 +102,11 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 			return err
 		}
 	}
-	out, err := yard.Ask(f.q)
+	ask := yard.Ask
+	if f.scan && len(f.reads) == 0 && f.format == "text" {
+		ask = func(q diagnose.Question) (diagnose.Outcome, error) { return askReadings(yard, q, std) }
+	}
+	out, err := ask(f.q)
 	var input *diagnose.InputError
 	if errors.As(err, &input) {
 		return cli.Usage(err)
@@ -176,6 +185,13 @@ func (f *diagnoseFlags) question(fs *pflag.FlagSet) (err error) {
 	}
 	if f.q.Volts, err = parsePoints(f.volts); err != nil {
 		return err
+	}
+	if f.scan {
+		if f.q.Scan, err = parseReads(f.reads); err != nil {
+			return err
+		}
+	} else if len(f.reads) > 0 {
+		return cli.Usagef("--read is for --scan")
 	}
 	if fs.Changed("answered") {
 		f.q.Answered, err = parsePairs(f.answered)

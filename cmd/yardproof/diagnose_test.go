@@ -40,6 +40,11 @@ func TestDiagnose(t *testing.T) {
 		{"--volts supply=12.3,1=11.9,50=10.6 --string gable-left --level 80% " + plan, exitFound, "Read the volts at pixel 25"},
 		{"--batch --state " + t.TempDir() + " " + plan, exitFine, "No good proof in the record"},
 		{"--batch", exitUsage, "needs the plan"},
+		{"--scan --read dark=12 --string gable-left " + plan, exitFine, "Light pixels 1 to"},
+		{"--scan --string gable-left " + plan, exitFine, "Show dark."}, // nobody answers
+		{"--scan --read 12 --string gable-left " + plan, exitUsage, "as in 1-20=11.84"},
+		{"--scan --read 9-90=11 --string gable-left " + plan, exitUsage, "no block between 1 and 50"},
+		{"--read dark=12", exitUsage, "for --scan"},
 		{"--symptom candy", exitFine, "12  Candy"},
 		{"--symptom 13", exitFine, "Blue from 171"},
 

@@ -30,6 +30,7 @@ func TestPlanGolden(t *testing.T) {
 		{"street.json", 0, []string{street, "--format", "json"}},
 		{"street.csv", 0, []string{street, "--format", "csv"}},
 		{"street.sheet.text", 0, []string{street, "--sheet", "lighthouse"}},
+		{"street.sheet.fault.text", 0, []string{street, "--sheet", "boathouse"}},
 		{"street.sheet.csv", 0, []string{street, "--sheet", "boathouse", "--format", "csv"}},
 		{"street.sheet.html", 0, []string{street, "--sheet", "lighthouse", "--format", "html"}},
 		{"street.profile.text", 0, []string{street, "--profile", "--string", "rail"}},

@@ -64,7 +64,7 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 		}
 		sayWeak(std.err, c)
 	}
-	r, err := report.New(source, from, c.Plan, time.Now(), time.Local)
+	r, err := report.New(source, from, c.Plan, c.Protection, time.Now(), time.Local)
 	if err != nil {
 		return err
 	}

@@ -60,22 +60,30 @@ func (r *Report) mains(p *config.Plan) {
 			out.SwitchAtOnce = int(out.InrushLimit / largest * (1 + 1e-9))
 		}
 		r.Mains = append(r.Mains, out)
-		const confirm = "; to be confirmed by an electrician"
-		if out.Amps > out.LimitAmps {
-			r.warn(p, m.At("breaker_amps"), fmt.Sprintf("move supplies of %.1f A to another circuit%s", out.Amps-out.LimitAmps, confirm),
-				"mains circuit %s: its supplies can take %.1f A, a breaker of %g A carries %.1f A for long", m.Name, out.Amps, m.BreakerAmps, out.LimitAmps)
+		r.judgeMains(p, m, out)
+	}
+}
+
+func (r *Report) judgeMains(p *config.Plan, m *config.Mains, out Mains) {
+	const confirm = "; to be confirmed by an electrician"
+	find := func(at string, amps, limit float64, mend, format string, args ...any) {
+		what := "mains circuit " + m.Name + ": " + fmt.Sprintf(format, args...)
+		r.find(p, m.At(at), Finding{Place: "mains circuit " + m.Name, Amps: amps, Limit: limit, What: what, Brief: "M" + what[1:] + ".", Mend: mend + confirm})
+	}
+	if out.Amps > out.LimitAmps {
+		find("breaker_amps", out.Amps, out.LimitAmps, fmt.Sprintf("move supplies of %.1f A to another circuit", out.Amps-out.LimitAmps),
+			"its supplies can take %.1f A, a breaker of %g A carries %.1f A for long", out.Amps, m.BreakerAmps, out.LimitAmps)
+	}
+	if out.LimitMA > 0 && out.LeakageMA > out.LimitMA {
+		find("rcd_ma", out.LeakageMA/1000, out.LimitMA/1000, fmt.Sprintf("share them among %d circuits, each with its own RCD", int(math.Ceil(out.LeakageMA/out.LimitMA))),
+			"its supplies may leak %.1f mA together; plan for %.1f mA on an RCD of %g mA, or it trips for no fault", out.LeakageMA, out.LimitMA, m.RCD)
+	}
+	if out.InrushAmps > out.InrushLimit {
+		mend := fmt.Sprintf("switch on %d at a time", out.SwitchAtOnce)
+		if out.SwitchAtOnce == 0 {
+			mend = "use a breaker of a slower curve, or an inrush limiter"
 		}
-		if out.LimitMA > 0 && out.LeakageMA > out.LimitMA {
-			r.warn(p, m.At("rcd_ma"), fmt.Sprintf("share them among %d circuits, each with its own RCD%s", int(math.Ceil(out.LeakageMA/out.LimitMA)), confirm),
-				"mains circuit %s: its supplies may leak %.1f mA together; plan for %.1f mA on an RCD of %g mA, or it trips for no fault", m.Name, out.LeakageMA, out.LimitMA, m.RCD)
-		}
-		if out.InrushAmps > out.InrushLimit {
-			fix := fmt.Sprintf("switch on %d at a time%s", out.SwitchAtOnce, confirm)
-			if out.SwitchAtOnce == 0 {
-				fix = "use a breaker of a slower curve, or an inrush limiter" + confirm
-			}
-			r.warn(p, m.At("breaker_amps"), fix,
-				"mains circuit %s: switched on together its supplies may draw %.0f A for a moment; its breaker may trip from %.0f A on", m.Name, out.InrushAmps, out.InrushLimit)
-		}
+		find("breaker_amps", out.InrushAmps, out.InrushLimit, mend,
+			"switched on together its supplies may draw %.0f A for a moment; its breaker may trip from %.0f A on", out.InrushAmps, out.InrushLimit)
 	}
 }

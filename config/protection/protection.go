@@ -16,6 +16,7 @@ const stepFactor = 1.05
 type Report struct {
 	Strings  []String         `json:"strings"` // those that could be worked out, in the plan's order
 	Mains    []Mains          `json:"mains,omitempty"`
+	Findings []Finding        `json:"findings"` // what the plan does not bear, in its order
 	Problems []config.Problem `json:"-"`
 	Notes    []budget.Note    `json:"-"` // what could not be judged
 }

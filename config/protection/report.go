@@ -25,9 +25,10 @@ func New(p *config.Plan, b *budget.Budget) *Report {
 		})
 	}
 	workers.Wait()
-	r := &Report{}
+	r := &Report{Findings: []Finding{}}
 	for _, part := range parts {
 		r.Strings = append(r.Strings, part.Strings...)
+		r.Findings = append(r.Findings, part.Findings...)
 		r.Problems = append(r.Problems, part.Problems...)
 		r.Notes = append(r.Notes, part.Notes...)
 	}

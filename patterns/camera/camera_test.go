@@ -40,6 +40,11 @@ func (s scene) addresses() (all []int) {
 	return all
 }
 
+func (s scene) sent() Sent {
+	all := s.addresses()
+	return Sent{all, slices.Repeat([]int{3}, len(all))}
+}
+
 func (s scene) film(length time.Duration) Film {
 	rnd := rand.New(rand.NewPCG(s.seed, 1))
 	var f Film
@@ -107,7 +112,7 @@ func (s scene) film(length time.Duration) Film {
 
 func TestRead(t *testing.T) {
 	s := scene{strings: 3, pixels: 30, pitch: 12, shake: 1, noise: 3, seed: 20261126}
-	r, err := Read(context.Background(), s.film(17*time.Second), Sent{s.addresses(), []int{3}})
+	r, err := Read(context.Background(), s.film(17*time.Second), s.sent())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -162,13 +167,13 @@ func TestRefused(t *testing.T) {
 	broken.Frame = func(int) (*image.YCbCr, error) { return nil, torn }
 	for want, f := range map[error]Film{ErrShort: s.film(9 * time.Second), ErrTimes: back, ErrRate: slow, ErrLong: long,
 		ErrEmpty: blank, ErrSizes: mixed, torn: broken} {
-		if _, err := Read(context.Background(), f, Sent{s.addresses(), []int{3}}); !errors.Is(err, want) {
+		if _, err := Read(context.Background(), f, s.sent()); !errors.Is(err, want) {
 			t.Errorf("%v, want %v", err, want)
 		}
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := Read(ctx, blank, Sent{s.addresses(), []int{3}}); !errors.Is(err, context.Canceled) {
+	if _, err := Read(ctx, blank, s.sent()); !errors.Is(err, context.Canceled) {
 		t.Errorf("%v after it was cancelled", err)
 	}
 }

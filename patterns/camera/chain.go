@@ -129,9 +129,11 @@ func (c *chain) settle() {
 				}
 			}
 		}
-		if best.Fit > max(.4, l.Fit-.3) {
+		if best.Fit > max(weakFit, l.Fit-.3) {
 			best.Margin, best.Chained = l.Margin, true
 			changed[i] = best
+		} else {
+			c.taken[i] = false // what it shows and what its neighbours say differ
 		}
 	}
 	for i, l := range changed {

@@ -31,7 +31,7 @@ func (c clock) at(t time.Duration) float64 {
 // findClock looks for the loop's phase: the preamble is six dark chips that all
 // lights share, after and before chips of which half are lit. Changes of chip then
 // tell the phase finer.
-func findClock(times []time.Duration, values [][][3]float32) (clock, bool) {
+func findClock(times []time.Duration, values [][]value) (clock, bool) {
 	lit, turns := brightness(values)
 	if lit == nil {
 		return clock{}, false
@@ -63,7 +63,7 @@ func findClock(times []time.Duration, values [][][3]float32) (clock, bool) {
 
 // brightness is, for each frame, how many of the blinking lights are lit, as a share,
 // and how much changed since the frame before.
-func brightness(values [][][3]float32) (lit, turns []float64) {
+func brightness(values [][]value) (lit, turns []float64) {
 	frames, lights := len(values), len(values[0])
 	lit, turns = make([]float64, frames), make([]float64, frames)
 	n := 0.0
@@ -137,7 +137,7 @@ func (c clock) sharpness(times []time.Duration, turns []float64) float64 {
 
 // words is the mean of each chip of each light and channel, rows of 63, and what each
 // light shows in the preamble and, at most times, beyond it.
-func (c clock) words(times []time.Duration, values [][][3]float32) (*mat.Dense, []steady) {
+func (c clock) words(times []time.Duration, values [][]value) (*mat.Dense, []steady) {
 	lights := len(values[0])
 	out, weights := mat.NewDense(lights*3, chips, nil), [chips]float64{}
 	rest, rests := make([]steady, lights), 0.0
@@ -147,6 +147,7 @@ func (c clock) words(times []time.Duration, values [][][3]float32) (*mat.Dense, 
 			rests++
 			for l, v := range values[i] {
 				rest[l].dark += float64(v[0] + v[1] + v[2])
+				rest[l].around += float64(v[3])
 			}
 		}
 		k := int(math.Floor(at))
@@ -157,7 +158,7 @@ func (c clock) words(times []time.Duration, values [][][3]float32) (*mat.Dense, 
 		w := max(.1, min(1, edge/.03))
 		weights[k] += w
 		for l, v := range values[i] {
-			for ch, x := range v {
+			for ch, x := range v[:3] {
 				row := out.RawRowView(l*3 + ch)
 				row[k] += w * float64(x)
 			}
@@ -181,9 +182,11 @@ func (c clock) words(times []time.Duration, values [][][3]float32) (*mat.Dense, 
 	}
 	for l := range rest {
 		rest[l].dark /= max(rests, 1)
+		rest[l].around /= max(rests, 1)
 	}
 	return out, rest
 }
 
-// steady is the light of a place: in the dark preamble, and in the mean of all chips.
-type steady struct{ dark, mean float64 }
+// steady is the light of a place: in the dark preamble, there and around it, and in the
+// mean of all chips.
+type steady struct{ dark, around, mean float64 }

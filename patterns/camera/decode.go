@@ -14,7 +14,7 @@ import (
 // Sent is what the yard was sent.
 type Sent struct {
 	Addresses []int // of all slots, ascending; no two may be patterns.CodeAddresses apart
-	Slots     []int // how many slots a pixel may have: 3, 4 or both
+	Slots     []int // of each address: how many slots a pixel has that begins there, 3 or 4
 }
 
 // Reading is what a film shows.
@@ -39,6 +39,7 @@ type Light struct {
 
 	Noise      float64 // standard error of a response
 	Dark, Mean float64 // light in the dark preamble, and in the mean of all chips; linear units
+	Around     float64 // light four pixels around in the dark preamble: about 0 for a point, about Dark for a window
 	Pitch      float64 // to the next pixel of its string, in the picture; 0: not known
 
 	Echo    bool // the same address is answered elsewhere, and brighter
@@ -73,7 +74,7 @@ func Read(ctx context.Context, f Film, sent Sent) (*Reading, error) {
 	if len(s.places) == 0 {
 		return nil, ErrEmpty
 	}
-	values := make([][][3]float32, len(peaks)) // frame, place
+	values := make([][]value, len(peaks)) // frame, place
 	if err := f.each(ctx, 1, func(i int, m *image.YCbCr) error {
 		values[i] = s.sample(m, motions[i])
 		return nil
@@ -110,7 +111,7 @@ func (d *decoder) decode(ctx context.Context) (read, others []Light) {
 	ch.join()
 	for i, l := range all {
 		l.Pitch = ch.pitch[i]
-		l.Dark, l.Mean = d.rest[i].dark, d.rest[i].mean
+		l.Dark, l.Around, l.Mean = d.rest[i].dark, d.rest[i].around, d.rest[i].mean
 		if ch.taken[i] {
 			read = append(read, l)
 		} else {

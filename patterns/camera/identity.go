@@ -50,21 +50,29 @@ func (d *decoder) likely(rows [3][]float64) []window {
 		}
 	}
 	var top []window
-	for _, slots := range d.sent.Slots {
-		for i := 0; i+slots <= len(addresses); i++ {
-			sum := energy[i] + energy[i+1] + energy[i+2]
-			if slots == 4 {
-				sum += energy[i+3]
-			}
-			if len(top) == tried && sum <= top[tried-1].sum || addresses[i+slots-1] != addresses[i]+slots-1 {
-				continue
-			}
-			at, _ := slices.BinarySearchFunc(top, sum, func(w window, v float64) int { return cmp.Compare(v, w.sum) })
-			top = slices.Insert(top, at, window{i, slots, sum})
-			top = top[:min(len(top), tried)]
+	for i, slots := range d.sent.Slots {
+		if i+slots > len(addresses) {
+			break
 		}
+		sum := energy[i] + energy[i+1] + energy[i+2]
+		if slots == 4 {
+			sum += energy[i+3]
+		}
+		if len(top) == tried && sum <= top[tried-1].sum || !d.whole(i, slots) {
+			continue
+		}
+		at, _ := slices.BinarySearchFunc(top, sum, func(w window, v float64) int { return cmp.Compare(v, w.sum) })
+		top = slices.Insert(top, at, window{i, slots, sum})
+		top = top[:min(len(top), tried)]
 	}
 	return top
+}
+
+// whole reports whether slots from an index on can be one pixel's: one after another,
+// all of strings of one kind.
+func (d *decoder) whole(i, slots int) bool {
+	last := i + slots - 1
+	return d.sent.Addresses[last] == d.sent.Addresses[i]+slots-1 && d.sent.Slots[last] == d.sent.Slots[i]
 }
 
 // identify fits the likely addresses of a place, and compares the best with the best
@@ -76,7 +84,7 @@ func (d *decoder) identify(rows [3][]float64, i int) Light {
 		fits = append(fits, d.fit(i, d.sent.Addresses[w.at], w.slots))
 	}
 	for _, f := range fits {
-		if best.First < 0 || f.adjusted() > best.adjusted() {
+		if best.First < 0 || f.Fit > best.Fit {
 			best = f
 		}
 	}
@@ -94,15 +102,12 @@ func ratio(fit, other float64) float64 {
 	return 3 * chips * math.Log((1-other)/max(1-fit, 1e-9))
 }
 
-// adjusted takes from a fit what its number of slots explains of noise.
-func (l Light) adjusted() float64 { return 1 - (1-l.Fit)*3*chips/float64(3*chips-3*l.Slots) }
-
 // fit explains the three channels of a place by the words of a pixel's slots, by least
 // squares. Addresses that were not sent explain nothing.
 func (d *decoder) fit(i, address, slots int) Light {
 	a := Light{First: address, Slots: slots, X: d.places[i].x, Y: d.places[i].y, Response: make([][3]float64, slots)}
 	at, ok := slices.BinarySearch(d.sent.Addresses, address)
-	if !ok || at+slots > len(d.sent.Addresses) || d.sent.Addresses[at+slots-1] != address+slots-1 {
+	if !ok || at+slots > len(d.sent.Addresses) || !d.whole(at, slots) {
 		return a
 	}
 	word, t := d.words.Slice(i*3, i*3+3, 0, chips), d.templates.Slice(at, at+slots, 0, chips)

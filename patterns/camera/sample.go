@@ -23,9 +23,15 @@ type sampler struct {
 	places []place
 }
 
+// value is a place in one frame: red, green, blue, and the light of its surroundings.
+type value [4]float32
+
+// ring is how far from a place its surroundings are, in pixels.
+const ring = 4
+
 // sample is the mean of 3 by 3 pixels about each place, less what lies behind.
-func (s *sampler) sample(m *image.YCbCr, at motion) [][3]float32 {
-	out := make([][3]float32, len(s.places))
+func (s *sampler) sample(m *image.YCbCr, at motion) []value {
+	out := make([]value, len(s.places))
 	back := s.behind(m)
 	w, h := m.Rect.Dx(), m.Rect.Dy()
 	for i, l := range s.places {
@@ -43,6 +49,12 @@ func (s *sampler) sample(m *image.YCbCr, at motion) [][3]float32 {
 		b := back.at(cx, cy)
 		for c := range sum {
 			out[i][c] = max(0, sum[c]-b[c])
+		}
+		for _, d := range [...][2]int{{ring, 0}, {-ring, 0}, {0, ring}, {0, -ring}, {3, 3}, {3, -3}, {-3, 3}, {-3, -3}} {
+			v := s.at(m, max(0, min(w-1, cx+d[0])), max(0, min(h-1, cy+d[1])))
+			for c := range b {
+				out[i][3] += max(0, v[c]-b[c]) / 8
+			}
 		}
 	}
 	return out

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/chromedp/chromedp"
 )
 
 // The bench: ten strings of a batch with one thumb, each with its tag, its pictures and
@@ -43,12 +45,13 @@ func TestBench(t *testing.T) {
 			t.Fatalf("%s: for the reading, %+v is shown", tag, got)
 		}
 		if n == 0 {
-			if below := eval[string](p, `["looks", "meter", "picture", "bench-amps", "bench-keys", "bench-chart"].filter((id) => { const r = document.getElementById(id).getBoundingClientRect(); return !r.height || r.top < 0 || r.bottom > document.querySelector(".dock").getBoundingClientRect().top }).join()`); below != "" {
+			if below := eval[string](p, `["looks", "meter", "picture", "bench-chart"].filter((id) => { const r = document.getElementById(id).getBoundingClientRect(); return !r.height || r.top < 0 || r.bottom > document.querySelector(".dock").getBoundingClientRect().top }).join()`); below != "" {
 				t.Errorf("at white, %s is not on the screen", below)
 			}
+			keysStay(t, p)
 		}
 		for _, key := range strings.Split(a, "") {
-			p.press("#bench-keys", key)
+			p.press("#bench-read", key)
 		}
 		if n == 8 { // at fault, whatever it drew
 			p.tap("#fault")
@@ -98,5 +101,35 @@ func TestBench(t *testing.T) {
 	out, err := exec.Command(program, "report", "--state", state).CombinedOutput()
 	if err != nil || !strings.Contains(string(out), "2.30 A") || !strings.Contains(string(out), "seen flickers") || strings.Contains(string(out), "b003") {
 		t.Errorf("the report says %v\n%s", err, out)
+	}
+}
+
+// keysStay has everything come and go that can, on every screen: no key under a thumb
+// moves by it, is cut, or is covered.
+func keysStay(t *testing.T, p *phone) {
+	t.Helper()
+	for _, s := range append(allSizes, sizes[0]) {
+		p.do(chromedp.EmulateViewport(s.width, s.height, chromedp.EmulateTouch))
+		p.until(fmt.Sprintf("innerWidth === %d && innerHeight === %d", s.width, s.height))
+		if wrong := eval[[]string](p, `(() => {
+			const keys = [...document.querySelectorAll("#bench-read button, #bench-amps, #fault, #right, #dark, #views button")].filter((k) => k.offsetParent);
+			const place = (k) => { const r = k.getBoundingClientRect(); return [r.x, r.y, r.width, r.height].join(); };
+			const was = keys.map(place), name = (k) => k.id || k.textContent;
+			const wrong = keys.filter((k) => { const r = k.getBoundingClientRect(); const top = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2); return top !== k && !k.contains(top); }).map((k) => name(k) + " is covered");
+			const long = "Another source sends to two universes of this string, and its priority is higher. ".repeat(2);
+			for (const id of ["say", "lost-text", "hold-text", "unrecorded", "unsent", "competing-text", "burning", "looks", "meter", "bench-do", "bench-says", "tag-what", "tag-flow", "tag-stamp", "now", "level-why", "right-next", "dark"]) {
+				const el = id === "dark" ? document.querySelector("#dark small") : document.getElementById(id), box = el.closest("[hidden]"), words = el.textContent;
+				if (box) box.hidden = false;
+				for (const said of [long, ""]) {
+					el.textContent = said;
+					keys.forEach((k, i) => { if (place(k) !== was[i]) wrong.push(name(k) + " moves with " + id); });
+				}
+				el.textContent = words;
+				if (box) box.hidden = true;
+			}
+			return wrong;
+		})()`); len(wrong) > 0 {
+			t.Errorf("%s: %q", s.name, wrong)
+		}
 	}
 }

@@ -30,6 +30,8 @@ func TestAsk(t *testing.T) {
 		{`{"dark":["quay-rail-west","quay-rail-east"]}`, "supply boathouse-a"},
 		{`{"answered":{"gable-left":"gable-right"}}`, "Swapped: gable-right hangs where"},
 		{`{"batch":true}`, "No good proof"},
+		{`{"scan":[],"string":"gable-left"}`, "Show dark."},
+		{`{"scan":[{"value":12},{"first":1,"last":25,"value":11.9}],"string":"gable-left"}`, "2 readings so far"},
 	} {
 		var q Question
 		if err := json.Unmarshal([]byte(tt.question), &q); err != nil {
@@ -45,7 +47,8 @@ func TestAsk(t *testing.T) {
 		`{"tail":"dark"}`, `{"string":"gable-left"}`, `{"meter":"3%"}`,
 		`{"seen":"GRB","runs":"RR"}`, `{"symptom":"99"}`, `{"symptom":"zebra"}`, `{"string":"gable"}`, `{"seen":"G"}`, `{"last_lit":-1}`, `{"last_lit":99999999999}`,
 		`{"last_lit":51,"string":"gable-left"}`, `{"amps":1}`, `{"amps":1,"string":"gable-left","feed":"end"}`, `{"amps":1,"string":"gable-left","level_percent":-5}`,
-		`{"volts":[{"pixel":1,"volts":1}]}`, `{"half":{"good":9,"dark":2}}`, `{"dark":["x"]}`, `{"tail":"wet","last_lit":3}`, `{"amps":1,"expected":2,"meter":"x"}`,
+		`{"volts":[{"pixel":1,"volts":1}]}`, `{"half":{"good":9,"dark":2}}`, `{"dark":["x"]}`, `{"tail":"wet","last_lit":3}`, `{"scan":[]}`,
+		`{"scan":[{"first":3,"last":2,"value":12}],"string":"gable-left"}`, `{"scan":[{"first":1,"last":51,"value":12}],"string":"gable-left"}`, `{"scan":[{"value":1e9}],"string":"gable-left"}`, `{"amps":1,"expected":2,"meter":"x"}`,
 	} {
 		var q Question
 		if err := json.Unmarshal([]byte(bad), &q); err != nil {

@@ -115,7 +115,7 @@ func judgeColours(planned config.Order, pixels []*camera.Light, gain [3]float64)
 		top := slices.Max(share)
 		for s := range slots {
 			if strong[s] && share[s] < missingShare && top > presentShare && !slices.Contains([]byte(c.absent), planned[s]) {
-				c.missing[k] += string(planned[s])
+				c.missing[k] += string(c.letters(planned)[s])
 			}
 		}
 		if len(c.missing[k]) == slots {
@@ -123,6 +123,14 @@ func judgeColours(planned config.Order, pixels []*camera.Light, gain [3]float64)
 		}
 	}
 	return c
+}
+
+// letters are what the slots light, as seen.
+func (c colours) letters(planned config.Order) config.Order {
+	if c.order != "" {
+		return c.order
+	}
+	return planned
 }
 
 // order is the permutation that fits the typical colours, if it fits better than the

@@ -152,12 +152,6 @@ func newYard(plan *config.Plan, layout Layout) (*yard, error) {
 		return nil, fmt.Errorf("%w: it has %s, and the pattern code tells %d apart; film in parts, with --only-controllers here and where it is sent",
 			ErrYard, textout.Count(len(m.Universes), "universe"), most)
 	}
-	for i, u := range m.Universes {
-		for k := range u.Channels {
-			y.sent.Addresses = append(y.sent.Addresses, i*patterns.CodeUniverse+k)
-		}
-	}
-	widths := map[int]bool{}
 	y.slot = make([]int32, len(m.Universes)*patterns.CodeUniverse)
 	for i := range y.slot {
 		y.slot[i] = -1
@@ -175,12 +169,16 @@ func newYard(plan *config.Plan, layout Layout) (*yard, error) {
 		for k, a := range p.first {
 			y.owner[a] = owner{i, k}
 		}
-		widths[p.slots] = true
 		y.strings = append(y.strings, p)
 	}
-	for _, n := range []int{3, 4} {
-		if widths[n] {
-			y.sent.Slots = append(y.sent.Slots, n)
+	for i, u := range m.Universes {
+		slots := 3
+		for k := range u.Channels {
+			a := i*patterns.CodeUniverse + k
+			if of := y.slot[a]; of >= 0 {
+				slots = y.strings[of].slots // spare ones after it are taken as a string of its kind would have them
+			}
+			y.sent.Addresses, y.sent.Slots = append(y.sent.Addresses, a), append(y.sent.Slots, slots)
 		}
 	}
 	if len(y.owner) == 0 {

@@ -2,6 +2,7 @@ package film
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/config"
 	"yardproof/patterns"
@@ -96,8 +97,17 @@ type seen struct {
 	at    float64
 }
 
-// penalty is what a hypothesis must explain more than that all is as planned.
-const penalty = 1.5
+// penalty is what a hypothesis must explain more than that all is as planned: little
+// where lights show what the plan has nowhere, more where only a drawing tells.
+func (h hypothesis) penalty() float64 {
+	switch h.kind {
+	case "":
+		return 0
+	case KindNulls, KindReversed, KindSwapped:
+		return 1.5 + .15*float64(len(h.first))
+	}
+	return 1.5
+}
 
 // score is how much of what is seen a hypothesis explains, less what it does not, and
 // less what it says that is not seen.
@@ -125,17 +135,23 @@ func (h hypothesis) score(lights []seen) float64 {
 			found[l.first] = true
 		}
 	}
-	s := hits - .5*foreign - .5*(sent-float64(len(found)))
-	if h.kind != "" {
-		s -= penalty
-	}
-	return s
+	return hits - .5*foreign - .5*(sent-float64(len(found))) - h.penalty()
 }
 
-// best is the hypothesis that explains most.
+// best is the hypothesis that explains most. That a string begins elsewhere must show
+// in an address that it should not have: else nulls explain as much.
 func best(all []hypothesis, lights []seen) hypothesis {
+	planned := make(map[int]bool, len(all[0].first))
+	for _, a := range all[0].first {
+		planned[a] = true
+	}
 	at, most := 0, math.Inf(-1)
 	for i, h := range all {
+		if h.kind == KindStart || h.kind == KindPacking {
+			if !slices.ContainsFunc(lights, func(l seen) bool { return !planned[l.first] && slices.Contains(h.first, l.first) }) {
+				continue
+			}
+		}
 		if s := h.score(lights); s > most {
 			at, most = i, s
 		}

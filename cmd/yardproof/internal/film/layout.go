@@ -102,7 +102,7 @@ func solve(pairs []pair) (h homography, ok bool) {
 
 const (
 	draws    = 300 // of four pairs
-	flatness = .02 // of the picture's longer side: how far a light may be from its place
+	flatness = .01 // of the picture's longer side: how far a light may be from its place
 	minPairs = 8
 )
 
@@ -130,9 +130,9 @@ func (s *sight) fitLayout() (func(x, y float64) (float64, float64), bool) {
 		return nil, false
 	}
 	rnd := rand.New(rand.NewPCG(1, 2))
-	agree := func(h homography) (in []pair) {
+	agree := func(h homography, tolerance float64) (in []pair) {
 		for _, p := range pairs {
-			if u, v := h.apply(p.x, p.y); math.Hypot(u-p.u, v-p.v) < flatness {
+			if u, v := h.apply(p.x, p.y); math.Hypot(u-p.u, v-p.v) < tolerance {
 				in = append(in, p)
 			}
 		}
@@ -145,16 +145,24 @@ func (s *sight) fitLayout() (func(x, y float64) (float64, float64), bool) {
 			four = append(four, pairs[rnd.IntN(len(pairs))])
 		}
 		if h, ok := solve(four); ok {
-			if in := agree(h); len(in) > len(most) {
+			if in := agree(h, flatness); len(in) > len(most) {
 				most = in
 			}
 		}
 	}
-	if len(most) < minPairs || len(most) < len(pairs)/4 {
-		return nil, false
+	// Shifted strings agree nearly: closer and closer they drop out.
+	h := homography{}
+	for tolerance := flatness; len(most) >= max(minPairs, len(pairs)/5); tolerance *= .6 {
+		closer, ok := solve(most)
+		if !ok {
+			break
+		}
+		h = closer
+		if most = agree(h, tolerance*.6); tolerance < flatness/8 {
+			break
+		}
 	}
-	h, ok := solve(most)
-	if !ok {
+	if h == (homography{}) {
 		return nil, false
 	}
 	return func(x, y float64) (float64, float64) {

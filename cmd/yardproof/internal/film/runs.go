@@ -69,8 +69,9 @@ func (y *yard) ownerOf(address int) int {
 	return int(y.slot[address])
 }
 
-// assign says of which string each light is. An address that is seen once is its own
-// string's. One that nobody owns, or that is seen twice, is of the run it lies in.
+// assign says of which string each light is: its address's own, if that lies here. A
+// string may lie in parts, as at a jumper; but lights that show addresses of a string
+// which is seen elsewhere are of the string that lies where they are.
 func (s *sight) assign() {
 	lights := s.got.Lights
 	count := map[[2]int]float64{} // run, string
@@ -90,25 +91,56 @@ func (s *sight) assign() {
 			home[k[1]] = k[0]
 		}
 	}
+	atHome := map[int]bool{} // addresses
+	for i, l := range lights {
+		if o := s.yard.ownerOf(l.First); o >= 0 && home[o] == s.run[i] {
+			atHome[l.First] = true
+		}
+	}
+	parts := map[[2]int]int{} // lights that show what is not at home
+	for i, l := range lights {
+		if o := s.yard.ownerOf(l.First); o >= 0 && (home[o] == s.run[i] || !atHome[l.First] && !l.Echo) {
+			parts[[2]int{s.run[i], o}]++
+		}
+	}
 	residents := map[int][]int{}
-	for str, run := range home {
-		residents[run] = append(residents[run], str)
+	for k, n := range parts {
+		if home[k[1]] == k[0] || n >= part {
+			residents[k[0]] = append(residents[k[0]], k[1])
+		}
 	}
 	for _, r := range residents {
 		slices.Sort(r)
 	}
 	for i, l := range lights {
 		o, run := s.yard.ownerOf(l.First), s.run[i]
-		s.string[i] = -1
+		here := residents[run]
+		lives := o >= 0 && slices.Contains(here, o)
+		away := o >= 0 && home[o] != run && (atHome[l.First] || s.beside(l, o, atHome))
 		switch {
-		case o >= 0 && home[o] == run:
-			s.string[i] = o
-		case o >= 0 && !l.Echo && (len(s.places[l.First]) == 1 || len(residents[run]) == 0):
+		case lives && !away, o >= 0 && len(here) == 0 && !l.Echo, o >= 0 && !lives && !away:
 			s.string[i] = o
 		default:
-			s.string[i] = s.yard.nearest(residents[run], l.First)
+			s.string[i] = s.yard.nearest(slices.DeleteFunc(slices.Clone(here), func(r int) bool { return r == o }), l.First)
 		}
 	}
+}
+
+// part is how many lights of a string make a part of it that lies by itself.
+const part = 3
+
+// beside reports whether pixels next to a light's address are at their string's home:
+// then that pixel would be there too.
+func (s *sight) beside(l camera.Light, str int, atHome map[int]bool) bool {
+	n := 0
+	for k := 1; k <= gap; k++ {
+		for _, a := range []int{l.First - k*l.Slots, l.First + k*l.Slots} {
+			if s.yard.ownerOf(a) == str && atHome[a] {
+				n++
+			}
+		}
+	}
+	return n >= 3
 }
 
 // nearest is the string whose addresses are nearest to one; -1: there is none.

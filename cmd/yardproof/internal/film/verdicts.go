@@ -13,6 +13,9 @@ import (
 // give when they are lit.
 const stuckShare = .3
 
+// pointShare is how much of a point's light may be around it: a window has more.
+const pointShare = .35
+
 // confidence of a margin: wrong addresses lie below 40, right ones mostly above 150.
 func confidence(margin float64) float64 { return min(.999, 1-math.Exp(-margin/20)) }
 
@@ -68,8 +71,10 @@ func (j *judged) shines(x, y, lit float64) float64 {
 		pitch = max(pitch, j.got.Lights[f.light].Pitch)
 	}
 	most := 0.0
-	for _, i := range j.others.Within(x, y, .5*pitch) {
-		most = max(most, j.got.Others[i].Dark)
+	for _, i := range j.others.Within(x, y, .35*pitch) {
+		if l := j.got.Others[i]; l.Around < pointShare*l.Dark {
+			most = max(most, l.Dark)
+		}
 	}
 	if most <= stuckShare*lit {
 		return 0

@@ -1,11 +1,8 @@
 package planview
 
 import (
-	"bytes"
 	"cmp"
-	_ "embed"
 	"fmt"
-	"html/template"
 	"io"
 	"slices"
 	"strconv"
@@ -24,8 +21,12 @@ type sheet struct {
 	Controller string
 	Blocks     []sheetBlock
 	Labels     []sheetLabel
+	Faults     []sheetFault
 	Cautions   []string
 }
+
+// sheetFault is what a string does in a fault, for whoever works on it.
+type sheetFault struct{ Name, What string }
 
 // sheetBlock is the settings of the controller itself or of a string on a port,
 // grouped by what they are for.
@@ -107,6 +108,7 @@ func (v *View) newSheet(name string) (*sheet, error) {
 	s := &sheet{Plan: cmp.Or(v.Name, v.plan.File), Controller: c.Name, Cautions: budget.Cautions()}
 	s.Blocks = append(s.Blocks, v.controllerBlock(c))
 
+	briefs := v.Protection.Briefs()
 	var strs []*config.String
 	for _, str := range v.plan.Strings {
 		if str.Controller == c {
@@ -122,6 +124,9 @@ func (v *View) newSheet(name string) (*sheet, error) {
 			v.addDataLines(&block, c, str.Port)
 		}
 		s.Blocks = append(s.Blocks, block)
+		for _, brief := range briefs[str.Name] {
+			s.Faults = append(s.Faults, sheetFault{str.Name, brief})
+		}
 		s.Labels = append(s.Labels, v.label(str))
 	}
 	return s, nil
@@ -336,55 +341,3 @@ func leadingNumber(s string) (int, string) {
 	}
 	return n, s[end:]
 }
-
-func (s *sheet) csv(out io.Writer) error {
-	w := textout.NewCSV(out)
-	w.Row("controller", "port", "string", "for", "setting", "plan", "as_found")
-	for _, b := range s.Blocks {
-		for _, g := range b.Groups {
-			for _, set := range g.List {
-				w.Row(s.Controller, b.Port, b.String, g.For, set.What, set.Planned, "")
-			}
-		}
-	}
-	return w.Flush()
-}
-
-func (s *sheet) text(out io.Writer) error {
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s\nSettings of controller %s\n", s.Plan, s.Controller)
-	for _, block := range s.Blocks {
-		fmt.Fprintf(&b, "\n%s\n", block.Title)
-		t := textout.NewTable("  setting", "plan", "as found")
-		for _, g := range block.Groups {
-			if len(g.List) > 0 {
-				t.Add("  "+g.For, "", "")
-			}
-			for _, set := range g.List {
-				t.Add("    "+set.What, set.Planned, "____________")
-			}
-		}
-		t.Print(&b)
-	}
-	if len(s.Labels) > 0 {
-		b.WriteString("\nLabels for the pigtails\n")
-		for _, l := range s.Labels {
-			parts := append([]string{s.Controller + " " + l.Port, l.Name}, l.Lines...)
-			if l.Tag != "" {
-				parts = append(parts, "tag "+l.Tag)
-			}
-			fmt.Fprintf(&b, "  [ %s ]\n", strings.Join(parts, " | "))
-		}
-	}
-	b.WriteString("\nCorrect the colour order in one place only: on the port or in the plan.\n\nCautions\n")
-	for _, c := range s.Cautions {
-		fmt.Fprintf(&b, "  %s\n", c)
-	}
-	_, err := out.Write(b.Bytes())
-	return err
-}
-
-//go:embed sheet.html
-var sheetText string
-
-var sheetPage = template.Must(template.New("sheet").Parse(sheetText))

@@ -16,6 +16,7 @@ import (
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/protection"
 )
 
 // A Report is the record as people read it: every text in it is fit to be shown.
@@ -28,7 +29,8 @@ type Report struct {
 	Good, Fault, Unproved int
 	Stages                []record.Stage
 	Strings               []standing
-	Recorded              int // lines, with those that are left out
+	Faults                []fault // what the plan's wires and fuses do in a fault
+	Recorded              int     // lines, with those that are left out
 	Notes                 []string
 	Cautions              []string
 
@@ -48,6 +50,9 @@ type standing struct {
 	Earlier     int // proofs that no longer count
 }
 
+// fault is a string of the plan and what happens there in a fault.
+type fault struct{ Name, What string }
+
 type mark struct{ Verdict, Day string }
 
 // Minutes is how times are written, and read for since.
@@ -55,7 +60,8 @@ const Minutes = "2006-01-02 15:04"
 
 // New reads the record. It leaves out what was recorded before since. A spare that
 // was hung before still hangs there: else its later proofs would be another string's.
-func New(source *record.Reader, since time.Time, plan *config.Plan, now time.Time, zone *time.Location) (*Report, error) {
+// Plan and what was found of its protection may be nil.
+func New(source *record.Reader, since time.Time, plan *config.Plan, found *protection.Report, now time.Time, zone *time.Location) (*Report, error) {
 	r := &Report{
 		Printed: now.In(zone).Format(Minutes), Zone: now.In(zone).Format("MST"), Stages: record.Stages(),
 		source: source, table: textout.NewTable(heads...), zone: zone, Cautions: budget.Cautions(),
@@ -73,6 +79,11 @@ func New(source *record.Reader, since time.Time, plan *config.Plan, now time.Tim
 	}
 	for _, s := range standings {
 		r.add(s)
+	}
+	if found != nil {
+		for _, f := range found.Findings {
+			r.Faults = append(r.Faults, fault{record.Shown(f.String), record.Shown(f.Brief)})
+		}
 	}
 	return r, nil
 }
@@ -164,6 +175,12 @@ func shownText(pattern string, level *float64, count int) string {
 	return text
 }
 
+// FaultsTitle stands over what the plan does in a fault.
+const FaultsTitle = "What the plan does in a fault: wiring that a licensed person should put right"
+
+// FaultsTitle is for the page's template.
+func (r *Report) FaultsTitle() string { return FaultsTitle }
+
 // Text prints the report for a terminal.
 func (r *Report) Text(w io.Writer) error {
 	b := bufio.NewWriter(w)
@@ -177,6 +194,14 @@ func (r *Report) Text(w io.Writer) error {
 		t := textout.NewTable("string", "label", "bench", "hung", "opening", "now", "when", "what")
 		for _, s := range r.Strings {
 			t.Add(s.Name, s.Label, s.Stages[0].Verdict, s.Stages[1].Verdict, s.Stages[2].Verdict, s.Now, s.When, s.What)
+		}
+		t.Print(b)
+	}
+	if len(r.Faults) > 0 {
+		fmt.Fprintf(b, "\n%s\n", FaultsTitle)
+		t := textout.NewTable("string", "what")
+		for _, f := range r.Faults {
+			t.Add(f.Name, f.What)
 		}
 		t.Print(b)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
+	"yardproof/config/protection"
 	"yardproof/sacn/sacntest"
 )
 
@@ -61,7 +62,9 @@ func on(t *testing.T, lines []record.Line, since time.Time, plan *config.Plan, n
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { source.Close() })
-	r, err := New(source, since, plan, now, time.UTC)
+	found := &protection.Report{Findings: []protection.Finding{
+		{String: "gable-left", Brief: "The 5 A fuse at start does not see a short beyond pixel 40 <b>."}, {Place: "mains circuit hut", Brief: "Mains circuit hut: its supplies can take 20.0 A."}}}
+	r, err := New(source, since, plan, found, now, time.UTC)
 	if err != nil {
 		t.Fatal(err)
 	}

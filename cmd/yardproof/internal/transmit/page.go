@@ -10,6 +10,8 @@ import (
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/cmd/yardproof/internal/web"
+	"yardproof/config"
+	"yardproof/config/protection"
 )
 
 // openPage makes the page and says how to open it.
@@ -27,7 +29,7 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	}
 	cfg := web.Config{
 		Session: t.session, State: dir, Loopback: local, HostNames: t.cfg.HostNames, MetricsOpen: t.cfg.MetricsOpen,
-		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Bench: t.cfg.Bench, Competing: t.around.Competing, Kept: t.holds.Kept,
+		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Bench: t.cfg.Bench, Competing: t.around.Competing, Kept: t.holds.Kept, Protection: t.protection,
 		Rehearsal: t.cfg.Rehearsal, Version: t.cfg.Version, Log: t.cfg.Log,
 	}
 	if programme != nil {
@@ -59,6 +61,14 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 		return nil, err
 	}
 	return page, web.PrintLink(t.cfg.Talk, t.cfg.Talk, link)
+}
+
+// protection is what was found of a plan's fuses and wires; nil: it is another plan by now.
+func (t *Transmitter) protection(plan *config.Plan) *protection.Report {
+	if c := t.checked.Load(); c != nil && c.Plan == plan {
+		return c.Protection
+	}
+	return nil
 }
 
 // holdNote says who holds the display; "" when nobody does.

@@ -48,6 +48,7 @@ func (t *Transmitter) reloadPlan() {
 		t.cfg.Log.Error("the new plan cannot be sent; the old one stays", "error", err)
 		return
 	}
+	t.checked.Store(&c) // whoever asks about the old plan meanwhile is told nothing
 	scene := t.session.Reload(c.Plan, c.Budget)
 	if err := t.source.Replace(scene); err != nil {
 		t.cfg.Log.Error("the new plan cannot be sent", "error", err)

@@ -11,6 +11,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"sync/atomic"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -85,6 +86,7 @@ type Transmitter struct {
 	state     *state.Dir
 	record    *record.Log
 	session   *session.Session
+	checked   atomic.Pointer[planfile.Checked] // the plan that the session has
 	holds     *hold.Keeper
 	notifier  *systemd.Notifier
 	hangups   chan os.Signal // each asks for a reload
@@ -122,6 +124,7 @@ func Open(cfg Config) (_ *Transmitter, err error) {
 		cfg.Rate = c.Plan.Network.Rate
 	}
 	t := &Transmitter{cfg: cfg, plan: c.Plan, session: session.New(c.Plan, c.Budget), history: history.New(), hangups: hangups}
+	t.checked.Store(&c)
 	if _, err := t.session.Show(cfg.First); err != nil {
 		return nil, cli.Usage(err)
 	}

@@ -5,10 +5,13 @@ import (
 	"errors"
 	"net/http"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"yardproof/cmd/yardproof/internal/history"
+	"yardproof/config"
+	"yardproof/config/protection"
 )
 
 func TestShow(t *testing.T) {
@@ -102,6 +105,30 @@ func TestPlan(t *testing.T) {
 	y.do(t, "GET", "/api/plan", "").json(&got)
 	if len(got.Strings) != 13 || len(got.Patterns) < 12 || got.Strings[12]["order"] != "GRBW" {
 		t.Errorf("the plan is %+v", got)
+	}
+}
+
+// Whoever stands before a string is told what a short on it does, and no word more.
+func TestPlanSaysFaults(t *testing.T) {
+	for _, known := range []bool{true, false} {
+		y := newYard(t, func(cfg *Config) {
+			cfg.Protection = func(p *config.Plan) *protection.Report {
+				if !known { // it was another plan
+					return nil
+				}
+				return &protection.Report{Findings: []protection.Finding{
+					{String: "gable-left", Brief: "The 5 A fuse at start does not see a short beyond pixel 40."}, {Place: "mains circuit hut", Brief: "Too much."}}}
+			}
+		})
+		body := y.do(t, "GET", "/api/plan", "").Body.String()
+		for _, want := range []string{`"faults":["The 5 A fuse at start does not see a short beyond pixel 40."]`, `"faults":["Too much."]`} {
+			if strings.Contains(body, want) != known {
+				t.Errorf("known %v: %s in %s", known, want, body)
+			}
+		}
+		if n := strings.Count(body, `"faults"`); known && n != 2 {
+			t.Errorf("faults are said %d times", n)
+		}
 	}
 }
 

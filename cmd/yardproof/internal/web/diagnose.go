@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/diagnose/scan"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -29,11 +30,12 @@ type asked struct {
 	Answered map[string]string `json:"answered"` // asked to light: seen
 	Dark     []string          `json:"dark"`     // strings that are
 
-	Feed     string    `json:"feed"`
-	Amps     *float64  `json:"amps"`
-	DarkAmps *float64  `json:"dark_amps"`
-	Volts    []voltsAt `json:"volts"`
-	Batches  bool      `json:"batches"` // what the record's readings say of amps_per_pixel
+	Feed     string         `json:"feed"`
+	Amps     *float64       `json:"amps"`
+	DarkAmps *float64       `json:"dark_amps"`
+	Volts    []voltsAt      `json:"volts"`
+	Scan     []scan.Reading `json:"scan"`    // of blocks so far, for a bad joint; empty begins
+	Batches  bool           `json:"batches"` // what the record's readings say of amps_per_pixel
 }
 
 type voltsAt struct {
@@ -49,6 +51,7 @@ type told struct {
 	Steps   int               `json:"steps,omitempty"` // more looks at most
 	Shared  []diagnose.Common `json:"shared,omitempty"`
 	Batches []diagnose.Batch  `json:"batches,omitempty"`
+	Scan    *diagnose.Scan    `json:"scan,omitempty"`
 }
 
 // postDiagnose answers as the command line does, by the same code.
@@ -78,7 +81,7 @@ func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) diagnose(in asked, now session.Snapshot, str *config.String) (out told, err error) {
 	q := diagnose.Question{
 		String: in.String, Meter: in.Meter, Seen: in.Seen, Runs: in.Runs, PortSet: in.PortSet, LastLit: in.LastLit, Tail: diagnose.Tail(in.Tail),
-		Answered: in.Answered, Dark: in.Dark, Batch: in.Batches, Feed: in.Feed, Amps: in.Amps, DarkAmps: in.DarkAmps,
+		Answered: in.Answered, Dark: in.Dark, Batch: in.Batches, Feed: in.Feed, Amps: in.Amps, DarkAmps: in.DarkAmps, Scan: in.Scan,
 	}
 	if str == nil && in.Answered == nil && in.Dark == nil && !in.Batches {
 		return out, problemf(http.StatusBadRequest, "This question is about a string: name it.")
@@ -114,7 +117,7 @@ func (s *Server) diagnose(in asked, now session.Snapshot, str *config.String) (o
 	case got.Answer == nil:
 		return out, problemf(http.StatusBadRequest, "Nothing was asked.")
 	}
-	out.Answer, out.Search, out.Next, out.Shared, out.Batches = *got.Answer, got.Search, got.Next, got.Shared, got.Batches
+	out.Answer, out.Search, out.Next, out.Shared, out.Batches, out.Scan = *got.Answer, got.Search, got.Next, got.Shared, got.Batches, got.Scan
 	return out, nil
 }
 

@@ -26,6 +26,7 @@ func TestDiagnose(t *testing.T) {
 		{`{"string":"gable-left","amps":1.9,"dark_amps":0.05,"meter":"2% + 0.05 A"}`, "too low by"},
 		{`{"string":"gable-left","volts":[{"at":"supply","volts":12.1},{"at":"pixel 1","volts":9.5}]}`, "more than expected are lost"},
 		{`{"batches":true}`, "No good proof"},
+		{`{"string":"gable-left","scan":[{"value":12}]}`, `"next":{"first":1,`},
 	} {
 		got := y.do(t, "POST", "/api/diagnose", test.body)
 		if got.Code != http.StatusOK || !strings.Contains(got.Body.String(), test.want) {
@@ -35,7 +36,7 @@ func TestDiagnose(t *testing.T) {
 	for _, bad := range []string{
 		`{}`, `{"string":"none","seen":"RGB"}`, `{"string":"gable-left"}`, `{"string":"gable-left","seen":"purple"}`, `{"seen":"RGB"}`,
 		`{"string":"gable-left","last_lit":51}`, `{"string":"gable-left","half":{"good":60,"dark":2}}`, `{"string":"gable-left","half":{"good":-4,"dark":1e3}}`,
-		`{"dark":[]}`, `{"dark":["none"]}`, `{"answered":{"none":"gable-left"}}`, `{"string":"gable-left","amps":1,"feed":"middle"}`,
+		`{"dark":[]}`, `{"scan":[]}`, `{"string":"gable-left","scan":[{"first":-1,"last":2,"value":1}]}`, `{"dark":["none"]}`, `{"answered":{"none":"gable-left"}}`, `{"string":"gable-left","amps":1,"feed":"middle"}`,
 		`{"string":"gable-left","amps":1,"meter":"some"}`, `{"string":"gable-left","volts":[{"at":"pixel 99","volts":1}]}`, `{"string":"gable-left","amps":1e300}`,
 	} {
 		if got := y.do(t, "POST", "/api/diagnose", bad).Code; got != http.StatusBadRequest {

@@ -7,6 +7,7 @@ import (
 	"net/netip"
 
 	"yardproof/config"
+	"yardproof/config/protection"
 	"yardproof/patterns"
 )
 
@@ -30,7 +31,8 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Chip       string   `json:"chip"`
 		Flow       string   `json:"flow"` // backward: the port counts from the far end
 		Feeds      []string `json:"feeds"`
-		Batch      string   `json:"batch"` // strings of one batch draw alike
+		Batch      string   `json:"batch"`            // strings of one batch draw alike
+		Faults     []string `json:"faults,omitempty"` // what it does in a fault, for whoever stands before it
 	}
 	type aController struct {
 		Name    string     `json:"name"`
@@ -48,15 +50,17 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		Strings     []aString     `json:"strings"`
 		Controllers []aController `json:"controllers"`
 		Patterns    []aPattern    `json:"patterns"`
-		Local       bool          `json:"local"` // the page is served to this machine alone
-		Bench       bool          `json:"bench"` // one string after another hangs on one port
+		Local       bool          `json:"local"`            // the page is served to this machine alone
+		Bench       bool          `json:"bench"`            // one string after another hangs on one port
+		Faults      []string      `json:"faults,omitempty"` // of no string: what mains circuits do not bear
 	}{Bench: s.cfg.Bench != nil, Name: plan.Name, Strings: []aString{}, Controllers: []aController{}, Local: s.cfg.Loopback}
-	on := map[string]int{}
+	on, briefs := map[string]int{}, s.protection(plan).Briefs()
+	out.Faults = briefs[""]
 	for i, str := range plan.Strings {
 		a := aString{
 			Number: str.Number(), Name: str.Name, Label: s.hangs(str), Port: str.Port, Flow: string(str.Flow),
 			Universe: str.Universe, Last: lastUniverse(plan, str), Channel: str.Channel, Pixels: str.Pixels, NullPixels: str.NullPixels,
-			Order: string(str.Order), PortOrder: string(str.PortOrder), Chip: str.Chip.Name, Feeds: []string{},
+			Order: string(str.Order), PortOrder: string(str.PortOrder), Chip: str.Chip.Name, Feeds: []string{}, Faults: briefs[str.Name],
 		}
 		if str.Controller != nil {
 			a.Controller = str.Controller.Name
@@ -79,6 +83,14 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return send(w, r, file{kind: "application/json", plain: text, small: squeeze(text)})
+}
+
+// protection is what was found of the plan; nil: nothing is known.
+func (s *Server) protection(plan *config.Plan) *protection.Report {
+	if s.cfg.Protection == nil {
+		return nil
+	}
+	return s.cfg.Protection(plan)
 }
 
 // cableCheck returns what a controller was last seen to do when its data stops.

@@ -26,7 +26,7 @@ var reference = []entry{
 	{"POST /api/notes", "string, note, once", "201 when it is on disk."},
 	{"POST /api/looks", "controller and seen (what it did when data stopped), or seen; once", "201 when it is on disk."},
 	{"GET /api/bench", "", "The batch on the bench: strings (tag, verdict, amps, stands_apart), median, low, high, next_tag; 404 where there is no bench."},
-	{"POST /api/diagnose", "string, and one of: seen; runs (port_set); last_lit (tail); half {good, dark}; amps (feed, dark_amps); volts [{at, volts}]; answered {lit: seen}; dark [names]; batches true. meter with any", "Causes in order, and what to do next."},
+	{"POST /api/diagnose", "string, and one of: seen; runs (port_set); last_lit (tail); half {good, dark}; amps (feed, dark_amps); volts [{at, volts}]; answered {lit: seen}; dark [names]; batches true; scan [{first, last, value}] (empty begins). meter with any", "Causes in order, and what to do next; for a scan the next block to light."},
 	{"GET /api/symptoms", "?words=", "The symptom table, or the rows that have the words."},
 	{"GET /metrics", "", "Prometheus metrics. --metrics-open opens them to everybody."},
 	{"GET /last-day", "", "A page that draws the last 24 hours."},

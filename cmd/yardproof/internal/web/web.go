@@ -19,6 +19,8 @@ import (
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/config"
+	"yardproof/config/protection"
 	"yardproof/sacn/listener"
 )
 
@@ -44,6 +46,9 @@ type Config struct {
 	// Competing returns the other sources on universes of ours, and listens on some
 	// of them without a pause for a while. Nil: nobody looks for any.
 	Competing func(universes []uint16) []listener.CompetingSource
+
+	// Protection returns what was found of a plan's fuses and wires. Nil: nobody looked.
+	Protection func(*config.Plan) *protection.Report
 
 	Record *record.Log
 	Bench  *Bench // nil: this is no bench, and strings hang where the plan has them

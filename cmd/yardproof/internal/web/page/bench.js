@@ -29,7 +29,7 @@ export function startBench() {
     refreshBatch().catch((e) => tell("say", e.message));
   });
   on("recorded", () => atBench() && refreshBatch().catch(() => {}));
-  $("bench-keys").append(..."1234567890.<".split("").map((c) => h("button", {
+  $("bench-read").append(..."1234567890.<".split("").map((c) => h("button", {
     type: "button", "aria-label": c === "<" ? "Delete the last digit" : c === "." ? "Point" : null, onclick: () => key(c),
   }, c === "<" ? "⌫" : c)));
   $("bench-amps").oninput = draw;

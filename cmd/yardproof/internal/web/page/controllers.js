@@ -6,6 +6,16 @@ import { on, post, show, tell, yard } from "./yard.js";
 
 export function startControllers() {
   on("plan", drawControllers);
+  on("plan", drawFaults);
+}
+
+// What wires and fuses do in a fault, by the plan.
+function drawFaults() {
+  const p = yard.plan;
+  const all = [...(p.faults || []), ...p.strings.flatMap((s) => (s.faults || []).map((f) => s.name + ": " + f))];
+  $("faults").hidden = !all.length;
+  $("faults").querySelector("ul").replaceChildren(...all.slice(0, 100).map((f) => h("li", {}, f)),
+    ...(all.length > 100 ? [h("li", {}, all.length - 100 + " more: yardproof plan lists them.")] : []));
 }
 
 const losses = [["dark", "It went dark"], ["holds", "It held the picture"], ["own-pattern", "A pattern of its own"]];

@@ -5,6 +5,7 @@ import { $, attr, choice, h, text } from "./dom.js";
 import { act } from "./act.js";
 import { told } from "./answer.js";
 import { meterText, number } from "./meter.js";
+import { joint } from "./joint.js";
 import { view } from "./view.js";
 import { get, on, post, show, stringNamed, tell, yard } from "./yard.js";
 
@@ -16,7 +17,7 @@ const faultOf = (s) => (fault?.string === s.name ? fault : null);
 // folds by what was seen; the others open the table of symptoms.
 const foldFor = {
   "nothing lights": "nothing", "another string answers": "swap", "another number": "swap",
-  "colours in another order": "order", "dark after a pixel": "break", "amps too low": "read", "amps too high": "read",
+  "colours in another order": "order", "dark after a pixel": "break", "amps too low": "read", "amps too high": "read", "a step in brightness": "joint",
 };
 
 export function startFind() {
@@ -27,6 +28,7 @@ export function startFind() {
     fold("swap", "Another string answers", swapped),
     fold("share", "Several strings are dark", shared),
     fold("read", "A reading is off", readings),
+    fold("joint", "A bad joint, from the ground", joint),
     fold("symptoms", "Something else", symptoms),
   );
   on("view", () => openOnly(null));

@@ -46,49 +46,6 @@ function night(is) {
 $("night").onclick = () => night(document.documentElement.dataset.look !== "night");
 night(kept("night", "no") === "yes");
 
-// Everything dark: asked, and believed only when the state says so.
-
-let asked = 0, failed = false;
-
-async function everythingDark() {
-  tell("dark");
-  asked = Date.now();
-  failed = false;
-  drawDark();
-  try {
-    await dark();
-  } catch {
-    failed = true;
-  }
-  asked = 0;
-  drawDark();
-}
-// There is one in the dock and one in every sheet that covers the dock.
-const darkButtons = [...document.querySelectorAll(".dark")];
-for (const b of darkButtons) b.onclick = everythingDark;
-
-function drawDark() {
-  const now = yard.state?.showing, health = yard.state?.health;
-  const silent = health && health.rate_hz < 1; // then no dark reaches anybody
-  const dark = now?.pattern === "dark" && yard.linked;
-  const is = asked ? "asked" : failed ? "failed" : dark ? (silent ? "silent" : "dark") : "lit";
-  const word = { asked: "Asking for dark", failed: "Not confirmed: press again", silent: "Dark, but nothing goes out", dark: "All is dark", lit: "Everything dark" }[is];
-  let note = { asked: "", lit: "", failed: "the laptop did not answer; the supply's switch is the other way", silent: "look at the laptop's network cable", dark: "" }[is];
-  if (is === "dark") note = health?.conflicts > 0 ? `as far as we send: ${health.conflicts} universes hear another source too` : (yard.state.hold?.dark ? "held since " : "since ") + clock(now.since);
-  for (const b of darkButtons) {
-    attr(b, "data-is", is);
-    text(b.querySelector("span"), word);
-    text(b.querySelector("small"), note);
-  }
-}
-
-const clock = (t) => new Date(t).toLocaleTimeString("en-GB");
-
-on("state", (s) => {
-  if (s?.showing.pattern === "dark") failed = false;
-  drawDark();
-});
-
 // The link to the laptop
 
 let lostAt = 0;

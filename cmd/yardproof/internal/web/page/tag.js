@@ -21,6 +21,8 @@ export function drawTag(s, mine) {
   text($("tag-where"), [s.label, s.controller, s.port && "port " + s.port].filter(Boolean).join(" · "));
   text($("tag-what"), `${s.pixels}\u00a0px\u00a0${s.order} · from\u00a0${s.universe}/${s.channel}`);
   text($("tag-flow"), s.flow === "backward" ? "Flow backward: pixel 1 is at the far end, away from the data" : "");
+  const faults = s.faults || [];
+  text($("tag-fault"), faults.length > 1 ? `${faults[0]} ${faults.length - 1} more under Yard.` : faults[0] || "");
   text($("tag-stamp"), proof ? `${stage()}: ${proof.verdict}` : "");
   attr($("tag-stamp"), "data-verdict", proof?.verdict);
   picture.string(s.pixels, s.order);

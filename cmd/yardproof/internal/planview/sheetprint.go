@@ -1,0 +1,75 @@
+package planview
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"yardproof/cmd/yardproof/internal/textout"
+)
+
+func (s *sheet) csv(out io.Writer) error {
+	w := textout.NewCSV(out)
+	w.Row("controller", "port", "string", "for", "setting", "plan", "as_found")
+	for _, b := range s.Blocks {
+		for _, g := range b.Groups {
+			for _, set := range g.List {
+				w.Row(s.Controller, b.Port, b.String, g.For, set.What, set.Planned, "")
+			}
+		}
+	}
+	return w.Flush()
+}
+
+func (s *sheet) text(out io.Writer) error {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s\nSettings of controller %s\n", s.Plan, s.Controller)
+	for _, block := range s.Blocks {
+		fmt.Fprintf(&b, "\n%s\n", block.Title)
+		t := textout.NewTable("  setting", "plan", "as found")
+		for _, g := range block.Groups {
+			if len(g.List) > 0 {
+				t.Add("  "+g.For, "", "")
+			}
+			for _, set := range g.List {
+				t.Add("    "+set.What, set.Planned, "____________")
+			}
+		}
+		t.Print(&b)
+	}
+	if len(s.Labels) > 0 {
+		b.WriteString("\nLabels for the pigtails\n")
+		for _, l := range s.Labels {
+			parts := append([]string{s.Controller + " " + l.Port, l.Name}, l.Lines...)
+			if l.Tag != "" {
+				parts = append(parts, "tag "+l.Tag)
+			}
+			fmt.Fprintf(&b, "  [ %s ]\n", strings.Join(parts, " | "))
+		}
+	}
+	if len(s.Faults) > 0 {
+		fmt.Fprintf(&b, "\n%s\n", faultsTitle)
+		for _, f := range s.Faults {
+			fmt.Fprintf(&b, "  %s: %s\n", f.Name, f.What)
+		}
+	}
+	b.WriteString("\nCorrect the colour order in one place only: on the port or in the plan.\n\nCautions\n")
+	for _, c := range s.Cautions {
+		fmt.Fprintf(&b, "  %s\n", c)
+	}
+	_, err := out.Write(b.Bytes())
+	return err
+}
+
+const faultsTitle = "In a fault (have it put right by a licensed person before the string is lit)"
+
+// FaultsTitle stands over the faults.
+func (s *sheet) FaultsTitle() string { return faultsTitle }
+
+//go:embed sheet.html
+var sheetText string
+
+var sheetPage = template.Must(template.New("sheet").Parse(sheetText))

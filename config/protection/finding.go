@@ -1,0 +1,116 @@
+package protection
+
+import (
+	"fmt"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+)
+
+// A Finding is something that the plan does not bear, or that no fuse ends.
+type Finding struct {
+	String string  `json:"string,omitempty"` // "": it is of no string
+	Place  string  `json:"place"`            // the piece of wire, the feed or the circuit
+	Amps   float64 `json:"amps"`             // what it comes to
+	Limit  float64 `json:"limit_amps"`       // and what it should not pass, or should reach to be seen
+	What   string  `json:"what"`
+	Brief  string  `json:"brief"` // what of it matters on the ladder
+	Mend   string  `json:"mend"`
+}
+
+// find records a finding and warns of it at its place in the plan.
+func (r *Report) find(p *config.Plan, at config.Mark, f Finding) {
+	what := f.What
+	if f.String != "" {
+		what = fmt.Sprintf("string %s: %s", f.String, what)
+	}
+	r.Findings = append(r.Findings, f)
+	r.Problems = append(r.Problems, config.Problem{Severity: config.Warning, Where: p.Where(at), What: what, Fix: f.Mend})
+}
+
+// Briefs are what matters on the ladder, by the string's name; under "" what is of no
+// string.
+func (r *Report) Briefs() map[string][]string {
+	of := map[string][]string{}
+	if r == nil {
+		return of
+	}
+	for _, f := range r.Findings {
+		of[f.String] = append(of[f.String], f.Brief)
+	}
+	return of
+}
+
+func (r *Report) judge(p *config.Plan, w *wiring, out String) {
+	s := w.s
+	note := func(at config.Mark, format string, args ...any) {
+		r.Notes = append(r.Notes, budget.Note{Where: p.Where(at), What: "string " + s.Name + ": " + fmt.Sprintf(format, args...)})
+	}
+	if out.past != nil {
+		f := out.past.finding()
+		f.String, f.Mend = s.Name, out.mend
+		r.find(p, s.At("feeds"), f)
+	}
+	if s.ConnectorAmps == 0 && len(w.White) > 2 {
+		note(s.At("connector_amps"), "what its connectors may carry is not known: set connector_amps")
+	}
+	for _, f := range s.Feeds {
+		at := f.Marks.At("fuse_amps")
+		if f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0) {
+			note(at, "a fault through its feed at %s is not judged, since no fuse is known: set fuse_amps", f.At)
+			continue
+		}
+		if full := supplyAmps(f.Supply); full > 0 && f.FuseAmps > full {
+			r.find(p, at, Finding{
+				String: s.Name, Place: "feed at " + f.At, Amps: full, Limit: f.FuseAmps,
+				What:  fmt.Sprintf("supply %s gives %.3g A before it folds back; the %g A fuse at %s can never open", f.Supply.Name, full, f.FuseAmps, f.At),
+				Brief: fmt.Sprintf("The %g A fuse at %s can never open: supply %s gives %.3g A.", f.FuseAmps, f.At, f.Supply.Name, full),
+				Mend:  fmt.Sprintf("fit a fuse of at most %.3g A, or a larger supply", orNone(fuseUpTo(full/p.Protection.ShortFactor), full/p.Protection.ShortFactor)),
+			})
+		}
+	}
+	for _, reach := range out.Fuses {
+		if reach.Unseen > 0 {
+			f := reach.finding()
+			f.String = s.Name
+			r.find(p, s.At("feeds"), f)
+		}
+	}
+}
+
+// finding says what is wrong with a piece that is past what it bears.
+func (p Piece) finding() Finding {
+	how, brief := "", fmt.Sprintf("The %s (%s) can carry %.2f A", p.Place, p.Conductor, p.Amps)
+	if p.Fault > 0 {
+		how = fmt.Sprintf(" while a fault at pixel %d opens no fuse", p.Fault)
+		brief += fmt.Sprintf(" in a fault at pixel %d, and no fuse opens", p.Fault)
+	}
+	if p.When != "" {
+		how += ", " + p.When
+		brief += " " + p.When
+	}
+	limit, bears := p.MayAmps, fmt.Sprintf("it may carry what a fuse of %.3g A lets through", p.MayAmps)
+	if p.Connector > 0 && (p.MayAmps <= 0 || p.Connector < p.MayAmps*stepFactor) {
+		limit, bears = p.Connector, fmt.Sprintf("its connectors may carry what a fuse of %.3g A lets through", p.Connector)
+	}
+	return Finding{
+		Place: p.Place, Amps: p.Amps, Limit: limit,
+		What:  fmt.Sprintf("its %s (%s) can carry %.2f A%s; %s", p.Place, p.Conductor, p.Amps, how, bears),
+		Brief: fmt.Sprintf("%s. It is made for %.3g A.", brief, limit),
+	}
+}
+
+// finding says which shorts a fuse does not see.
+func (r Reach) finding() Finding {
+	mend := "use thicker wire, or feed it in more places"
+	if r.mend != "" {
+		mend = r.mend
+	}
+	return Finding{
+		Place: "feed at " + r.At, Amps: r.LeastAmps, Limit: r.NeededAmps,
+		What: fmt.Sprintf("beyond pixel %d the %g A fuse at %s does not see a short: at pixel %d it draws %.2f A, %.3g A is needed",
+			r.Unseen, r.FuseAmps, r.At, r.LeastPixel, r.LeastAmps, r.NeededAmps),
+		Brief: fmt.Sprintf("The %g A fuse at %s does not see a short beyond pixel %d.", r.FuseAmps, r.At, r.Unseen),
+		Mend:  mend + "; have it confirmed by a licensed person",
+	}
+}
