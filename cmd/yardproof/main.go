@@ -53,6 +53,7 @@ func commands() []command {
 		lookedCommand(),
 		listenCommand(),
 		diagnoseCommand(),
+		filmCommand(),
 		reportCommand(),
 		linkCommand(),
 		phonesCommand(),

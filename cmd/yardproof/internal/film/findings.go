@@ -101,12 +101,12 @@ func (j *judged) ends(main []seen, n int) {
 	}
 	if head > 0 {
 		j.findings = append(j.findings, Finding{Kind: KindHead, Count: head,
-			Says: fmt.Sprintf("Nothing is seen of its first %s.", textout.Count(head, "address", "addresses")),
+			Says: "Nothing is seen of its first " + several(head) + ".",
 			Do:   "If something ahead of the first pixel takes data, set so many more null pixels on the port. Else look whether the beginning is hidden or dark."})
 	}
 	if tail > 0 {
 		j.findings = append(j.findings, Finding{Kind: KindTail, Count: tail,
-			Says: fmt.Sprintf("Nothing is seen of its last %s.", textout.Count(tail, "address", "addresses")),
+			Says: "Nothing is seen of its last " + several(tail) + ".",
 			Do:   "Check the count and the null pixels on the port. Else look whether the end is hidden or dark."})
 	}
 	if beyond > 0 {
@@ -114,6 +114,13 @@ func (j *judged) ends(main []seen, n int) {
 			Says: fmt.Sprintf("%s more than planned %s.", textout.Count(beyond, "pixel"), verb(beyond, "is lit", "are lit")),
 			Do:   "Correct its count: pixels in the plan, or the count on the port."})
 	}
+}
+
+func several(addresses int) string {
+	if addresses == 1 {
+		return "address"
+	}
+	return textout.Count(addresses, "", "addresses")
 }
 
 // doubles are runs elsewhere that show many of the string's addresses: -1, or the string

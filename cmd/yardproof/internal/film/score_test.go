@@ -235,22 +235,16 @@ func offset(y *filmtest.Yard, lights []camera.Light) (dx, dy float64) {
 // filmed renders a scene, or takes it from where it was kept.
 func filmed(t testing.TB, scene filmtest.Scene, keep string) (*filmtest.Yard, *Reader) {
 	t.Helper()
-	y := filmtest.New(scene)
+	h := fnv.New64()
+	fmt.Fprintf(h, "%+v", scene)
+	file := filepath.Join(keep, fmt.Sprintf("%016x.json", h.Sum64()))
+	y, frames := filmtest.New(scene), []filmtest.Frame(nil)
 	plan, err := filmtest.Plan(y.Plan)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var frames []filmtest.Frame
-	h := fnv.New64()
-	fmt.Fprintf(h, "%+v", scene)
-	file := filepath.Join(keep, fmt.Sprintf("%016x.json", h.Sum64()))
-	text, err := os.ReadFile(file)
-	if keep == "" || err != nil || json.Unmarshal(text, &frames) != nil {
-		show, err := filmtest.Send(plan)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if frames, err = y.Film(show); err != nil {
+	if text, err := os.ReadFile(file); keep == "" || err != nil || json.Unmarshal(text, &frames) != nil {
+		if y, plan, frames, err = filmtest.Shoot(scene); err != nil {
 			t.Fatal(err)
 		}
 		if keep != "" {

@@ -7,7 +7,6 @@ import (
 	"image/color"
 	"image/draw"
 	"image/jpeg"
-	"io"
 	"math"
 )
 
@@ -31,16 +30,16 @@ func marks() map[Verdict]mark {
 	}
 }
 
-// Still writes the picture of a film, by its index in Films, with every pixel whose
+// Still is the picture of a film, by its index in Films, with every pixel whose
 // place is known marked: a ring is good, a cross was not seen, a plus is stuck, a
 // triangle lacks a colour, a square has another order, a diamond another address.
-func (r *Result) Still(w io.Writer, film int) error {
+func (r *Result) Still(film int) (image.Image, error) {
 	if film < 0 || film >= len(r.stills) {
-		return fmt.Errorf("there is no film %d", film+1)
+		return nil, fmt.Errorf("there is no film %d", film+1)
 	}
 	src, err := jpeg.Decode(bytes.NewReader(r.stills[film].jpeg))
 	if err != nil {
-		return fmt.Errorf("the picture to mark: %w", err)
+		return nil, fmt.Errorf("the picture to mark: %w", err)
 	}
 	m := image.NewRGBA(src.Bounds())
 	draw.Draw(m, m.Bounds(), src, src.Bounds().Min, draw.Src)
@@ -51,7 +50,7 @@ func (r *Result) Still(w io.Writer, film int) error {
 			shapes[p.Verdict].draw(m, p.X, p.Y, size)
 		}
 	}
-	return jpeg.Encode(w, m, &jpeg.Options{Quality: 88})
+	return m, nil
 }
 
 func (k mark) draw(m *image.RGBA, x, y, size float64) {
