@@ -55,6 +55,8 @@ func (y *Yard) Film(show Capture) ([]Frame, error) {
 }
 
 // encode makes a JPEG as a browser's canvas does.
+//
+//go:norace
 func encode(rgb []uint8, w, h int) []byte {
 	m := image.NewYCbCr(image.Rect(0, 0, w, h), image.YCbCrSubsampleRatio420)
 	for y := range h {

@@ -88,6 +88,8 @@ func (y *Yard) take(show Capture) *take {
 }
 
 // paint draws the street: sky, houses, windows, and what the wet ground gives back.
+//
+//go:norace
 func (t *take) paint(rnd *rand.Rand) {
 	t.sw = t.Width + 2*margin
 	h := t.Height + 2*margin
@@ -129,7 +131,11 @@ func (t *take) paint(rnd *rand.Rand) {
 	}
 }
 
-// frame renders frame i as linear light, then as a camera codes it: RGB, 8 bit.
+// frame renders frame i as linear light, then as a camera codes it: RGB, 8 bit. Loops
+// over what is their own alone are left out by the race detector, which makes them ten
+// times as slow.
+//
+//go:norace
 func (t *take) frame(i int) []uint8 {
 	at, p := t.times[i].Seconds(), t.poses[i]
 	rnd := rand.New(rand.NewPCG(t.Seed, uint64(i)+1000))
@@ -155,6 +161,8 @@ func (t *take) frame(i int) []uint8 {
 }
 
 // backdrop is the street as the hand has it, with a car and a lamp that flickers.
+//
+//go:norace
 func (t *take) backdrop(l *canvas, p pose, rnd *rand.Rand, at float64) {
 	for y := range l.h {
 		for x := range l.w {
@@ -246,6 +254,8 @@ type canvas struct {
 }
 
 // spot adds a round light.
+//
+//go:norace
 func (l *canvas) spot(x, y, sigma float64, c [3]float64) {
 	r := int(math.Ceil(3 * sigma))
 	cx, cy := int(math.Round(x)), int(math.Round(y))

@@ -26,8 +26,8 @@ func Shoot(s Scene) (*Yard, *config.Plan, []Frame, error) {
 
 // Small is a film that is rendered and read fast.
 func Small() Scene {
-	return Scene{Width: 480, Height: 270, Strings: 4, Pixels: 24, Pitch: 14, Seed: 20261126, Core: .6, Blur: 1.1,
-		Ambient: .01, Noise: .002, Shake: .7, Seconds: 15.8, Rate: 9, Rolling: .016}
+	return Scene{Width: 384, Height: 216, Strings: 4, Pixels: 24, Pitch: 12, Seed: 20261126, Core: .6, Blur: 1.1,
+		Ambient: .01, Noise: .002, Shake: .7, Seconds: 15.8, Rate: 8.6, Rolling: .016}
 }
 
 // Write puts frames into a directory, with their times.
