@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"image"
-	"runtime"
 	"slices"
 	"sync"
 
@@ -86,7 +85,7 @@ func Read(ctx context.Context, f Film, sent Sent) (*Reading, error) {
 		return nil, ErrClock
 	}
 	words, rest := c.words(f.Times, values)
-	d := decoder{places: s.places, rest: rest, words: words, sent: sent, templates: templates(sent.Addresses)}
+	d := decoder{cores: f.cores(), places: s.places, rest: rest, words: words, sent: sent, templates: templates(sent.Addresses)}
 	r := &Reading{Size: sizes[0], Base: a.base}
 	r.Lights, r.Others = d.decode(ctx)
 	if len(r.Lights) == 0 && ctx.Err() == nil {
@@ -97,6 +96,7 @@ func Read(ctx context.Context, f Film, sent Sent) (*Reading, error) {
 
 // decoder has what is known of each place of the map.
 type decoder struct {
+	cores     int
 	places    []place
 	rest      []steady
 	words     *mat.Dense // three rows a place, mean-free
@@ -137,7 +137,7 @@ func (d *decoder) identifyAll(ctx context.Context) []Light {
 	batch := max(1, min(32, maxCorrelations/3/len(d.sent.Addresses)))
 	next := make(chan int)
 	var workers sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
+	for range d.cores {
 		workers.Go(func() {
 			var corr mat.Dense
 			for from := range next {

@@ -26,6 +26,9 @@ type Film struct {
 	// that no more than a few frames are in memory at a time.
 	Frame func(i int) (*image.YCbCr, error)
 
+	// Cores is how many of them read; 0: all.
+	Cores int
+
 	// Progress, if it is not nil, is told after each frame how many of all calls of
 	// Frame are done. Calls do not overlap.
 	Progress func(done, of int)
@@ -73,6 +76,13 @@ func (f Film) check() error {
 	return nil
 }
 
+func (f Film) cores() int {
+	if all := runtime.GOMAXPROCS(0); f.Cores <= 0 || f.Cores > all {
+		return all
+	}
+	return f.Cores
+}
+
 // each calls do for every frame, on all cores, in no order. The first error ends it.
 // It is pass 0 or 1 of two.
 func (f Film) each(ctx context.Context, pass int, do func(i int, m *image.YCbCr) error) error {
@@ -82,7 +92,7 @@ func (f Film) each(ctx context.Context, pass int, do func(i int, m *image.YCbCr)
 	var workers sync.WaitGroup
 	var told sync.Mutex
 	done := pass * len(f.Times)
-	for range runtime.GOMAXPROCS(0) {
+	for range f.cores() {
 		workers.Go(func() {
 			for i := range next {
 				m, err := f.Frame(i)

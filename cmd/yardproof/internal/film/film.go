@@ -36,6 +36,8 @@ var (
 
 // Reader collects the frames of one film and reads it. It is used by one goroutine.
 type Reader struct {
+	Cores int // that read; 0: all
+
 	yard   *yard
 	frames [][]byte
 	times  []time.Duration
@@ -86,7 +88,7 @@ func (r *Reader) Frames() int { return len(r.frames) }
 // Read reads the film. Progress, if not nil, is told of steps done; it must not wait.
 // The error of a film with nothing to read says what to do.
 func (r *Reader) Read(ctx context.Context, progress func(done, of int)) (*Result, error) {
-	got, err := camera.Read(ctx, camera.Film{Times: r.times, Frame: r.frame, Progress: progress}, r.yard.sent)
+	got, err := camera.Read(ctx, camera.Film{Times: r.times, Frame: r.frame, Cores: r.Cores, Progress: progress}, r.yard.sent)
 	if err != nil {
 		return nil, err
 	}

@@ -8,8 +8,9 @@ import (
 	"strings"
 )
 
-// policy lets the page load what it came with and nothing else.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+// policy lets the page load what it came with and nothing else, but for a film that its
+// own phone hands it.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; media-src blob:; connect-src 'self'; " +
 	"frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
 
 // guard is around every path: it answers only to names that are this machine's,

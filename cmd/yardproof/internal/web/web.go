@@ -87,6 +87,7 @@ type Server struct {
 	whites  whites
 	meters  meters
 	plans   versions
+	cinema  cinema
 }
 
 // New returns the server for a session. It fails when the state directory
@@ -202,6 +203,13 @@ func (s *Server) routes() []route {
 		{method: "POST", path: "/api/notes", do: s.postNotes},
 		{method: "POST", path: "/api/looks", do: s.postLooks},
 		{method: "POST", path: "/api/diagnose", do: s.postDiagnose},
+		{method: "POST", path: "/api/film", do: s.postFilm},
+		{method: "GET", path: "/api/film", query: "film", do: s.getFilm},
+		{method: "POST", path: "/api/film/frames", query: "film", do: s.postFrames},
+		{method: "POST", path: "/api/film/read", do: s.postRead},
+		{method: "GET", path: "/api/film/still", query: "film", do: s.getStill},
+		{method: "POST", path: "/api/film/proofs", do: s.postFilmProofs},
+		{method: "POST", path: "/api/film/cancel", do: s.postFilmCancel},
 		{method: "GET", path: "/api/symptoms", query: "words", do: s.getSymptoms},
 	}
 }

@@ -107,7 +107,7 @@ func (y *yard) do(t *testing.T, method, path, body string, change ...func(*http.
 func checkHeaders(t *testing.T, r *http.Response) {
 	t.Helper()
 	for name, want := range map[string]string{
-		"Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'",
+		"Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; media-src blob:; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'",
 		"X-Content-Type-Options":  "nosniff",
 		"Referrer-Policy":         "no-referrer",
 		"Cache-Control":           "no-store",
