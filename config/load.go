@@ -21,6 +21,7 @@ type decoder struct {
 	feeders     map[string]*Feeder
 	addresses   map[netip.Addr]*Controller
 	onMains     map[*Supply]*Mains
+	enclosed    map[*Controller]*Enclosure
 	coordinates int // how many numbers a place has; 0: none was seen yet
 
 	describing map[*node]*Key // see Keys; mostly nil
@@ -64,7 +65,7 @@ func Load(file string, r io.Reader) (*Plan, []Problem) {
 
 func newDecoder(file string) *decoder {
 	return &decoder{plan: newPlan(file), controllers: map[string]*Controller{}, supplies: map[string]*Supply{},
-		feeders: map[string]*Feeder{}, addresses: map[netip.Addr]*Controller{}, onMains: map[*Supply]*Mains{}}
+		feeders: map[string]*Feeder{}, addresses: map[netip.Addr]*Controller{}, onMains: map[*Supply]*Mains{}, enclosed: map[*Controller]*Enclosure{}}
 }
 
 func (d *decoder) all() []Problem {
@@ -122,6 +123,10 @@ func (d *decoder) root(n *node) {
 	circuits := map[string]*Mains{}
 	for n := range d.each(s.list("mains", "the mains circuits that the supplies hang on")) {
 		d.mains(n, circuits)
+	}
+	boxes := map[string]*Enclosure{}
+	for n := range d.each(s.list("enclosures", "closed boxes, and what makes heat in them")) {
+		d.enclosure(n, boxes)
 	}
 	for n := range d.each(s.list("feeders", "wires from a supply to a fuse block that several feeds share")) {
 		d.feeder(n)

@@ -1,5 +1,10 @@
 package config
 
+import (
+	"maps"
+	"slices"
+)
+
 // Mains is one mains circuit, as far as its labels tell.
 type Mains struct {
 	Marks
@@ -23,29 +28,39 @@ func (d *decoder) mains(n *node, taken map[string]*Mains) {
 	m.Curve = s.word("curve", "the letter ahead of the breaker's rating", "B", "C", "D")
 	m.RCD = s.positive("rcd_ma", "residual current that trips its RCD (GFCI), in mA, as printed on it", 0, 1000, bare)
 	s.require("add it", "volts", "breaker_amps", "supplies")
-	const key = "supplies"
-	s.declare(Key{Name: key, Does: "the supplies that hang on it", Kind: KeyText, OrList: true})
-	if at := s.n.find(key); at != nil {
-		for one := range d.each(at.oneOrMore()) {
-			supply := d.supplies[one.text]
-			switch {
-			case one.kind != scalar || supply == nil:
-				var known []string
-				for _, o := range d.plan.Supplies {
-					known = append(known, o.Name)
-				}
-				d.errorf(one.at, Suggest(one.text, known), "%s: there is no supply %s", s.who, quote(one.text))
-			case d.onMains[supply] != nil:
-				d.errorf(one.at, "name it once", "%s: supply %s is on mains circuit %s already", s.who, supply.Name, d.onMains[supply].Name)
-			default:
-				d.onMains[supply] = m
-				m.Supplies = append(m.Supplies, supply)
-			}
+	m.Supplies = references(s, "supplies", "the supplies that hang on it", "supply", d.supplies, func(v *Supply) string {
+		if other := d.onMains[v]; other != nil {
+			return "on mains circuit " + other.Name
 		}
-	}
+		d.onMains[v] = m
+		return ""
+	})
 	s.end()
 	d.plan.Mains = append(d.plan.Mains, m)
 	if _, double := taken[name]; !double {
 		taken[name] = m
 	}
+}
+
+// references reads the names of things of a kind, one or a list. Claim takes one of them,
+// or tells what has it already.
+func references[T any](s *section, key, does, kind string, known map[string]*T, claim func(*T) string) (list []*T) {
+	s.declare(Key{Name: key, Does: does, Kind: KeyText, OrList: true})
+	n := s.n.find(key)
+	if n == nil {
+		return nil
+	}
+	for one := range s.d.each(n.oneOrMore()) {
+		v := known[one.text]
+		if one.kind != scalar || v == nil {
+			s.d.errorf(one.at, Suggest(one.text, slices.Sorted(maps.Keys(known))), "%s: there is no %s %s", s.who, kind, quote(one.text))
+			continue
+		}
+		if has := claim(v); has != "" {
+			s.d.errorf(one.at, "name it once", "%s: %s %s is %s already", s.who, kind, one.text, has)
+			continue
+		}
+		list = append(list, v)
+	}
+	return list
 }

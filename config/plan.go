@@ -23,6 +23,7 @@ type Plan struct {
 	Controllers []*Controller
 	Supplies    []*Supply
 	Mains       []*Mains
+	Enclosures  []*Enclosure
 	Feeders     []*Feeder
 	Strings     []*String
 	Reserved    []ReservedChannels
@@ -141,9 +142,10 @@ type Supply struct {
 	Name            string
 	Volts           float64
 	Watts           float64
-	ContinuousShare float64 // share of the rating for continuous use, 0-1, default 0.8
-	HiccupAmps      float64 // what it gives before it folds back; 0: not known
-	Spot            Spot    // nil: not known
+	ContinuousShare float64    // share of the rating for continuous use, 0-1, default 0.8
+	HiccupAmps      float64    // what it gives before it folds back; 0: not known
+	Spot            Spot       // nil: not known
+	Enclosure       *Enclosure // nil: it is in the open
 
 	// What its plate or leaflet says of its mains side; 0: not known.
 	Efficiency, PowerFactor, InrushAmps, LeakageMilliamps float64

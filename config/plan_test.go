@@ -45,7 +45,7 @@ func TestEveryKey(t *testing.T) {
 		{"meter", p.Meter, Meter{Share: 0.025, Fixed: 0.05}},
 		{"bandstand", *p.Controllers[0], Controller{Name: "bandstand", Pack: PackWhole, OnLoss: OnLossDark, MaxAmps: 20, MaxPixelsPerPort: 600, Ports: 4, MaxUniverses: 8, Spot: Spot{2, 1}}},
 		{"boathouse", *p.Controllers[1], Controller{Name: "boathouse", Address: netip.MustParseAddr("192.0.2.10"), Pack: PackContinuous, OnLoss: OnLossHolds}},
-		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8, Spot: Spot{2, 0.5}}},
+		{"bandstand-a", *p.Supplies[0], Supply{Name: "bandstand-a", Volts: 12, Watts: 350, ContinuousShare: 0.8, Spot: Spot{2, 0.5}, Enclosure: p.Enclosures[0]}},
 		{"quay-box", *p.Feeders[0], Feeder{Name: "quay-box", Supply: p.Supplies[1], Wire: Wire{MM2: 6, Metres: 6, Metal: Copper}, FuseAmps: 25, FuseContinuousShare: 0.7, ConnectorAmps: 30, Spot: Spot{31, 4}, Temperature: new(45.0)}},
 		{"rail", *p.Strings[1], String{
 			Index: 1, Name: "rail", Label: "B1", Controller: p.Controllers[1], Port: "3b", Receiver: "1", Output: "2",
@@ -78,6 +78,7 @@ func TestEveryKey(t *testing.T) {
 		}},
 		{"roof's places", [3]any{p.Strings[0].Spot, p.Strings[0].EndSpot, p.Strings[0].FeedPoints}, [3]any{Spot{3, 1}, Spot{12, 6}, []int{50, 100}}},
 		{"mains", *p.Mains[0], Mains{Name: "green-hut", Volts: 230, BreakerAmps: 16, Curve: "C", RCD: 30, Supplies: []*Supply{p.Supplies[0], p.Supplies[4]}}},
+		{"enclosure", *p.Enclosures[0], Enclosure{Name: "bandstand-box", Area: 0.52, Material: Plastic, Temperature: new(30.0), Supplies: []*Supply{p.Supplies[0]}, Controllers: []*Controller{p.Controllers[0]}, Watts: 5}},
 		{"reserved", p.Reserved, []ReservedChannels{{Universe: 7, First: 1, Last: 12, What: "fog blower"}, {Universe: 4, First: 512, Last: 512, Value: 255, What: "relay of the bell"}}},
 		{"burn_in", p.BurnIn, BurnIn{Hours: 36.5, Between: Window{16 * 60, 22 * 60}, Programme: []Step{
 			{Pattern: "walk", Level: 1, Duration: 20 * time.Minute}, {Pattern: "full-white", Level: 0.6, Duration: 10 * time.Minute}, {Pattern: "dark", Level: 1, Duration: 30 * time.Second}}}},

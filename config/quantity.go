@@ -34,6 +34,7 @@ var (
 	amperes      = unit{"A", []sign{{"A", 1}, {"mA", 0.001}}}
 	volts        = unit{"V", []sign{{"V", 1}}}
 	watts        = unit{"W", []sign{{"W", 1}}}
+	squareMetres = unit{"square metres", []sign{{"m2", 1}, {"m²", 1}}}
 	squareMM     = unit{"square millimetres", []sign{{"mm2", 1}, {"mm²", 1}}}
 	milliohms    = unit{"milliohms for a metre of one conductor", []sign{{"mΩ/m", 1}, {"mohm/m", 1}}}
 	metres       = unit{"metres", []sign{{"m", 1}}}

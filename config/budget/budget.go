@@ -20,6 +20,7 @@ type Budget struct {
 	Feeders     []Feeder     // index as in the plan
 	Supplies    []Supply     // index as in the plan
 	Controllers []Controller // index as in the plan
+	Enclosures  []Enclosure  // index as in the plan
 	Ports       []Port       // in the order in which the plan first names them
 	Network     Network
 	Chips       []ChipUse // that the plan names, as the table has them
@@ -35,6 +36,8 @@ type Budget struct {
 	plan   *config.Plan
 	groups []*groupCap
 	of     []place // by string
+
+	inside map[*config.Enclosure]float64 // degrees Celsius
 
 	refused bool // too big: nothing is worked out
 
@@ -180,6 +183,7 @@ func New(p *config.Plan) *Budget {
 			return b
 		}
 	}
+	b.enclosures()
 	b.solveAll()
 	b.ports()
 	b.network()
@@ -280,9 +284,7 @@ func (b *Budget) totals() {
 		e := &b.Supplies[i]
 		b.supply[s] = i
 		e.Name = s.Name
-		if s.Volts > 0 {
-			e.LimitAmps = s.Watts / s.Volts * s.ContinuousShare
-		}
+		e.LimitAmps = b.supplyLimit(s)
 	}
 	b.controller = make(map[*config.Controller]int, len(p.Controllers))
 	b.Controllers = make([]Controller, len(p.Controllers))

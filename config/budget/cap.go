@@ -69,15 +69,13 @@ func (b *Budget) load(duty []float64, spread bool) points {
 	for i, f := range p.Feeders {
 		pt.feeders[i].limit = b.feederFuse(f)
 		pt.feeders[i].name = func() string {
-			return fmt.Sprintf("fuse of feeder %s, %s", f.Name, fuseText(f.FuseAmps, f.FuseContinuousShare, config.Celsius(f.Temperature, p.Temperature)))
+			return fmt.Sprintf("fuse of feeder %s, %s", f.Name, fuseText(f.FuseAmps, f.FuseContinuousShare, b.feederFuseCelsius(f)))
 		}
 	}
 	for i, s := range p.Supplies {
-		if s.Volts > 0 {
-			pt.supplies[i].limit = s.Watts / s.Volts * s.ContinuousShare
-		}
+		pt.supplies[i].limit = b.supplyLimit(s)
 		pt.supplies[i].name = func() string {
-			return fmt.Sprintf("supply %s, %g W at %.0f %%", s.Name, s.Watts, 100*s.ContinuousShare)
+			return fmt.Sprintf("supply %s, %g W at %.0f %%", s.Name, s.Watts, 100*b.supplyShare(s))
 		}
 	}
 	for i, c := range p.Controllers {
@@ -125,7 +123,7 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 			}
 			m.light += m.pushed
 			m.name = func() string {
-				return fmt.Sprintf("fuse of %s at %s, %s", s.Name, f.At, fuseText(f.FuseAmps, f.FuseContinuousShare, b.feedCelsius(s, f)))
+				return fmt.Sprintf("fuse of %s at %s, %s", s.Name, f.At, fuseText(f.FuseAmps, f.FuseContinuousShare, b.fuseCelsius(s, f)))
 			}
 			pt.feeds[n][j] = m
 			if c.feeder >= 0 {

@@ -144,7 +144,9 @@ func Sources() []string {
 	return []string{
 		"Wire: gauge by ASTM B258, copper by IEC 60028 (0.017241 ohm mm² a metre at 20 °C), 0.393 % more for each degree (NBS Handbook 100, from memory); copper-clad aluminium 1.55 times copper (common practice, no source).",
 		"Fuses carry 75 % of their rating for long (a fuse distributor's guide), and 0.2 % less of that for each degree above 25 °C (a fuse derating guide, from an excerpt).",
-		"Supplies give 80 % of their rating for long (common practice, no source). They are not derated for heat, since no maker's curve could be read: set use: from the leaflet.",
+		"Supplies give 80 % of their rating for long (common practice, no source). Above 50 °C they give 2.5 % less for each degree (common practice, no source: no maker's curve could be read); where use: is set it is taken to be the leaflet's, heat and all.",
+		"Wire that is hotter than 30 °C may carry less, by the root of what is left to the 75 °C that its insulation is taken to bear (NEC 310.15, from memory, unchecked; 75 °C: common practice, no source).",
+		"Enclosures: an estimate, with a string's current shared evenly among its feeds. Walls give off 3.5 W a square metre and degree of plastic, 5.5 W of painted steel (an enclosure cooling page, from an excerpt; in the shade); what a supply loses is its output divided by its efficiency, less its output; a controller makes 10 W, a blade fuse drops 0.1 V at its rating, hotter than 70 °C is too hot (common practice, no source).",
 		"Ethernet: IEEE 802.3 clauses 3 and 4, with preamble and gap; 70 % of a 100 Mb/s port is the ceiling (common practice, no source).",
 		"Chips: \"memory\" marks what was written from knowledge of the part and not read in a datasheet. Measure one good string and set amps_per_pixel.",
 		"A pixel draws 1 mA when dark where no sheet says otherwise; colours of 12 V pixels fade below some 10.4 V, of 5 V ones below 4.5 V (derived from forward voltages, WS2812B datasheet), of 24 V ones below some 20.8 V (derived, six LEDs in series).",

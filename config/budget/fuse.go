@@ -15,21 +15,36 @@ const (
 )
 
 // fuseAtHeat is the part of its continuous share that a fuse keeps at a temperature.
-func fuseAtHeat(celsius float64) float64 { return 1 - fuseLoss*max(0, celsius-fuseRatedAt) }
+func fuseAtHeat(celsius float64) float64 {
+	return max(1-fuseLoss*max(0, celsius-fuseRatedAt), leastShare)
+}
 
-// feedCelsius is the temperature where the fuse and the lead of a feed are.
+// feedCelsius is the temperature where the lead of a feed is.
 func (b *Budget) feedCelsius(s *config.String, f *config.Feed) float64 {
 	return config.Celsius(f.Temperature, config.Celsius(s.Temperature, b.plan.Temperature))
 }
 
+// fuseCelsius is the temperature where a feed's fuse is: its own, or that of the box of
+// the supply that it comes from, or its lead's.
+func (b *Budget) fuseCelsius(s *config.String, f *config.Feed) float64 {
+	if f.Temperature == nil && f.Feeder == nil && f.Supply != nil && f.Supply.Enclosure != nil {
+		return b.supplyCelsius(f.Supply)
+	}
+	return b.feedCelsius(s, f)
+}
+
+func (b *Budget) feederFuseCelsius(f *config.Feeder) float64 {
+	return config.Celsius(f.Temperature, b.supplyCelsius(f.Supply))
+}
+
 // feedFuse is what a feed's fuse may carry for long; 0: not known.
 func (b *Budget) feedFuse(s *config.String, f *config.Feed) float64 {
-	return f.FuseAmps * f.FuseContinuousShare * fuseAtHeat(b.feedCelsius(s, f))
+	return f.FuseAmps * f.FuseContinuousShare * fuseAtHeat(b.fuseCelsius(s, f))
 }
 
 // feederFuse is what a feeder's fuse may carry for long; 0: not known.
 func (b *Budget) feederFuse(f *config.Feeder) float64 {
-	return f.FuseAmps * f.FuseContinuousShare * fuseAtHeat(config.Celsius(f.Temperature, b.plan.Temperature))
+	return f.FuseAmps * f.FuseContinuousShare * fuseAtHeat(b.feederFuseCelsius(f))
 }
 
 // fuseText names a fuse by its rating, and what of it may flow for long.

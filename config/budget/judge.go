@@ -41,6 +41,7 @@ func (b *Budget) judge(known []bool) {
 	}
 	j.feeders()
 	j.supplies()
+	j.enclosures()
 	j.ports()
 	j.network()
 }
@@ -186,7 +187,7 @@ func (j judge) feeds(s *config.String, r *String) {
 			}
 			continue
 		}
-		j.fuse(at, fmt.Sprintf("string %s, feed at %s", s.Name, f.At), f.FuseAmps, behind(s, f))
+		j.fuse(at, fmt.Sprintf("string %s, feed at %s", s.Name, f.At), f.FuseAmps, j.behind(s, f))
 		switch {
 		case !feed.known || math.Abs(feed.FullWhiteAmps) <= f.FuseAmps:
 		case feed.FullWhiteAmps < 0:
@@ -200,25 +201,40 @@ func (j judge) feeds(s *config.String, r *String) {
 }
 
 // behind lists the wires that a feed's fuse protects.
-func behind(s *config.String, f *config.Feed) []config.Wire {
-	wires := []config.Wire{f.Wire, s.Pitch}
+func (j judge) behind(s *config.String, f *config.Feed) []placed {
+	hangs := config.Celsius(s.Temperature, j.p.Temperature)
+	wires := []placed{{f.Wire, j.b.feedCelsius(s, f)}, {s.Pitch, hangs}}
 	for _, jumper := range s.Jumpers {
-		wires = append(wires, jumper.Wire)
+		wires = append(wires, placed{jumper.Wire, hangs})
 	}
 	return wires
 }
 
-// fuse compares a fuse with the thinnest wire behind it.
-func (j judge) fuse(at config.Mark, who string, amps float64, wires []config.Wire) {
-	least, why := 0.0, ""
+// A placed wire is one with the temperature of its place.
+type placed struct {
+	config.Wire
+	celsius float64
+}
+
+// fuse compares a fuse with the thinnest wire behind it: past the standard's figure it is
+// an error, past what heat leaves of it a warning.
+func (j judge) fuse(at config.Mark, who string, amps float64, wires []placed) {
+	least, cool, why := 0.0, 0.0, ""
 	for _, w := range wires {
-		if may, basis := Ampacity(w); may > 0 && (least == 0 || may < least) {
+		if may, basis := AmpacityAt(w.Wire, w.celsius); may > 0 && (least == 0 || may < least) {
 			least, why = may, fmt.Sprintf("%s may have %.3g A (%s)", w, may, basis)
+		}
+		if may, _ := Ampacity(w.Wire); may > 0 && (cool == 0 || may < cool) {
+			cool = may
 		}
 	}
 	// Fuses come in steps, and gauges in AWG and mm² do not meet exactly.
+	severity := config.Warning
+	if amps > cool*1.05 {
+		severity = config.Error
+	}
 	if least > 0 && amps > least*1.05 {
-		j.add(config.Error, at, fmt.Sprintf("fit a fuse of %.3g A at most, or thicker wire; local codes prevail", least),
+		j.add(severity, at, fmt.Sprintf("fit a fuse of %.3g A at most, or thicker wire; local codes prevail", least),
 			"%s: a fuse of %g A does not protect its wire: %s", who, amps, why)
 	}
 }
@@ -246,11 +262,11 @@ func (j judge) volts(s *config.String, r *String) {
 }
 
 func (j judge) feeders() {
-	unfused := map[*config.Feeder][]config.Wire{} // what only the feeder's fuse protects
+	unfused := map[*config.Feeder][]placed{} // what only the feeder's fuse protects
 	for _, s := range j.p.Strings {
 		for _, f := range s.Feeds {
 			if f.Feeder != nil && f.FuseAmps <= 0 {
-				unfused[f.Feeder] = append(unfused[f.Feeder], behind(s, f)...)
+				unfused[f.Feeder] = append(unfused[f.Feeder], j.behind(s, f)...)
 			}
 		}
 	}
@@ -260,7 +276,7 @@ func (j judge) feeders() {
 		if f.FuseAmps <= 0 {
 			continue
 		}
-		j.fuse(at, "feeder "+f.Name, f.FuseAmps, append(unfused[f], f.Wire))
+		j.fuse(at, "feeder "+f.Name, f.FuseAmps, append(unfused[f], placed{f.Wire, config.Celsius(f.Temperature, j.p.Temperature)}))
 		if r.FullWhiteAmps > f.FuseAmps {
 			j.add(config.Warning, at, "give some strings another feeder", "feeder %s: full white takes %.2f A through its %g A fuse", f.Name, r.FullWhiteAmps, f.FuseAmps)
 		}
@@ -274,8 +290,8 @@ func (j judge) supplies() {
 			j.add(config.Warning, s.At("watts"), "move strings to another supply; until then the level is capped",
 				"supply %s: full white of everything on it takes %.1f A, it may give %.1f A for long", s.Name, r.FullWhiteAmps, r.LimitAmps)
 		}
-		if hot := j.hottest(s); hot > fuseRatedAt && !s.Has("use") {
-			j.note(s.At("watts"), "supply %s: less of its rating for heat is not reckoned with, and what it feeds is at %g °C: set use: from its leaflet", s.Name, hot)
+		if hot := j.hottest(s); hot > fuseRatedAt && !s.Has("use") && s.Enclosure == nil {
+			j.note(s.At("watts"), "supply %s: the heat of the box that it is in is not reckoned with, and what it feeds is at %g °C: name it in enclosures, or set use: from its leaflet", s.Name, hot)
 		}
 		if s.Watts <= 0 {
 			j.note(s.At("watts"), "supply %s: its watts are not known: what hangs on it is limited to %.0f %%", s.Name, 100*unknownLevel)

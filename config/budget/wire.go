@@ -1,6 +1,7 @@
 package budget
 
 import (
+	"fmt"
 	"math"
 
 	"yardproof/config"
@@ -98,6 +99,29 @@ func Ampacity(w config.Wire) (amps float64, basis string) {
 	if w.Metal == config.CCA {
 		amps /= math.Sqrt(claddingFactor) // the same watts in each metre
 		basis += ", less for copper-clad aluminium"
+	}
+	return amps, basis
+}
+
+// Wire's insulation is taken to bear 75 °C (common practice, no source), and the table to
+// stand for air of 30 °C. Above, the current that heats it to no more falls with the root
+// of what is left (NEC 310.15, the equation for other ambients, from memory, unchecked).
+const (
+	insulationBears = 75.0
+	wireRatedAt     = 30.0
+)
+
+// wireAtHeat is the part of its ampacity that a wire keeps at a temperature.
+func wireAtHeat(celsius float64) float64 {
+	return max(math.Sqrt(max(0, insulationBears-max(celsius, wireRatedAt))/(insulationBears-wireRatedAt)), leastShare)
+}
+
+// AmpacityAt is [Ampacity] where the wire is hot, in degrees Celsius.
+func AmpacityAt(w config.Wire, celsius float64) (amps float64, basis string) {
+	amps, basis = Ampacity(w)
+	if celsius > wireRatedAt && amps > 0 {
+		amps *= wireAtHeat(celsius)
+		basis += fmt.Sprintf(", less for %g °C", celsius)
 	}
 	return amps, basis
 }

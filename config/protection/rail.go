@@ -59,8 +59,10 @@ func (w *wiring) hangs() float64 { return config.Celsius(w.s.Temperature, w.cels
 
 // leadOhms is one conductor of a feed's own wire, at its own temperature.
 func (w *wiring) leadOhms(f *config.Feed) float64 {
-	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, w.hangs()))
+	return budget.Ohms(f.Wire, w.leadCelsius(f))
 }
+
+func (w *wiring) leadCelsius(f *config.Feed) float64 { return config.Celsius(f.Temperature, w.hangs()) }
 
 func (w *wiring) feederOhms(f *config.Feeder) float64 {
 	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, w.celsius))

@@ -28,6 +28,7 @@ func (v *View) text(out io.Writer) error {
 	section("Feeds at full white", v.feedTable())
 	section("Feeders at full white", v.feederTable())
 	section("Supplies at full white (limit: the share for continuous use)", v.supplyTable())
+	section("Enclosures with everything lit (an estimate)", v.enclosureTable())
 	section("Controllers' power inputs at full white", v.inputTable())
 	section("Data lines", v.portTable())
 	section("Universes", v.universeTable())
@@ -156,6 +157,14 @@ func (v *View) supplyTable() *textout.Table {
 			note = "plus strings whose amps are not known"
 		}
 		t.Add(s.Name, textout.Known(s.FullWhiteAmps, 2, "A"), textout.Known(s.LimitAmps, 2, "A"), textout.Known(s.LoadPercent, 0, "%"), note)
+	}
+	return t
+}
+
+func (v *View) enclosureTable() *textout.Table {
+	t := textout.NewTable("enclosure", ">heat", ">outside", ">inside")
+	for _, e := range v.Enclosures {
+		t.Add(e.Name, textout.Fixed(e.Watts, 0)+" W", textout.Fixed(e.Outside, 0)+" °C", textout.Fixed(e.Inside, 0)+" °C")
 	}
 	return t
 }

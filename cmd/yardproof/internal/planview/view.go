@@ -37,6 +37,7 @@ type View struct {
 	Feeders     []budget.Feeder     `json:"feeders,omitempty"`
 	Controllers []budget.Controller `json:"controllers,omitempty"`
 	Supplies    []budget.Supply     `json:"supplies"`
+	Enclosures  []budget.Enclosure  `json:"enclosures,omitempty"`
 	Network     budget.Network      `json:"network"`
 	Chips       []budget.ChipUse    `json:"chips,omitempty"`
 	Notes       []budget.Note       `json:"notes,omitempty"`
@@ -81,7 +82,7 @@ func New(c planfile.Checked) *View {
 	}
 	v := &View{
 		plan: plan, addr: plan.Map(), budget: b, WithinFusesPercent: b.WithinFusesPercent, WithinFusesBy: b.WithinFusesBy,
-		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies),
+		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies), Enclosures: b.Enclosures,
 		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(c.Problems),
 	}
 	if v.Protection = c.Protection; v.Protection != nil {
