@@ -50,6 +50,7 @@ type place struct {
 	replaced bool
 	proofs   int   // of whatever hung there
 	own      marks // proofs since another string was hung there
+	changed  int   // number of the latest line that says where it stands
 	white    mark  // the latest good proof with a current that can be compared
 }
 
@@ -74,12 +75,13 @@ func (x *Index) add(h head, m mark) {
 		x.controllers[inspected{string(h.control), string(h.saw)}] = &last
 	case h.kind == Replaced:
 		p := x.place(h.name)
-		*p = place{label: string(h.label), spare: cmp.Or(string(h.label), p.spare), replaced: true, proofs: p.proofs}
+		*p = place{label: string(h.label), spare: cmp.Or(string(h.label), p.spare), replaced: true, proofs: p.proofs, changed: x.n}
 	case h.kind == Proof && len(h.name) == 0: // on the bench, with no place in a plan yet
 		x.benches[string(h.label)] = m
 	case h.kind == Proof:
 		p := x.place(h.name)
 		p.proofs++
+		p.changed = x.n
 		if h.verdict == Good && h.white {
 			p.white = m
 		}
@@ -153,6 +155,7 @@ type Standing struct {
 	ByStage  map[Stage]*Line // its latest proof at each stage; "" when no stage was given
 	Proofs   int             // all proofs of whatever hung there
 	Replaced bool            // another string hung there before
+	Changed  int             // how many lines there were with the latest that says so; 0: none
 }
 
 // Standings returns where each string stands, sorted by name. A proof belongs to
@@ -163,11 +166,12 @@ func (x *Index) Standings() []Standing {
 	all := make([]Standing, 0, len(x.places))
 	hangs := map[string]bool{}
 	for name, p := range x.places {
-		s := Standing{String: name, Label: p.label, ByStage: map[Stage]*Line{}, Proofs: p.proofs, Replaced: p.replaced}
+		s := Standing{String: name, Label: p.label, ByStage: map[Stage]*Line{}, Proofs: p.proofs, Replaced: p.replaced, Changed: p.changed}
 		latest := 0
 		for i, m := range p.own {
 			if bench := x.benches[p.label]; i == stageIndex(Bench) && bench.number > m.number { // none has the label ""
 				m = bench
+				s.Changed = max(s.Changed, m.number)
 			}
 			if m.number == 0 {
 				continue
@@ -184,7 +188,7 @@ func (x *Index) Standings() []Standing {
 	placed := len(all)
 	for label, m := range x.benches {
 		if m.line.String == "" && !hangs[label] {
-			all = append(all, Standing{Label: label, Latest: m.line, ByStage: map[Stage]*Line{Bench: m.line}, Proofs: 1})
+			all = append(all, Standing{Label: label, Latest: m.line, ByStage: map[Stage]*Line{Bench: m.line}, Proofs: 1, Changed: m.number})
 		}
 	}
 	slices.SortFunc(all[placed:], func(a, b Standing) int { return cmp.Compare(a.Label, b.Label) })
@@ -210,13 +214,13 @@ func InPlan(standings []Standing, strings iter.Seq2[string, string]) []Standing 
 		if i, ok := byName[name]; ok {
 			taken[i] = true
 			if s = standings[i]; s.Outdated(label) {
-				s = Standing{String: name, Label: label, Proofs: s.Proofs, Replaced: true}
+				s = Standing{String: name, Label: label, Proofs: s.Proofs, Replaced: true, Changed: s.Changed}
 			}
 		}
 		if i, ok := byLabel[cmp.Or(s.Label, label)]; ok && s.ByStage[Bench] == nil && !taken[i] {
 			taken[i] = true
 			b := standings[i]
-			s.Label, s.ByStage, s.Latest, s.Proofs = b.Label, b.ByStage, b.Latest, s.Proofs+1
+			s.Label, s.ByStage, s.Latest, s.Proofs, s.Changed = b.Label, b.ByStage, b.Latest, s.Proofs+1, max(s.Changed, b.Changed)
 		}
 		all = append(all, s)
 	}
@@ -275,13 +279,13 @@ func (x *Index) Whites() []Line {
 	return inOrder(found)
 }
 
-// Seen returns which of a few words was last said of a controller in an inspection; "": none.
-func (x *Index) Seen(controller string, words ...string) string {
-	last, seen := 0, ""
+// Seen returns which of a few words was last said of a controller in an inspection, and
+// how many lines there were with that one; "" and 0: none.
+func (x *Index) Seen(controller string, words ...string) (seen string, changed int) {
 	for _, word := range words {
-		if m := x.controllers[inspected{controller, word}]; m != nil && m.number > last {
-			last, seen = m.number, word
+		if m := x.controllers[inspected{controller, word}]; m != nil && m.number > changed {
+			changed, seen = m.number, word
 		}
 	}
-	return seen
+	return seen, changed
 }

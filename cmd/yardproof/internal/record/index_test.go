@@ -190,11 +190,11 @@ func TestSeenAndSpare(t *testing.T) {
 		{Kind: Replaced, String: "gable", Label: "S1"},
 		{Kind: Replaced, String: "gable"},
 	})
-	if got := x.Seen("boathouse", "holds", "dark"); got != "dark" {
-		t.Errorf("seen %q", got)
+	if got, changed := x.Seen("boathouse", "holds", "dark"); got != "dark" || changed != 2 {
+		t.Errorf("seen %q, at line %d", got, changed)
 	}
-	if got := x.Seen("lighthouse", "holds", "dark"); got != "" {
-		t.Errorf("seen %q", got)
+	if got, changed := x.Seen("lighthouse", "holds", "dark"); got != "" || changed != 0 {
+		t.Errorf("seen %q, at line %d", got, changed)
 	}
 	if got := x.Spare("gable"); got != "S1" {
 		t.Errorf("spare %q", got)

@@ -357,7 +357,7 @@ func (l *Log) Benches() []Line {
 }
 
 // Seen is described at [Index.Seen].
-func (l *Log) Seen(controller string, words ...string) string {
+func (l *Log) Seen(controller string, words ...string) (seen string, changed int) {
 	l.mu.RLock()
 	defer l.mu.RUnlock()
 	return l.index.Seen(controller, words...)

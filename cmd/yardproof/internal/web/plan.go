@@ -73,7 +73,8 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		out.Strings = append(out.Strings, a)
 	}
 	for _, c := range plan.Controllers {
-		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), s.cableCheck(c.Name), on[c.Name]})
+		seen, _ := s.cableCheck(c.Name)
+		out.Controllers = append(out.Controllers, aController{c.Name, c.Address, string(c.OnLoss), seen, on[c.Name]})
 	}
 	for _, p := range patterns.All() {
 		out.Patterns = append(out.Patterns, aPattern{p.Name, p.Does})
@@ -93,8 +94,9 @@ func (s *Server) protection(plan *config.Plan) *protection.Report {
 	return s.cfg.Protection(plan)
 }
 
-// cableCheck returns what a controller was last seen to do when its data stops.
-func (s *Server) cableCheck(controller string) string {
+// cableCheck returns what a controller was last seen to do when its data stops, and
+// the version of the record that says so.
+func (s *Server) cableCheck(controller string) (seen string, changed int) {
 	return s.cfg.Record.Seen(controller, string(config.OnLossHolds), string(config.OnLossDark), string(config.OnLossOwnPattern))
 }
 

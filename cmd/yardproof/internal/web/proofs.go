@@ -17,25 +17,6 @@ import (
 	"yardproof/patterns"
 )
 
-// getProofs tells the latest proof of each string at each stage, of the physical
-// string that hangs there now.
-func (s *Server) getProofs(w http.ResponseWriter, _ *http.Request) error {
-	plan := s.cfg.Session.Snapshot().Plan
-	proofs := []record.Line{}
-	for _, st := range record.InPlan(s.cfg.Record.Standings(), plan.Labels()) {
-		if plan.Find(st.String) == nil {
-			continue
-		}
-		for _, line := range st.ByStage {
-			l := *line
-			l.String = st.String
-			proofs = append(proofs, l)
-		}
-	}
-	slices.SortStableFunc(proofs, func(a, b record.Line) int { return a.Time.Compare(b.Time) })
-	return writeJSON(w, http.StatusOK, map[string]any{"proofs": proofs})
-}
-
 // hangs returns the label of the physical string that hangs in a string's place:
 // the spare's that was noted last, else the plan's.
 func (s *Server) hangs(str *config.String) string {

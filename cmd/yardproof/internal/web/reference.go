@@ -20,7 +20,7 @@ var reference = []entry{
 	{"POST /api/show", "pattern, strings (none: all), level_percent (30 when left out), pixel, slot, count, first and last (of a block), hold_seconds (0-60)", "What is shown now. Above a cap it answers 200 with the capped level; 409 while dark is held."},
 	{"POST /api/dark", "{}", "What is shown now: dark, and held: nothing lights until a person lifts the hold, a restart included. hold.kept false: it is not on disk yet."},
 	{"POST /api/resume", "{}", "What is shown now, with the hold lifted. Nothing lights by itself but a programme's own next step."},
-	{"GET /api/proofs", "", "The latest proof of each string and stage."},
+	{"GET /api/proofs", "?after=RECORD_VERSION (none: 0)", "strings (name, label) on which something was recorded after that version, proofs: the latest of each of them and stage, and controllers (name, seen) that were looked at since. A long answer ends early: with more true, ask again after the record_version that it gives."},
 	{"POST /api/proofs", "string, verdict (good, fault), stage (bench, hung, opening), note, seen, last_lit, readings[] (feed, quantity amps or volts, at supply or pixel N, value, while dark or white), once; on the bench tag, and again for a tag that is on record", "201 when it is on disk. Time, label, pattern, level and expectation are stamped by the server. once is a word of yours, up to 64 letters, digits and hyphens: what is sent again with it is not recorded again, and is answered 200 with the first."},
 	{"POST /api/replacements", "string, label, once", "201 when it is on disk."},
 	{"POST /api/notes", "string, note, once", "201 when it is on disk."},

@@ -196,7 +196,7 @@ func (s *Server) routes() []route {
 		{method: "POST", path: "/api/show", query: "string", do: s.postShow},
 		{method: "POST", path: "/api/dark", query: "string", do: s.postDark},
 		{method: "POST", path: "/api/resume", query: "string", do: s.postResume},
-		{method: "GET", path: "/api/proofs", do: s.getProofs},
+		{method: "GET", path: "/api/proofs", query: "after", do: s.getProofs},
 		{method: "POST", path: "/api/proofs", do: s.postProofs},
 		{method: "GET", path: "/api/bench", do: s.getBench},
 		{method: "POST", path: "/api/replacements", do: s.postReplacements},

@@ -69,7 +69,7 @@ on("stranger", (words) => {
 });
 
 // What another phone has put on record shows here too.
-on("recorded", () => refresh().catch(() => {}));
+on("recorded", () => loadProofs().catch(() => {}));
 
 function drawLost() {
   if (!lostAt) return;

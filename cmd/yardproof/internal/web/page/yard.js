@@ -84,10 +84,25 @@ export async function dark() {
 
 export const stringNamed = (name) => yard.plan?.strings.find((s) => s.name === name);
 
-export async function loadProofs() {
-  const { proofs } = await get("/api/proofs");
-  yard.proofs = new Map();
-  for (const p of proofs) noteProof(p);
+let known = 0, loading = Promise.resolve();
+
+// loadProofs asks for what was recorded since the last time, or for all; one call after another.
+export const loadProofs = (all) => (loading = loading.catch(() => {}).then(() => load(all)));
+
+async function load(all) {
+  if (all) known = 0;
+  for (let more = true; more; ) {
+    const a = await get("/api/proofs?after=" + known);
+    if (!a.after) yard.proofs = new Map();
+    for (const s of a.strings) {
+      yard.proofs.delete(s.name);
+      Object.assign(stringNamed(s.name) || {}, s);
+    }
+    for (const p of a.proofs) noteProof(p);
+    for (const c of a.controllers) Object.assign(yard.plan.controllers.find((k) => k.name === c.name) || {}, c);
+    [known, more] = [a.record_version, a.more];
+  }
+  tell("plan");
   tell("proofs");
 }
 
@@ -108,6 +123,5 @@ export const competing = (s) => (yard.state?.competing || []).filter((c) => c.un
 // refresh asks for the plan and the proofs anew.
 export async function refresh() {
   yard.plan = await get("/api/plan");
-  tell("plan");
-  await loadProofs();
+  await loadProofs(true);
 }
