@@ -30,7 +30,7 @@ func TestMain(m *testing.M) {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
-	code := m.Run()
+	code := sacntest.Run(m)
 	os.RemoveAll(scratch)
 	os.Exit(code)
 }

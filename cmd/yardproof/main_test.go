@@ -20,7 +20,7 @@ func TestMain(m *testing.M) {
 		context.AfterFunc(ctx, stop)
 		os.Exit(run(ctx, stdio{os.Stdout, os.Stderr}, os.Args[1:]))
 	}
-	os.Exit(m.Run())
+	os.Exit(sacntest.Run(m))
 }
 
 // call runs the program inside the test and returns what it printed.

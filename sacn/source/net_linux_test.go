@@ -47,7 +47,7 @@ func TestMain(m *testing.M) {
 	if os.Getenv(sacntest.AsProgram) != "" {
 		os.Exit(sender(os.Args[1]))
 	}
-	os.Exit(m.Run())
+	os.Exit(sacntest.Run(m))
 }
 
 // sender sends until SIGTERM, then prints its report as JSON.
