@@ -49,6 +49,7 @@ func universesEach() int {
 // TestThreeTransmitters sends one plan from three namespaces, a controller from
 // each, hears them all at one far end, and joins their metrics in one Prometheus.
 func TestThreeTransmitters(t *testing.T) {
+	t.Parallel()
 	a := newAlarm(t)
 	a.at = a.pair.Far
 	each := universesEach()

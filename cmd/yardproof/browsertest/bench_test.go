@@ -13,6 +13,7 @@ import (
 // The bench: ten strings of a batch with one thumb, each with its tag, its pictures and
 // what it drew. One draws too little and is asked about; one is at fault.
 func TestBench(t *testing.T) {
+	t.Parallel()
 	state := t.TempDir()
 	d := start(t, exec.Command(program, "bench", "--universe", "1", "--pixels", "50", "--volts", "12", "--fuse-amps", "5", "--supply-watts", "60", "--tag", "B001", "--interface", "lo", "--no-scan", "--state", state, "--http", "127.0.0.1:0"))
 	p := open(t, d.base, sizes[0])

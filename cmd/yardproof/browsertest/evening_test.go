@@ -14,6 +14,7 @@ var steps = []string{"number", "dark", "one-slot", "colour-order", "ends", "full
 // An evening: ten strings proved with one tap a step, a break found by halves,
 // two ports found swapped, and everything dark.
 func TestEvening(t *testing.T) {
+	t.Parallel()
 	for _, s := range sizes {
 		t.Run(s.name, func(t *testing.T) {
 			d := demo(t, t.TempDir(), "127.0.0.1:0")
@@ -147,6 +148,7 @@ func findSwap(t *testing.T, d *daemon, p *phone) {
 // dark is not confirmed; when the laptop is back it goes on, and nothing that was
 // kept is lost.
 func TestLostConnection(t *testing.T) {
+	t.Parallel()
 	s := sizes[0]
 	state := t.TempDir()
 	d := demo(t, state, "127.0.0.1:0")
@@ -181,6 +183,7 @@ func TestLostConnection(t *testing.T) {
 
 // Two phones see the same thing; whoever shows last decides.
 func TestTwoPhones(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	a, b := open(t, d.base, sizes[0]), open(t, d.base, sizes[1])
 	b.until(`document.getElementById("phones").textContent.startsWith("2 pages")`)
@@ -199,6 +202,7 @@ func TestTwoPhones(t *testing.T) {
 
 // Hands free: the next string every few seconds, and on after a mark.
 func TestHandsFree(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	p.tap("#hands")
@@ -238,6 +242,7 @@ func TestHandsFree(t *testing.T) {
 
 // A reading of dark and white, judged on the spot and kept with the proof.
 func TestReading(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	eval[bool](p, `(() => { [...document.querySelectorAll("#list button")][5].click(); return true })()`) // gable-left: 50 pixels, one feed

@@ -29,6 +29,7 @@ var looks = []struct{ name, script string }{
 
 // axe-core, the accessibility checker, finds nothing in any look of the page.
 func TestAxe(t *testing.T) {
+	t.Parallel()
 	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
 	if err != nil {
 		sacntest.Missing(t, "axe-core (npm ci)")
@@ -69,6 +70,7 @@ func (p *phone) bring(script string) {
 // Whatever can be pressed is big enough for cold fingers, 56 px each way, and the
 // page never scrolls sideways.
 func TestTargets(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	for _, s := range allSizes {
 		p := open(t, d.base, s)

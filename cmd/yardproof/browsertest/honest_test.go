@@ -50,6 +50,7 @@ func (p *phone) fault(seen string) {
 // A tag is one physical string: one that hangs elsewhere is refused, with where;
 // another one starts unproved, and the other phone has it at once.
 func TestReplacement(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	a, b := open(t, d.base, sizes[0]), open(t, d.base, sizes[1])
 	a.fault("flickers")
@@ -69,6 +70,7 @@ func TestReplacement(t *testing.T) {
 // Two taps in quick succession answer one picture, and what was passed by is on
 // record as left out.
 func TestDoubleTap(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	p.tap("#right")
@@ -94,6 +96,7 @@ func TestDoubleTap(t *testing.T) {
 // White ends by itself on the way up: its step is not shown any more, and the
 // button lights it again instead of going on to more.
 func TestWhiteEnds(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	p.press("#halyard", "White")
@@ -110,6 +113,7 @@ func TestWhiteEnds(t *testing.T) {
 // Find out opens for the string and the fault that were saved last, and knows
 // nothing of another string.
 func TestFindOutForgets(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	p.fault("dark after a pixel")
@@ -137,6 +141,7 @@ func TestFindOutForgets(t *testing.T) {
 
 // "Something is wrong" asks which string and what, and both are on record.
 func TestSomethingIsWrong(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	p.tap(`[data-to="yard"]`)
@@ -158,6 +163,7 @@ func TestSomethingIsWrong(t *testing.T) {
 // What was tapped while the laptop was away stays on the phone, over a reload too,
 // and is offered again.
 func TestUnsent(t *testing.T) {
+	t.Parallel()
 	state := t.TempDir()
 	d := demo(t, state, "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
@@ -182,6 +188,7 @@ func TestUnsent(t *testing.T) {
 
 // A line whose answer was lost on the way is sent again, and is on record once.
 func TestLostAnswer(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	eval[bool](p, `(() => {
@@ -213,6 +220,7 @@ func TestLostAnswer(t *testing.T) {
 
 // A string has one number, whichever part of the plan is sent from here.
 func TestOneNumber(t *testing.T) {
+	t.Parallel()
 	plan := filepath.Join(t.TempDir(), "plan.yaml")
 	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
 		t.Fatal(err)

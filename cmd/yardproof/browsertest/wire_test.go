@@ -47,6 +47,7 @@ func farBrowser(t *testing.T, pair *sacntest.Pair) (ctx context.Context, stop fu
 // string. What its picture is drawn from is what tshark's dissector sees at the
 // other end of the wire, slot by slot; and dark is dark there too.
 func TestPageAgreesWithWire(t *testing.T) {
+	t.Parallel()
 	sacntest.NeedTool(t, "chromium")
 	pair := sacntest.NewPair(t)
 	plan := filepath.Join(t.TempDir(), "plan.yaml")
