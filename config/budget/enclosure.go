@@ -80,7 +80,10 @@ func (b *Budget) enclosures() {
 		if e.Material == config.Steel {
 			r.cools = e.Area * steelCools
 		}
-		r.Inside = r.Outside + r.Watts/r.cools
+		r.Inside = r.Outside
+		if r.cools > 0 { // its area was not refused
+			r.Inside += r.Watts / r.cools
+		}
 		b.inside[e] = r.Inside
 		tidy(&r.Watts, &r.Inside)
 		b.Enclosures = append(b.Enclosures, r)
