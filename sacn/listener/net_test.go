@@ -295,8 +295,10 @@ func TestAllocReceive(t *testing.T) {
 		}
 		s := newSender(t, p.Near, v6)
 		const reads = 8
-		for range (reads + 2) * batchLen / len(universes) {
-			s.send(universes...)
+		fill := func() {
+			for range (reads + 1) * batchLen / len(universes) {
+				s.send(universes...)
+			}
 		}
 		receive := func() {
 			if err := l.sock.read(); err != nil || !l.sock.full() {
@@ -304,8 +306,14 @@ func TestAllocReceive(t *testing.T) {
 			}
 			l.sock.deliver(l.tracker)
 		}
+		fill()
 		receive() // the streams begin
-		if n := testing.AllocsPerRun(reads-1, receive); n != 0 {
+		n := testing.AllocsPerRun(reads-1, receive)
+		for tries := 1; n != 0 && tries < 3; tries++ { // whatever else allocates in this process is counted too
+			fill()
+			n = testing.AllocsPerRun(reads, receive)
+		}
+		if n != 0 {
 			t.Errorf("%v allocations for %d packets", n, batchLen)
 		}
 		ctx, cancel := context.WithCancel(t.Context())

@@ -4,11 +4,7 @@ package source
 
 import (
 	"fmt"
-	"net"
-	"net/netip"
 	"testing"
-
-	"yardproof/sacn"
 )
 
 // A whole tick allocates nothing, on real sockets. The race detector makes
@@ -25,26 +21,4 @@ func TestAllocTick(t *testing.T) {
 			}
 		})
 	}
-	t.Run("unicast", func(t *testing.T) {
-		// Somebody must listen: refusals are errors, and those may allocate.
-		scene := Scene{Render: count}
-		for i := range 20 {
-			scene.Streams = append(scene.Streams, Stream{Universe: uint16(1 + i), Slots: 512, Unicast: sink(t, byte(2+i))})
-		}
-		s := openLoopback(t, scene)
-		if a := testing.AllocsPerRun(50, tick(t, s)); a != 0 {
-			t.Errorf("%v allocations a tick", a)
-		}
-	})
-}
-
-// sink takes and ignores what is sent to 127.0.0.n.
-func sink(t *testing.T, n byte) netip.Addr {
-	a := netip.AddrFrom4([4]byte{127, 0, 0, n})
-	c, err := net.ListenUDP("udp4", net.UDPAddrFromAddrPort(netip.AddrPortFrom(a, sacn.Port)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { c.Close() })
-	return a
 }
