@@ -55,3 +55,9 @@ func fuseText(amps, share, celsius float64) string {
 	}
 	return text
 }
+
+// FuseForLong is what the fuse of a feed may carry for long where it is, in amperes; 0:
+// not known.
+func FuseForLong(p *config.Plan, s *config.String, f *config.Feed) float64 {
+	return (&Budget{plan: p}).feedFuse(s, f)
+}

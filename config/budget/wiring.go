@@ -47,3 +47,10 @@ func (w *Wiring) Node(address int) int { return w.ladder.node(address) }
 // Ohms is the resistance of one conductor of a wire at a temperature in degrees
 // Celsius; a wire of no length has next to none.
 func Ohms(w config.Wire, celsius float64) float64 { return max(wireOhms(w, celsius), noLengthOhms) }
+
+// Known reports whether the volts and currents of a string (index as in the plan) are
+// worked out.
+func (b *Budget) Known(n int) bool {
+	_, ok := b.Wiring(n)
+	return ok
+}

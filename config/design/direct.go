@@ -1,0 +1,175 @@
+package design
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"yardproof/config"
+)
+
+// nearSupplies is how many supplies besides today's a string is tried with.
+const nearSupplies = 2
+
+// An option is a string fed from one source.
+type option struct {
+	src   source
+	p     *problem
+	found found
+}
+
+// direct designs the strings that no feeder serves: first each from today's supply and
+// the nearest ones, then all together, so that no supply is overloaded.
+func (d *designer) direct() {
+	var todo []int
+	for _, i := range d.wanted {
+		if !d.settled(i) {
+			todo = append(todo, i)
+		}
+	}
+	options := make([][]option, len(todo))
+	refused := make([]string, len(todo))
+	d.each(len(todo), func(k int) {
+		ctx, cancel := d.slice()
+		defer cancel()
+		options[k], refused[k] = d.options(ctx, todo[k])
+		d.finished()
+	})
+	byVolts := map[float64][]int{} // positions in todo
+	for k, i := range todo {
+		if len(options[k]) == 0 {
+			d.refuse(i, refused[k])
+			continue
+		}
+		byVolts[d.strings[i].Volts] = append(byVolts[d.strings[i].Volts], k)
+	}
+	for _, volts := range slices.Sorted(mapKeys(byVolts)) {
+		d.assign(todo, options, byVolts[volts])
+	}
+}
+
+func mapKeys[K comparable, V any](m map[K]V) func(func(K) bool) {
+	return func(yield func(K) bool) {
+		for k := range m {
+			if !yield(k) {
+				return
+			}
+		}
+	}
+}
+
+func (d *designer) settled(i int) bool {
+	name := d.strings[i].Name
+	return slices.ContainsFunc(d.out.Strings, func(s String) bool { return s.Name == name }) ||
+		slices.ContainsFunc(d.out.Refused, func(r Refusal) bool { return r.Name == name })
+}
+
+func (d *designer) refuse(i int, why string) {
+	d.out.Refused = append(d.out.Refused, Refusal{d.strings[i].Name, why})
+}
+
+// today is the source that a string has now, if all its feeds agree.
+func today(s *config.String) (source, bool) {
+	f := s.Feeds[0]
+	return source{supply: f.Supply, feeder: f.Feeder}, f.Supply != nil
+}
+
+// options are the sources that a string can be fed from, the cheapest first; without
+// any, the words say why.
+func (d *designer) options(ctx context.Context, i int) ([]option, string) {
+	s := d.strings[i]
+	var sources []source
+	now, ok := today(s)
+	if now.feeder != nil {
+		now.feeder = nil
+	}
+	if ok && (s.Volts == 0 || now.supply.Volts == s.Volts) {
+		sources = append(sources, now)
+	}
+	var near []*config.Supply
+	for _, v := range d.plan.Supplies {
+		if _, far := s.Spot.Metres(v.Spot); far && v.Volts == s.Volts && v != now.supply {
+			near = append(near, v)
+		}
+	}
+	slices.SortStableFunc(near, func(a, b *config.Supply) int {
+		da, _ := s.Spot.Metres(a.Spot)
+		db, _ := s.Spot.Metres(b.Spot)
+		return cmp.Compare(da, db)
+	})
+	for _, v := range near[:min(len(near), nearSupplies)] {
+		sources = append(sources, source{supply: v})
+	}
+	fresh, kinds := d.freshSources(s, sources)
+	var list []option
+	why := fmt.Sprintf("there is no supply of %g V with a place: write at: for the string, or its feed with a length", s.Volts)
+	switch {
+	case s.Volts == 0:
+		why = "its volts are not known: write volts: with what the pixels are made for"
+	case fresh && kinds == 0:
+		why = fmt.Sprintf("the plan has no supply of %g V, and neither has the stock", s.Volts)
+	}
+	tried := sources
+	if fresh {
+		tried = d.newSupplies(s, source{})
+	}
+	for _, src := range tried {
+		p, refused := newProblem(&d.judge, &d.list, s, d.budget, i, src, nil, 0)
+		if p == nil {
+			why = refused
+			continue
+		}
+		f := d.solve(ctx, p)
+		if f.set == nil {
+			why = p.hopeless(ctx)
+			continue
+		}
+		list = append(list, option{src, p, f})
+	}
+	slices.SortStableFunc(list, func(a, b option) int { return cmp.Compare(a.found.cost, b.found.cost) })
+	return list, why
+}
+
+// freshSources reports whether a string needs a new supply for want of any, and how
+// many kinds the stock has.
+func (d *designer) freshSources(s *config.String, have []source) (bool, int) {
+	return len(have) == 0 && s.Volts > 0 && len(s.Spot) > 0, len(d.newSupplies(s, source{}))
+}
+
+// newSupplies are the kinds of supplies in stock that could stand beside a source, or
+// where the string begins.
+func (d *designer) newSupplies(s *config.String, beside source) []source {
+	var list []source
+	for _, kind := range d.list.Supplies {
+		if kind.Volts != s.Volts {
+			continue
+		}
+		v := &config.Supply{Name: fmt.Sprintf("%gV-%gW", kind.Volts, kind.Watts), Volts: kind.Volts, Watts: kind.Watts, ContinuousShare: 0.8, Spot: s.Spot}
+		if beside.supply != nil {
+			v.Spot = beside.supply.Spot
+		}
+		list = append(list, source{supply: v, beside: beside.supply})
+	}
+	return list
+}
+
+// hopeless says why nothing was found.
+func (p *problem) hopeless(ctx context.Context) string {
+	if over(ctx) {
+		return "time ran out before anything was found that holds: give --seconds more, or feed_points"
+	}
+	s := &search{problem: p, ctx: ctx, best: found{cost: math.Inf(1)}}
+	for i, a := range p.places {
+		best := tap{node: a.node}
+		for _, l := range p.leads[i] {
+			best.g = max(best.g, l.worstG)
+		}
+		s.taps = append(s.taps, best)
+	}
+	if s.level.solve(s.taps, s.source, &s.st); s.level.lowest(s.taps, &s.st) < s.need {
+		return fmt.Sprintf("from %s no pixel can be kept at %.4g V: even with the thickest wire to every place one has %.2f V", p.src.name(), p.need, max(s.level.lowest(s.taps, &s.st), 0))
+	}
+	return fmt.Sprintf("from %s up to %d feeds were tried, and each way leaves a finding: its wire may have a fuse of %.3g A at most; thicker pitch or V+ cut between feeds would help", p.src.name(), min(mostFeeds, len(p.places)), p.may/fuseStep)
+}

@@ -1,0 +1,245 @@
+package design
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/config/protection"
+)
+
+// finish judges the proposal as a whole, leaves out what has a finding after all, and
+// says why each choice was needed.
+func (d *designer) finish() {
+	for {
+		bad := d.whole()
+		if bad < 0 {
+			break
+		}
+		s := d.out.Strings[bad]
+		d.drop(bad)
+		d.refuse(s.index, "the plan as a whole would have a finding: "+s.Refused[0].Why)
+	}
+	d.explain()
+	d.sum()
+	slices.SortFunc(d.out.Strings, func(a, b String) int { return cmp.Compare(a.index, b.index) })
+}
+
+// drop takes a string back to what it is today.
+func (d *designer) drop(at int) {
+	s := d.out.Strings[at]
+	d.out.Cost.Least -= s.Cost.Least
+	was := d.plan.Strings[s.index]
+	for _, f := range d.out.Feeders {
+		was = moved(was, f.was, f.is)
+	}
+	d.strings[s.index] = was
+	d.out.Strings = slices.Delete(d.out.Strings, at, at+1)
+	d.out.Supplies = slices.DeleteFunc(d.out.Supplies, func(v Supply) bool {
+		return !slices.ContainsFunc(d.strings, func(s *config.String) bool { return fedBy(s, v.supply) })
+	})
+}
+
+// whole judges the plan as proposed. It returns which of the designed strings has a
+// finding, which stands first among its refused choices then; -1: none.
+func (d *designer) whole() int {
+	p := d.proposed()
+	d.out.Plan = p
+	if len(d.out.Strings) == 0 {
+		return -1
+	}
+	before := d.problems(d.plan, d.budget)
+	b := budget.New(p)
+	level := 100 * d.opts.Level
+	for _, x := range d.problems(p, b) {
+		if slices.ContainsFunc(before, func(o config.Problem) bool { return o.What == x.What }) {
+			continue
+		}
+		for k := range d.out.Strings {
+			s := &d.out.Strings[k]
+			r := &b.Strings[s.index]
+			if d.opts.Level < 1 && (r.WorkingLevelPercent >= level-1e-6 && r.LowestVolts < r.WorkingVolts || r.WithinFusesPercent >= level-1e-6) && b.WithinFusesPercent >= level-1e-6 {
+				continue // at full white, which was not asked
+			}
+			if x.Where.Mark.Line != 0 && !d.concerns(x, p.Strings[s.index]) {
+				continue
+			}
+			s.Refused = []Choice{{Why: x.What}}
+			return k
+		}
+	}
+	return -1
+}
+
+// concerns reports whether a problem may be due to a string: it speaks of it, of
+// its supply or controller, or of nobody that is known.
+func (d *designer) concerns(x config.Problem, s *config.String) bool {
+	rest := (&judge{plan: d.plan, opts: d.opts}).take(nil, &config.Plan{Strings: append([]*config.String{{Name: "\x00"}}, d.plan.Strings...)}, x)
+	if len(rest) > 0 { // of no string: of a supply, a feeder, a controller, mains
+		return true
+	}
+	return len((&judge{plan: d.plan, opts: d.opts}).take(nil, &config.Plan{Strings: append([]*config.String{s}, others(d.plan.Strings, s.Name)...)}, x)) > 0
+}
+
+func others(list []*config.String, name string) []*config.String {
+	return slices.DeleteFunc(slices.Clone(list), func(s *config.String) bool { return s.Name == name })
+}
+
+func (d *designer) problems(p *config.Plan, b *budget.Budget) []config.Problem {
+	return slices.Concat(b.Problems, protection.New(p, b).Problems)
+}
+
+// proposed is the plan with what was found.
+func (d *designer) proposed() *config.Plan {
+	p := *d.plan
+	p.Strings = d.strings
+	p.Feeders = slices.Clone(d.plan.Feeders)
+	for _, f := range d.out.Feeders {
+		p.Feeders[slices.Index(p.Feeders, f.was)] = f.is
+	}
+	p.Supplies = slices.Clone(d.plan.Supplies)
+	for _, v := range d.out.Supplies {
+		p.Supplies = append(p.Supplies, v.supply)
+	}
+	return &p
+}
+
+// sum adds the costs up.
+func (d *designer) sum() {
+	c := &d.out.Cost
+	for i := range d.out.Strings {
+		s := &d.out.Strings[i]
+		for _, f := range d.plan.Strings[s.index].Feeds {
+			if d.plan.Strings[s.index].Marks.Has("feeds") {
+				s.Cost.Today += d.list.feedCost(f)
+			}
+		}
+		c.Today += s.Cost.Today
+		c.Proposed += s.Cost.Proposed
+	}
+	for _, f := range d.out.Feeders {
+		c.Today += f.Cost.Today
+		c.Proposed += f.Cost.Proposed
+	}
+	for _, v := range d.out.Supplies {
+		c.Proposed += v.Price
+	}
+	for _, s := range d.out.Strings { // what a feeder costs that stays is in what was compared
+		if f := s.feeds[0].Feeder; f != nil && !slices.ContainsFunc(d.out.Feeders, func(x Feeder) bool { return x.is == f }) {
+			c.Least -= d.list.feederCost(f)
+			break
+		}
+	}
+	c.Least = min(c.Least, c.Proposed)
+	round := func(v *float64) { *v = math.Round(*v*100) / 100 }
+	for i := range d.out.Strings {
+		s := &d.out.Strings[i].Cost
+		round(&s.Today)
+		round(&s.Proposed)
+		round(&s.Least)
+	}
+	round(&c.Today)
+	round(&c.Proposed)
+	round(&c.Least)
+}
+
+// explain says of each string what is wrong today, what is proposed, and what the
+// choices next to it fail that cost less.
+func (d *designer) explain() {
+	d.each(len(d.out.Strings), func(k int) {
+		s := &d.out.Strings[k]
+		s.Because = d.because[s.index]
+		if s.Because == nil {
+			s.Because = []string{}
+		}
+		s.Feeds, s.Refused = nil, []Choice{}
+		p := s.problem
+		was := d.plan.Strings[s.index]
+		full := d.flows(s)
+		for i, f := range s.feeds {
+			from := f.Supply.Name
+			if f.Feeder != nil {
+				from = f.Feeder.Name
+			}
+			s.Feeds = append(s.Feeds, Feed{At: f.At, From: from, Wire: f.Wire.String(), Metres: f.Wire.Metres, FuseAmps: f.FuseAmps, Amps: full[i], Change: change(was, f)})
+		}
+		refuse := func(what string, feeds []*config.Feed) {
+			cost := 0.0
+			for _, f := range feeds {
+				cost += d.list.feedCost(f)
+			}
+			if cost < s.Cost.Proposed-1e-9 {
+				if why := p.fails(feeds); why != "" {
+					s.Refused = append(s.Refused, Choice{what, math.Round(cost*100) / 100, why})
+				}
+			}
+		}
+		for i, f := range s.feeds {
+			if len(s.feeds) > 1 {
+				refuse("no feed at "+f.At, slices.Concat(s.feeds[:i], s.feeds[i+1:]))
+			}
+		}
+		for i, f := range s.feeds {
+			refuse2 := func(what string, g *config.Feed) {
+				feeds := slices.Clone(s.feeds)
+				feeds[i] = g
+				refuse(what, feeds)
+			}
+			for w := len(d.list.Wire) - 1; w >= 0; w-- { // the dearest of those that are cheaper
+				if kind := d.list.Wire[w]; kind.Price < d.list.metre(f.Wire) {
+					g := *f
+					g.Wire = kind.Wire
+					g.Wire.Metres = f.Wire.Metres
+					refuse2(fmt.Sprintf("%s at %s", kind.Wire, f.At), &g)
+					break
+				}
+			}
+			for n := len(d.list.Fuses) - 1; n >= 0; n-- {
+				if fuse := d.list.Fuses[n]; fuse.Price < d.list.fuse(f.FuseAmps) {
+					g := *f
+					g.FuseAmps = fuse.Amps
+					refuse2(fmt.Sprintf("a %g A fuse at %s", fuse.Amps, f.At), &g)
+					break
+				}
+			}
+		}
+	})
+}
+
+// flows are the amperes of a string's feeds at the asked level.
+func (d *designer) flows(s *String) []float64 {
+	p := s.problem
+	at := make([]int, len(s.feeds))
+	taps := make([]tap, len(s.feeds))
+	for i, f := range s.feeds {
+		x := slices.IndexFunc(p.places, func(a place) bool { return a.address == f.Address })
+		at[i] = x
+		here := config.Celsius(f.Temperature, config.Celsius(p.s.Temperature, d.plan.Temperature))
+		taps[i] = tap{p.places[x].node, 1 / (2 * budget.Ohms(f.Wire, here))}
+	}
+	now, _ := (&search{problem: p}).flows(taps)
+	out := make([]float64, len(now))
+	for i, a := range now {
+		out[i] = math.Round(a*1000) / 1000
+	}
+	return out
+}
+
+// change says what a feed is beside today's.
+func change(was *config.String, f *config.Feed) string {
+	if was.Marks.Has("feeds") {
+		for _, o := range was.Feeds {
+			if o.Address != f.Address {
+				continue
+			}
+			if o.Wire == f.Wire && o.FuseAmps == f.FuseAmps && o.Supply == f.Supply && (o.Feeder == nil) == (f.Feeder == nil) {
+				return "as today"
+			}
+			return "changed"
+		}
+	}
+	return "new"
+}

@@ -1,0 +1,114 @@
+package design
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"sync"
+
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/config/protection"
+)
+
+// judge says what is wrong with the power of strings, as config/budget and
+// config/protection see them.
+type judge struct {
+	plan *config.Plan
+	opts *Options
+
+	known sync.Map // by name of string: its findings that are no matter of feeds
+}
+
+// findings are what is wrong with a string, whose beside are what hangs on its
+// feeders too: no words when nothing is. With thorough nothing is left out; without,
+// the first is enough.
+func (j *judge) findings(s *config.String, beside []*config.String, thorough bool) []string {
+	p := j.plan.Excerpt(append([]*config.String{s}, beside...)...)
+	b := budget.New(p)
+	var found []string
+	for _, f := range s.Feeds {
+		switch {
+		case f.Supply == nil:
+			found = append(found, fmt.Sprintf("its feed at %s has no supply", f.At))
+		case f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0):
+			found = append(found, fmt.Sprintf("its feed at %s has no fuse", f.At))
+		}
+	}
+	found = append(found, j.power(p, b, thorough)...)
+	if !b.Known(0) || len(found) > 0 && !thorough {
+		return found
+	}
+	if !thorough {
+		if why := protection.Within(p, b, 0); why != "" {
+			return append(found, why)
+		}
+	}
+	for _, x := range protection.New(p, b).Problems {
+		found = j.take(found, p, x)
+	}
+	return found
+}
+
+// power is what the budget finds.
+func (j *judge) power(p *config.Plan, b *budget.Budget, thorough bool) []string {
+	s, r := p.Strings[0], &b.Strings[0]
+	apart := j.apart(p)
+	level := 100 * j.opts.Level
+	var found []string
+	for _, x := range b.Problems {
+		if !slices.Contains(apart, x.What) && !(j.opts.Level < 1 && x.Where.Mark == s.At("pitch") && r.WorkingVolts > 0 && r.LowestVolts < r.WorkingVolts && !r.Starved) {
+			found = j.take(found, p, x)
+		}
+	}
+	if b.Known(0) && r.WorkingVolts > 0 && r.WorkingLevelPercent < level-1e-6 && len(found) == 0 {
+		found = append(found, fmt.Sprintf("pixel %d fades above %.0f %%", r.LowestVoltsPixel, math.Floor(r.WorkingLevelPercent)))
+	}
+	if a := r.ChipAware; a != nil && r.Chip.Load == config.LoadPower && (a.Collapse || a.FirstFadedPixel > 0) && len(found) == 0 {
+		found = append(found, fmt.Sprintf("pixel %d has %.2f V and fades, since its regulators draw more as volts fall", max(a.FirstFadedPixel, r.LowestVoltsPixel), a.LowestVolts))
+	}
+	if r.WithinFusesKnown && r.WithinFusesPercent < level-1e-6 {
+		found = append(found, fmt.Sprintf("fuses and supplies carry it for long up to %.0f %% (%s)", math.Floor(r.WithinFusesPercent), r.WithinFusesBy))
+	}
+	for i := range r.Feeds {
+		if lost := r.Feeds[i].Lost; j.opts.LoseOne && lost != nil && len(lost.Fails) > 0 && (thorough || len(found) == 0) {
+			found = append(found, fmt.Sprintf("with its feed at %s lost %s", s.Feeds[i].At, lost.Fails[0]))
+		}
+	}
+	return found
+}
+
+// take adds a problem, unless it is that of another string.
+func (j *judge) take(found []string, p *config.Plan, x config.Problem) []string {
+	text := x.What
+	for i, s := range p.Strings {
+		who := "string " + s.Name
+		if !strings.HasPrefix(text, who+":") && !strings.HasPrefix(text, who+",") && !strings.HasPrefix(text, who+" has") {
+			continue
+		}
+		if i > 0 {
+			return found
+		}
+		text = strings.TrimLeft(strings.TrimPrefix(text, who), ":, ")
+	}
+	return append(found, text)
+}
+
+// apart are the problems that a string has whatever its feeds are: those that stay
+// when it draws next to nothing from one feed without a fuse.
+func (j *judge) apart(p *config.Plan) []string {
+	if texts, ok := j.known.Load(p.Strings[0].Name); ok {
+		return texts.([]string)
+	}
+	s := *p.Strings[0]
+	f := *s.Feeds[0]
+	s.AmpsPerPixel, s.IdleAmpsPerPixel, f.FuseAmps, f.Feeder = 1e-9, 0, 0, nil
+	s.Feeds, s.CutPositiveAfter = []*config.Feed{&f}, nil
+	var texts []string
+	for _, x := range budget.New(p.Excerpt(&s)).Problems {
+		texts = append(texts, x.What)
+	}
+	j.known.Store(s.Name, texts)
+	return texts
+}

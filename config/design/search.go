@@ -1,0 +1,289 @@
+package design
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"yardproof/config"
+)
+
+// mostFeeds is how many feeds a string is tried with.
+const mostFeeds = 8
+
+// mostSets bounds the sets of places that are looked at for one number of feeds. A
+// string with more has its places thinned out evenly.
+const mostSets = 12_000
+
+// A found design of a string.
+type found struct {
+	set    []int // places
+	leads  []int // by place of the set: which of the list's wires
+	fuses  []float64
+	cost   float64
+	least  float64 // nothing of what was looked at costs less
+	places int     // where feeds were tried, at the number of feeds that was found
+}
+
+// A search looks for the cheapest feeds of one string.
+type search struct {
+	*problem
+	ctx   context.Context
+	best  found
+	thick []tap     // by place: at the best wire there
+	cheap []float64 // by place: what a feed there costs at least
+	most  []float64 // by place: amperes for long
+	taps  []tap     // of the set that is looked at
+	st    state     //
+	sets  [][]int   // of places, by the least that each can cost
+	least []float64 // of those
+}
+
+// feeds are the feeds at a set of places.
+func (p *problem) feeds(set, leads []int, fuses []float64) []*config.Feed {
+	feeds := make([]*config.Feed, len(set))
+	for i, x := range set {
+		feeds[i] = p.feed(p.places[x], p.leads[x][leads[i]].wire, fuses[i])
+	}
+	return feeds
+}
+
+// solve finds the cheapest feeds, or those so far when time runs out; without feeds
+// there are none.
+func (p *problem) solve(ctx context.Context) found { return p.solveFeeds(ctx, mostFeeds) }
+
+// solveFeeds is solve with at most so many feeds.
+func (p *problem) solveFeeds(ctx context.Context, most int) found {
+	s := &search{problem: p, ctx: ctx, best: found{cost: math.Inf(1)}}
+	for i, a := range p.places {
+		best, price, most, fits := 0.0, math.Inf(1), 0.0, false
+		for _, l := range p.leads[i] {
+			if len(l.fuses) == 0 {
+				continue
+			}
+			fits = true
+			best, price, most = max(best, l.worstG), min(price, l.price+l.fuses[0].Price), max(most, l.most)
+		}
+		if !fits {
+			price = math.Inf(1)
+		}
+		s.thick = append(s.thick, tap{a.node, best})
+		s.cheap = append(s.cheap, price+p.list.Connector)
+		s.most = append(s.most, most)
+	}
+	s.best.least = math.Inf(1)
+	for m := 1; m <= min(most, len(p.places)); m++ {
+		least := float64(m) * slices.Min(s.cheap)
+		if least >= s.best.cost-1e-9 {
+			break
+		}
+		if over(ctx) {
+			s.best.least = min(s.best.least, least)
+			break
+		}
+		s.number(m)
+	}
+	s.best.least = min(s.best.least, s.best.cost)
+	return s.best
+}
+
+// number looks at every set of so many places.
+func (s *search) number(m int) {
+	subset := s.subset(m)
+	s.sets, s.least = nil, nil
+	s.extend(subset, make([]int, 0, m), m, 0)
+	order := make([]int, len(s.sets))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(s.least[a], s.least[b]) })
+	for _, i := range order {
+		if s.least[i] >= s.best.cost-1e-9 {
+			break
+		}
+		if over(s.ctx) {
+			s.best.least = min(s.best.least, s.least[i])
+			return
+		}
+		best := s.best.cost
+		s.wires(s.sets[i], make([]int, 0, m), s.least[i])
+		if s.best.cost < best {
+			s.best.places = len(subset)
+		}
+		if over(s.ctx) { // perhaps in the middle of this one
+			s.best.least = min(s.best.least, s.least[i])
+			return
+		}
+	}
+}
+
+// subset are the places that sets of m are made of: all, or as many as mostSets allows,
+// evenly, with the ends and today's among them.
+func (s *search) subset(m int) []int {
+	n := len(s.places)
+	room := m
+	for ; room < n && choose(room+1, m) <= mostSets; room++ {
+	}
+	var list []int
+	for i, a := range s.places {
+		even := room >= n || i == 0 || i == n-1 || a.was != nil || i*(room-1)/(n-1) != (i-1)*(room-1)/(n-1)
+		if even && !math.IsInf(s.cheap[i], 1) {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
+func choose(n, k int) float64 {
+	c := 1.0
+	for i := range k {
+		c *= float64(n-i) / float64(i+1)
+	}
+	return c
+}
+
+// extend adds places to a set, and keeps those that could do.
+func (s *search) extend(subset, set []int, m int, cost float64) {
+	if len(set) == m {
+		if s.couldDo(set) {
+			s.sets, s.least = append(s.sets, slices.Clone(set)), append(s.least, cost)
+		}
+		return
+	}
+	for i, x := range subset {
+		node := s.places[x].node
+		if len(set) == 0 && s.level.before(node, s.source) < s.need {
+			break // even with this place held at the source's volts; farther is worse
+		}
+		if len(set) > 0 && s.level.sag(s.places[set[len(set)-1]].node, node, s.source, s.source) < s.need {
+			break
+		}
+		if c := cost + s.cheap[x]; c < s.best.cost-1e-9 && len(subset)-i >= m-len(set) {
+			s.extend(subset[i+1:], append(set, x), m, c)
+		}
+	}
+}
+
+// couldDo reports whether a set has the volts with every lead at its thickest, and
+// fuses for the current.
+func (s *search) couldDo(set []int) bool {
+	amps := 0.0
+	s.taps = s.taps[:0]
+	for _, x := range set {
+		amps += s.most[x]
+		s.taps = append(s.taps, s.thick[x])
+	}
+	if amps < s.level.total()*(1-1e-6) || s.level.after(s.taps[len(set)-1].node, s.source) < s.need {
+		return false
+	}
+	return s.enough()
+}
+
+// enough reports whether the taps give every pixel its volts.
+func (s *search) enough() bool {
+	s.level.solve(s.taps, s.source, &s.st)
+	return s.level.lowest(s.taps, &s.st) >= s.need-1e-9
+}
+
+// wires chooses the wire of one place of a set after the other. Those that are not
+// chosen yet are at their thickest: no choice gives more volts.
+func (s *search) wires(set, chosen []int, least float64) {
+	if over(s.ctx) {
+		return
+	}
+	at := len(chosen)
+	if at == len(set) {
+		s.fuses(set, chosen)
+		return
+	}
+	x := set[at]
+	for w, l := range s.leads[x] {
+		if len(l.fuses) == 0 {
+			continue
+		}
+		c := least - s.cheap[x] + l.price + l.fuses[0].Price + s.list.Connector
+		if c >= s.best.cost-1e-9 {
+			continue
+		}
+		s.taps = s.taps[:0]
+		for i, y := range set {
+			t := s.thick[y]
+			switch {
+			case i < at:
+				t.g = s.leads[y][chosen[i]].worstG
+			case i == at:
+				t.g = l.worstG
+			}
+			s.taps = append(s.taps, t)
+		}
+		if s.enough() {
+			s.wires(set, append(chosen, w), c)
+		}
+	}
+}
+
+// fuses tries the fuses of chosen leads, the cheapest together first.
+func (s *search) fuses(set, chosen []int) {
+	base := 0.0
+	taps := make([]tap, len(set))
+	for i, x := range set {
+		l := s.leads[x][chosen[i]]
+		taps[i] = tap{s.places[x].node, l.g}
+		base += l.price + s.list.Connector
+	}
+	now, full := s.flows(taps)
+	fits := make([][]config.StockFuse, len(set))
+	for i, x := range set {
+		l := s.leads[x][chosen[i]]
+		for _, f := range l.fuses {
+			long := s.feed(s.places[x], l.wire, f.Amps)
+			if forLong := s.forLong(long); now[i] <= forLong*(1+1e-6) && full[i] <= f.Amps*(1+1e-6) {
+				fits[i] = append(fits[i], f)
+			}
+		}
+		if len(fits[i]) == 0 {
+			return
+		}
+	}
+	for _, c := range combine(fits, s.best.cost-base-1e-9) {
+		if over(s.ctx) || base+c.price >= s.best.cost-1e-9 {
+			return
+		}
+		if !s.bearsFaults(taps, c.amps) {
+			continue
+		}
+		if s.fails(s.feeds(set, chosen, c.amps)) == "" {
+			s.best.set, s.best.leads, s.best.fuses, s.best.cost = set, slices.Clone(chosen), c.amps, base+c.price
+			return
+		}
+	}
+}
+
+// A combination of fuses, one for each feed.
+type combination struct {
+	amps  []float64
+	price float64
+	sum   float64
+}
+
+// combine lists the combinations below a price, by price and then by rating: the
+// smaller fuse protects more.
+func combine(fits [][]config.StockFuse, below float64) []combination {
+	list := []combination{{}}
+	for _, choices := range fits {
+		var next []combination
+		for _, c := range list {
+			for _, f := range choices {
+				if c.price+f.Price < below {
+					next = append(next, combination{append(slices.Clone(c.amps), f.Amps), c.price + f.Price, c.sum + f.Amps})
+				}
+			}
+		}
+		list = next
+	}
+	slices.SortStableFunc(list, func(a, b combination) int {
+		return cmp.Or(cmp.Compare(math.Round(a.price*1e9), math.Round(b.price*1e9)), cmp.Compare(a.sum, b.sum))
+	})
+	return list
+}
