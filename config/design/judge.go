@@ -62,21 +62,40 @@ func (j *judge) power(p *config.Plan, b *budget.Budget, thorough bool) []string 
 			found = j.take(found, p, x)
 		}
 	}
-	if b.Known(0) && r.WorkingVolts > 0 && r.WorkingLevelPercent < level-1e-6 && len(found) == 0 {
-		found = append(found, fmt.Sprintf("pixel %d fades above %.0f %%", r.LowestVoltsPixel, math.Floor(r.WorkingLevelPercent)))
+	at := r // at the asked level
+	if j.opts.Level < 1 {
+		at = &budget.New(j.dimmed(p, r)).Strings[0]
 	}
-	if a := r.ChipAware; a != nil && r.Chip.Load == config.LoadPower && (a.Collapse || a.FirstFadedPixel > 0) && len(found) == 0 {
+	if x := at.LowestVoltsBand; x != nil && x.Least < r.WorkingVolts-1e-6 && len(found) == 0 {
+		found = append(found, fmt.Sprintf("pixel %d may have %.2f V at the worst side of the plan's tolerance, and fades below %.4g V", at.LowestVoltsPixel, max(x.Least, 0), r.WorkingVolts))
+	}
+	if a := at.ChipAware; a != nil && r.Chip.Load == config.LoadPower && (a.Collapse || a.FirstFadedPixel > 0) && len(found) == 0 {
 		found = append(found, fmt.Sprintf("pixel %d has %.2f V and fades, since its regulators draw more as volts fall", max(a.FirstFadedPixel, r.LowestVoltsPixel), a.LowestVolts))
 	}
 	if r.WithinFusesKnown && r.WithinFusesPercent < level-1e-6 {
 		found = append(found, fmt.Sprintf("fuses and supplies carry it for long up to %.0f %% (%s)", math.Floor(r.WithinFusesPercent), r.WithinFusesBy))
 	}
-	for i := range r.Feeds {
-		if lost := r.Feeds[i].Lost; j.opts.LoseOne && lost != nil && len(lost.Fails) > 0 && (thorough || len(found) == 0) {
+	for i := range at.Feeds {
+		if lost := at.Feeds[i].Lost; j.opts.LoseOne && lost != nil && len(lost.Fails) > 0 && (thorough || len(found) == 0) {
 			found = append(found, fmt.Sprintf("with its feed at %s lost %s", s.Feeds[i].At, lost.Fails[0]))
 		}
 	}
 	return found
+}
+
+// dimmed is a plan whose strings draw at full white what they draw at the asked level.
+func (j *judge) dimmed(p *config.Plan, r *budget.String) *config.Plan {
+	list := slices.Clone(p.Strings)
+	for i, s := range list {
+		d, c := *s, r.Chip
+		if i > 0 {
+			c = budget.New(p).Strings[i].Chip
+		}
+		idle := min(c.IdleAmpsPerPixel, c.AmpsPerPixel)
+		d.AmpsPerPixel, d.IdleAmpsPerPixel = idle+j.opts.Level*(c.AmpsPerPixel-idle), idle
+		list[i] = &d
+	}
+	return p.Excerpt(list...)
 }
 
 // take adds a problem, unless it is that of another string.

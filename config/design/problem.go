@@ -19,6 +19,7 @@ type problem struct {
 	source, need float64 // volts at the source at the asked level, and what pixels need
 	level        *ladder // at the asked level, at the worst side of the plan's tolerance
 	white        *ladder // at full white
+	draws        float64 // amperes at the asked level, by the plan's own figures
 	holds        float64 // of a fuse, in ratings
 	may          float64 // amperes that the thinnest wire along the string may have as a fuse
 	bears        float64 // amperes of a fault that its wire and connectors bear
@@ -63,12 +64,15 @@ func newProblem(j *judge, list *List, s *config.String, b *budget.Budget, n int,
 	for k := range at {
 		at[k] = w.Idle[k] + j.opts.Level*(w.White[k]-w.Idle[k])
 	}
-	tol := worstSide(j.plan)
-	p.level = newLadder(w.Ohms, at, lit, tol.wire, tol.load)
+	for _, a := range at {
+		p.draws += a
+	}
+	tol := worstSide(j.plan.Tolerance)
+	p.level = newLadder(tol.jointed(&w, s), at, lit, 1, tol.load)
 	p.white = newLadder(w.Ohms, w.White, lit, 1, 1)
 	if f := src.feeder; f != nil {
 		ohms := budget.Ohms(f.Wire, config.Celsius(f.Temperature, j.plan.Temperature))
-		p.source -= 2 * (tol.wire*ohms + tol.joint) * tol.load * (others + p.level.total()/tol.load)
+		p.source -= 2 * (tol.wire*ohms + tol.joints) * tol.load * (others + p.draws)
 	}
 	p.may, p.bears = p.wireLimits()
 	if p.places, ok = places(p, src); !ok {
@@ -127,7 +131,7 @@ func (p *problem) leadsTo(a place, tol side) []lead {
 		w := kind.Wire
 		w.Metres = a.metres
 		loop := 2 * budget.Ohms(w, here)
-		l := lead{wire: w, price: kind.Price * a.metres, g: 1 / loop, worstG: 1 / (tol.wire*loop + 2*tol.joint)}
+		l := lead{wire: w, price: kind.Price * a.metres, g: 1 / loop, worstG: 1 / (tol.wire*loop + 2*tol.joints)}
 		may, _ := budget.Ampacity(w)
 		limit := min(p.may, may*fuseStep)
 		if f.ConnectorAmps > 0 {
@@ -185,7 +189,24 @@ func (p *problem) fails(feeds []*config.Feed) string {
 	return ""
 }
 
-// A side is how far things are from the plan on the worst side of its tolerance.
-type side struct{ wire, joint, load float64 }
+// A side is how far things are from the plan on the worst side of its tolerance: wire
+// and load as multiples, joints in ohms of one conductor of a lead, feeder or jumper.
+type side struct{ wire, joints, load float64 }
 
-func worstSide(*config.Plan) side { return side{wire: 1, load: 1} }
+func worstSide(t config.Tolerance) side {
+	return side{wire: 1 + t.Wire, joints: 2 * t.Joint, load: 1 + t.Pixel}
+}
+
+// jointed are the ohms of one conductor with the joints of jumpers.
+func (t side) jointed(w *budget.Wiring, s *config.String) []float64 {
+	ohms := make([]float64, len(w.Ohms))
+	for k, sum := range w.Ohms {
+		ohms[k] = t.wire * sum
+		for _, j := range s.Jumpers {
+			if k > w.Node(s.NullPixels+j.After) {
+				ohms[k] += t.joints
+			}
+		}
+	}
+	return ohms
+}

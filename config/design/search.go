@@ -174,7 +174,7 @@ func (s *search) couldDo(set []int) bool {
 		amps += s.most[x]
 		s.taps = append(s.taps, s.thick[x])
 	}
-	if amps < s.level.total()*(1-1e-6) || s.level.after(s.taps[len(set)-1].node, s.source) < s.need {
+	if amps < s.draws*(1-1e-6) || s.level.after(s.taps[len(set)-1].node, s.source) < s.need {
 		return false
 	}
 	return s.enough()
