@@ -36,7 +36,13 @@ func planCommand() command {
 			fs.Bool("example", false, "print the built-in plan's file, to begin one's own from")
 			fs.Bool("quiet", false, "check only: print what is wrong, and nothing else")
 			fs.Bool("schema", false, "print the JSON Schema of a plan, for editors that complete and check keys")
-			return func(_ context.Context, std stdio, args []string) error { return f.run(std, args) }
+			fs.StringVar(&f.propose.what, "propose", "", "propose the cheapest feeds for strings whose feeds are missing, too weak or unprotected; --propose ports: the fewest `plugs` to move")
+			fs.Lookup("propose").NoOptDefVal = proposeFeeds
+			fs.StringVar(&f.propose.level, "level", "100%", "the `level` that a proposal has to hold for")
+			fs.BoolVar(&f.propose.loseOne, "lose-a-feed", false, "a proposal has to hold with any one feed lost as well")
+			fs.Float64Var(&f.propose.seconds, "seconds", 30, "how many `seconds` a proposal may be looked for")
+			fs.BoolVar(&f.propose.write, "write", false, "write the proposal into the plan's file; its comments stay")
+			return func(ctx context.Context, std stdio, args []string) error { return f.run(ctx, std, args) }
 		},
 	}
 }
@@ -47,6 +53,7 @@ type planFlags struct {
 
 	format, sheet, str, picture, fromCSV string
 	demo                                 bool
+	propose                              proposeFlags
 }
 
 // A mode is one thing that plan prints: by default the whole plan.
@@ -75,6 +82,7 @@ func (f *planFlags) modes() []mode {
 		{flag: "picture", formats: []string{"svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Picture(w, f.str, f.picture) }},
 		{flag: "patterns", formats: []string{"text", "json"}, onto: mayString, print: func(v *planview.View, w io.Writer) error { return v.Patterns(w, f.str, f.format) }},
 		{flag: "quiet", formats: []string{"text"}, print: func(*planview.View, io.Writer) error { return nil }},
+		{flag: "propose", formats: []string{"text", "json"}, onto: mayString},
 		{flag: "from-csv", instead: f.fromRows},
 		{flag: "example", instead: func(std stdio) error { _, err := io.WriteString(std.out, config.DemoText()); return err }},
 		{flag: "schema", instead: func(std stdio) error { _, err := std.out.Write(config.Schema()); return err }},
@@ -98,7 +106,9 @@ func (f *planFlags) mode() (mode, error) {
 	case m.onto == needsString && f.str == "":
 		return m, cli.Usagef("%s needs --string NAME", asked[0])
 	case m.onto == noString && f.str != "":
-		return m, cli.Usagef("--string is for --profile, --picture and --patterns")
+		return m, cli.Usagef("--string is for --profile, --picture, --patterns and --propose")
+	case m.flag != "propose" && f.only() != "":
+		return m, cli.Usagef("--%s is for --propose", f.only())
 	case m.formats == nil && f.format != "":
 		return m, cli.Usagef("%s prints a plan and has no --format", asked[0])
 	case m.formats != nil && f.format == "":
@@ -109,10 +119,23 @@ func (f *planFlags) mode() (mode, error) {
 	return m, nil
 }
 
-func (f *planFlags) run(std stdio, args []string) error {
+// only is a flag that was given and is for proposals alone.
+func (f *planFlags) only() string {
+	for _, name := range []string{"level", "lose-a-feed", "seconds", "write"} {
+		if f.set.Changed(name) {
+			return name
+		}
+	}
+	return ""
+}
+
+func (f *planFlags) run(ctx context.Context, std stdio, args []string) error {
 	m, err := f.mode()
 	if err != nil {
 		return err
+	}
+	if m.flag == "propose" {
+		return f.proposal(ctx, std, args)
 	}
 	switch noPlan := m.instead != nil; {
 	case (noPlan || f.demo) && len(args) > 0, noPlan && f.demo:

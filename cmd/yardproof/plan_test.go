@@ -334,7 +334,7 @@ func TestPlanWrongUse(t *testing.T) {
 		{"--picture ends a", 2, "--picture needs --string NAME"},
 		{"--picture snow --string rail " + street, 2, `there is no pattern "snow"; it can be block, code,`},
 		{"--picture end --string rail " + street, 2, `there is no pattern "end"; did you mean "ends"?`},
-		{"--string x a", 2, "--string is for --profile, --picture and --patterns"},
+		{"--string x a", 2, "--string is for --profile, --picture, --patterns and --propose"},
 		{"--patterns --bill a", 2, "exclude each other"},
 		{"--patterns --format svg a", 2, `--format "svg" is not one of text, json`},
 		{"--patterns --string quay " + street, 2, `no string "quay"`},

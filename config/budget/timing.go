@@ -110,3 +110,18 @@ func (b *Budget) ports() {
 func (p Port) fits(rate float64) bool {
 	return p.Refresh == 0 || rate <= 0 || float64(p.Refresh) <= 1e9/rate*(1+1e-12)
 }
+
+// LineTime is how long a frame of so many pixels of one chip takes on a data line, its
+// reset included; false when that is not known.
+func (c Chip) LineTime(pixels int) (time.Duration, bool) {
+	t, ok := c.frameTime(pixels)
+	return t + c.Reset, ok && c.HasReset
+}
+
+// LinePixels is how many pixels a string puts on its data line, null pixels and copies
+// included.
+func LinePixels(s *config.String) int { return linePixels(s) }
+
+// LongestDataLead is the longest wire from a port to the first pixel that needs no
+// booster, in metres (common practice, no source).
+const LongestDataLead = longestDataLead

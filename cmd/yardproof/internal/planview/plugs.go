@@ -1,0 +1,91 @@
+package planview
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config/amend"
+	"yardproof/config/budget"
+	"yardproof/config/design"
+)
+
+// Plugs is a proposal for the ports of a plan, with the change of its text. As JSON it
+// is the answer of plan --propose ports --format json.
+type Plugs struct {
+	*design.Plugs
+	Patch    string   `json:"patch"` // of the plan's text; "": nothing is to be changed
+	Cautions []string `json:"cautions"`
+
+	text *amend.Text
+}
+
+// NewPlugs works out the change of a plan's text.
+func NewPlugs(p *design.Plugs, file string, text []byte) (*Plugs, error) {
+	v := &Plugs{Plugs: p, Cautions: []string{"Never plug or unplug live: switch the string's power off first.", "Move power leads with their strings where a port's cable carries both."}}
+	if len(p.Labels) == 0 {
+		return v, nil
+	}
+	var err error
+	if v.text, err = p.Patch(file, text); err != nil {
+		return nil, err
+	}
+	v.Patch = v.text.Diff(file)
+	return v, nil
+}
+
+// Text is the plan's text with the change; nil when there is none.
+func (v *Plugs) Text() []byte {
+	if v.text == nil {
+		return nil
+	}
+	return v.text.Bytes()
+}
+
+// Print prints it as text, the change last, so that patch takes it as it is; or as json.
+func (v *Plugs) Print(w io.Writer, format string) error {
+	if format == "json" {
+		return writeJSON(w, v)
+	}
+	var b strings.Builder
+	switch {
+	case v.Why != "":
+		fmt.Fprintf(&b, "Nothing is proposed: %s.\n", v.Why)
+	case len(v.Labels) == 0:
+		b.WriteString("Nothing is to be moved: every port, controller and lead is within its limits.\n")
+	default:
+		fmt.Fprintf(&b, "%s to move; fewer would not do.\n", textout.Count(len(v.Moves), "plug"))
+	}
+	for _, why := range v.Wrong {
+		fmt.Fprintf(&b, "  Today: %s\n", why)
+	}
+	if len(v.Moves) > 0 {
+		b.WriteString("\nPlugs to move\n")
+		t := textout.NewTable("string", "label", "from", "to")
+		for _, m := range v.Moves {
+			t.Add(m.String, m.Tag, m.From, m.To)
+		}
+		t.Print(&b)
+	}
+	if len(v.Labels) > 0 {
+		b.WriteString("\nLabels to print\n")
+		t := textout.NewTable("label", "string", "controller", "port", "after", ">universe", ">channel", ">pixels")
+		for _, l := range v.Labels {
+			t.Add(l.Tag, l.String, l.Controller, l.Port, l.After, strconv.Itoa(l.Universe), strconv.Itoa(l.Channel), strconv.Itoa(l.Pixels))
+		}
+		t.Print(&b)
+	}
+	fmt.Fprintf(&b, "\nWhat this rests on\n  Each port within its pixels and the time of one frame, each controller within its universes; a data lead of at most %d m where the plan says where both ends are (common practice, no source).\n", budget.LongestDataLead)
+	b.WriteString("  A string whose plug moves takes those behind it along. Strings behind receivers stay.\n")
+	b.WriteString("\nCautions\n")
+	for _, c := range v.Cautions {
+		fmt.Fprintf(&b, "  %s\n", c)
+	}
+	if v.Patch != "" {
+		b.WriteString("\nThe change of the plan\n" + v.Patch)
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}

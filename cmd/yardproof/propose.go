@@ -1,0 +1,141 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"time"
+
+	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/durable"
+	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/planview"
+	"yardproof/cmd/yardproof/internal/terminal"
+	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config"
+	"yardproof/config/design"
+)
+
+// proposeFlags are those of plan --propose.
+type proposeFlags struct {
+	what    string // feeds or ports
+	level   string
+	loseOne bool
+	seconds float64
+	write   bool
+}
+
+const (
+	proposeFeeds = "feeds"
+	proposePorts = "ports"
+)
+
+// proposal is what --propose prints.
+type proposal interface {
+	Print(w io.Writer, format string) error
+	Text() []byte
+}
+
+// proposal works out a proposal and prints it, and writes it into the plan when asked.
+func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) error {
+	what := f.propose.what
+	if n := len(args); n > 0 && (args[n-1] == proposePorts || args[n-1] == proposeFeeds) { // --propose ports
+		what, args = args[n-1], args[:n-1]
+	}
+	level, err := parseLevel(f.propose.level)
+	switch {
+	case err != nil:
+		return err
+	case level <= 0:
+		return cli.Usagef("--level %s is dark: give more than 0%%", f.propose.level)
+	case what != proposeFeeds && what != proposePorts:
+		return cli.Usagef("--propose %s: it can be %s or %s", what, proposeFeeds, proposePorts)
+	case f.propose.seconds <= 0 || f.propose.seconds > 3600:
+		return cli.Usagef("--seconds %g: give more than 0 and at most 3600", f.propose.seconds)
+	case f.demo && len(args) > 0:
+		return cli.Usagef("give one of: a plan, --demo")
+	case f.propose.write && (f.demo || slices.Contains(args, "-")):
+		return cli.Usagef("--write changes a plan's file: name one")
+	}
+	file, text, err := f.text(args)
+	if err != nil {
+		return err
+	}
+	c := planfile.Check(config.Load(file, bytes.NewReader(text)))
+	if c.Budget == nil {
+		return verdict(std.err, c)
+	}
+	ctx, cancel := context.WithTimeout(ctx, time.Duration(f.propose.seconds*float64(time.Second)))
+	defer cancel()
+	var p proposal
+	if what == proposePorts {
+		p, err = planview.NewPlugs(design.Ports(ctx, c.Plan, c.Budget), file, text)
+	} else {
+		p, err = planview.NewFeeding(f.design(ctx, std, c, level), file, text)
+	}
+	if err != nil {
+		return fmt.Errorf("proposal: %w", err)
+	}
+	if err := p.Print(std.out, f.format); err != nil {
+		return err
+	}
+	if !f.propose.write || p.Text() == nil {
+		return nil
+	}
+	return writePlan(std, file, text, p.Text())
+}
+
+// design proposes feeds, and says on a terminal how far it is.
+func (f *planFlags) design(ctx context.Context, std stdio, c planfile.Checked, level float64) *design.Proposal {
+	opts := design.Options{Level: level, LoseOne: f.propose.loseOne}
+	if f.str != "" {
+		opts.Only = []string{f.str}
+	}
+	line := terminal.NewStatusLine(std.err)
+	if line.Live {
+		opts.Progress = func(done, of int) { line.Set(fmt.Sprintf("%d of %s", done, textout.Count(of, "string"))) }
+		defer line.Set("")
+	}
+	return design.New(ctx, c.Plan, opts)
+}
+
+// text reads a plan's file as it stands.
+func (f *planFlags) text(args []string) (file string, text []byte, err error) {
+	if f.demo {
+		return "demo.yaml", []byte(config.DemoText()), nil
+	}
+	path, err := onePlan(args)
+	if err != nil {
+		return "", nil, err
+	}
+	if path == "-" {
+		text, err = io.ReadAll(io.LimitReader(os.Stdin, 17<<20))
+		return "standard input", text, err
+	}
+	if _, err := planfile.Read(path); err != nil {
+		return "", nil, err
+	}
+	text, err = os.ReadFile(path)
+	return path, text, err
+}
+
+// writePlan puts the changed text in the place of the plan's file, if that is still as
+// it was read.
+func writePlan(std stdio, file string, was, text []byte) error {
+	info, err := os.Stat(file)
+	if err != nil {
+		return fmt.Errorf("writing the plan: %w", err)
+	}
+	if now, err := os.ReadFile(file); err != nil || string(now) != string(was) {
+		return errors.New("the plan was changed by somebody meanwhile: nothing is written; propose anew")
+	}
+	if err := durable.Replace(file, text, info.Mode().Perm()); err != nil {
+		return fmt.Errorf("writing the plan: %w", err)
+	}
+	fmt.Fprintf(std.err, "%s is written; check it: yardproof plan %s\n", file, file)
+	return nil
+}
