@@ -37,6 +37,7 @@ func (d *designer) direct() {
 		options[k], refused[k] = d.options(ctx, todo[k])
 		d.finished()
 	})
+	d.again(options)
 	byVolts := map[float64][]int{} // positions in todo
 	for k, i := range todo {
 		if len(options[k]) == 0 {
@@ -47,6 +48,41 @@ func (d *designer) direct() {
 	}
 	for _, volts := range slices.Sorted(mapKeys(byVolts)) {
 		d.assign(todo, options, byVolts[volts])
+	}
+}
+
+// again uses the time that is left for what was not settled in its first share.
+func (d *designer) again(options [][]option) {
+	var open []*option
+	seen := map[string]bool{}
+	for k := range options {
+		for x := range options[k] {
+			o := &options[k][x]
+			if kind := o.p.kind(); o.found.least < o.found.cost-1e-9 && !seen[kind] {
+				seen[kind] = true
+				open = append(open, o)
+			}
+		}
+	}
+	d.mu.Lock()
+	d.total, d.done, d.opts.Progress = len(open), 0, nil
+	d.mu.Unlock()
+	d.each(len(open), func(k int) {
+		ctx, cancel := d.slice()
+		defer cancel()
+		f := open[k].p.improve(ctx, open[k].found)
+		d.mu.Lock()
+		d.known[open[k].p.kind()] = f
+		d.mu.Unlock()
+		d.finished()
+	})
+	for k := range options {
+		for x := range options[k] {
+			if f, ok := d.known[options[k][x].p.kind()]; ok {
+				options[k][x].found = f
+			}
+		}
+		slices.SortStableFunc(options[k], func(a, b option) int { return cmp.Compare(a.found.cost, b.found.cost) })
 	}
 }
 

@@ -2,31 +2,30 @@ package design
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/config"
 	"yardproof/config/budget"
 )
 
-// flows are the amperes of each tap, at the asked level and at full white, from the
-// source's nominal volts. They do not depend on those.
+// flows are the amperes of each tap, at the asked level and at full white, by the plan's
+// own figures: what they are at most, with each tap lost in turn if that is asked.
 func (s *search) flows(taps []tap) (now, full []float64) {
+	now, full = make([]float64, len(taps)), make([]float64, len(taps))
 	var st state
-	s.white.solve(taps, s.s.Volts, &st)
-	full = st.amps
-	if s.opts.Level == 1 {
-		return full, full
+	take := func(l *ladder, taps []tap, lost int, into []float64) {
+		l.solve(taps, s.s.Volts, &st)
+		for i, a := range st.amps[:len(taps)] {
+			if lost >= 0 && i >= lost {
+				i++
+			}
+			into[i] = max(into[i], a)
+		}
 	}
-	now = make([]float64, len(taps))
-	idle := 0.0
-	for _, a := range s.wiring.Idle {
-		idle += a
-	}
-	// Linear in the level, from dark to white.
-	dark := newLadder(s.wiring.Ohms, s.wiring.Idle, s.white.lit, 1, 1)
-	var at state
-	dark.solve(taps, s.s.Volts, &at)
-	for i := range now {
-		now[i] = at.amps[i] + s.opts.Level*(full[i]-at.amps[i])
+	take(s.nominal, taps, -1, now)
+	take(s.white, taps, -1, full)
+	for lost := 0; s.opts.LoseOne && len(taps) > 1 && lost < len(taps); lost++ {
+		take(s.nominal, slices.Delete(slices.Clone(taps), lost, lost+1), lost, now)
 	}
 	return now, full
 }
@@ -94,17 +93,6 @@ func (s *search) bearsFaults(taps []tap, fuses []float64) bool {
 		s.white.solve(rest, s.s.Volts, &st)
 		if s.white.steepest(rest, &st) > s.bears*slack {
 			return false
-		}
-		if s.opts.LoseOne {
-			for i := range rest {
-				j := i
-				if i >= lost {
-					j++
-				}
-				if st.amps[i] > fuses[j]*(1+1e-6) {
-					return false
-				}
-			}
 		}
 	}
 	return true

@@ -218,11 +218,12 @@ func (d *designer) flows(s *String) []float64 {
 		x := slices.IndexFunc(p.places, func(a place) bool { return a.address == f.Address })
 		at[i] = x
 		here := config.Celsius(f.Temperature, config.Celsius(p.s.Temperature, d.plan.Temperature))
-		taps[i] = tap{p.places[x].node, 1 / (2 * budget.Ohms(f.Wire, here))}
+		taps[i] = tap{node: p.places[x].node, g: 1 / (2 * budget.Ohms(f.Wire, here))}
 	}
-	now, _ := (&search{problem: p}).flows(taps)
-	out := make([]float64, len(now))
-	for i, a := range now {
+	var st state
+	p.nominal.solve(taps, p.s.Volts, &st)
+	out := make([]float64, len(taps))
+	for i, a := range st.amps {
 		out[i] = math.Round(a*1000) / 1000
 	}
 	return out

@@ -36,8 +36,9 @@ func (j *judge) findings(s *config.String, beside []*config.String, thorough boo
 			found = append(found, fmt.Sprintf("its feed at %s has no fuse", f.At))
 		}
 	}
+	missing := len(found) > 0
 	found = append(found, j.power(p, b, thorough)...)
-	if !b.Known(0) || len(found) > 0 && !thorough {
+	if !b.Known(0) || missing || len(found) > 0 && !thorough {
 		return found
 	}
 	if !thorough {

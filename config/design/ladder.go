@@ -38,10 +38,11 @@ func (l *ladder) between(a, b int) (amps, moment float64) {
 	return amps, l.turn[b] - l.turn[a+1] - amps*l.ohms[a]
 }
 
-// A tap is a feed: where it joins, and the conductance of its lead's loop.
+// A tap is a feed: where it joins, and the conductance of its lead's loop, at the worst
+// side of the tolerance or as it is asked for; plain is by the plan's own figures.
 type tap struct {
-	node int
-	g    float64
+	node     int
+	g, plain float64
 }
 
 // state is what taps from a source give: volts at each tap and amperes into it.

@@ -18,6 +18,7 @@ type problem struct {
 
 	source, need float64 // volts at the source at the asked level, and what pixels need
 	level        *ladder // at the asked level, at the worst side of the plan's tolerance
+	nominal      *ladder // at the asked level, by the plan's own figures
 	white        *ladder // at full white
 	draws        float64 // amperes at the asked level, by the plan's own figures
 	holds        float64 // of a fuse, in ratings
@@ -69,6 +70,7 @@ func newProblem(j *judge, list *List, s *config.String, b *budget.Budget, n int,
 	}
 	tol := worstSide(j.plan.Tolerance)
 	p.level = newLadder(tol.jointed(&w, s), at, lit, 1, tol.load)
+	p.nominal = newLadder(w.Ohms, at, lit, 1, 1)
 	p.white = newLadder(w.Ohms, w.White, lit, 1, 1)
 	if f := src.feeder; f != nil {
 		ohms := budget.Ohms(f.Wire, config.Celsius(f.Temperature, j.plan.Temperature))

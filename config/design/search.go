@@ -35,6 +35,7 @@ type search struct {
 	cheap []float64 // by place: what a feed there costs at least
 	most  []float64 // by place: amperes for long
 	taps  []tap     // of the set that is looked at
+	rest  []tap     // without one
 	st    state     //
 	sets  [][]int   // of places, by the least that each can cost
 	least []float64 // of those
@@ -55,20 +56,30 @@ func (p *problem) solve(ctx context.Context) found { return p.solveFeeds(ctx, mo
 
 // solveFeeds is solve with at most so many feeds.
 func (p *problem) solveFeeds(ctx context.Context, most int) found {
-	s := &search{problem: p, ctx: ctx, best: found{cost: math.Inf(1)}}
+	return p.searchFrom(ctx, most, found{cost: math.Inf(1)})
+}
+
+// improve goes on from what was found when time ran out.
+func (p *problem) improve(ctx context.Context, from found) found {
+	return p.searchFrom(ctx, mostFeeds, from)
+}
+
+func (p *problem) searchFrom(ctx context.Context, most int, from found) found {
+	s := &search{problem: p, ctx: ctx, best: from}
 	for i, a := range p.places {
-		best, price, most, fits := 0.0, math.Inf(1), 0.0, false
+		best, price, most, fits := tap{node: a.node}, math.Inf(1), 0.0, false
 		for _, l := range p.leads[i] {
 			if len(l.fuses) == 0 {
 				continue
 			}
 			fits = true
-			best, price, most = max(best, l.worstG), min(price, l.price+l.fuses[0].Price), max(most, l.most)
+			best.g, best.plain = max(best.g, l.worstG), max(best.plain, l.g)
+			price, most = min(price, l.price+l.fuses[0].Price), max(most, l.most)
 		}
 		if !fits {
 			price = math.Inf(1)
 		}
-		s.thick = append(s.thick, tap{a.node, best})
+		s.thick = append(s.thick, best)
 		s.cheap = append(s.cheap, price+p.list.Connector)
 		s.most = append(s.most, most)
 	}
@@ -174,6 +185,11 @@ func (s *search) couldDo(set []int) bool {
 		amps += s.most[x]
 		s.taps = append(s.taps, s.thick[x])
 	}
+	for _, x := range set {
+		if s.opts.LoseOne && amps-s.most[x] < s.draws*(1-1e-6) {
+			return false
+		}
+	}
 	if amps < s.draws*(1-1e-6) || s.level.after(s.taps[len(set)-1].node, s.source) < s.need {
 		return false
 	}
@@ -183,7 +199,27 @@ func (s *search) couldDo(set []int) bool {
 // enough reports whether the taps give every pixel its volts.
 func (s *search) enough() bool {
 	s.level.solve(s.taps, s.source, &s.st)
-	return s.level.lowest(s.taps, &s.st) >= s.need-1e-9
+	return s.level.lowest(s.taps, &s.st) >= s.need-1e-9 && (!s.opts.LoseOne || s.enoughWithout())
+}
+
+// enoughWithout reports whether that also holds with any one tap lost, by the plan's own
+// figures, as config/budget judges it.
+func (s *search) enoughWithout() bool {
+	const seen = 0.006 // volts; the other room looks at two decimals
+	if len(s.taps) < 2 {
+		return false
+	}
+	for lost := range s.taps {
+		s.rest = append(append(s.rest[:0], s.taps[:lost]...), s.taps[lost+1:]...)
+		for i := range s.rest {
+			s.rest[i].g = s.rest[i].plain
+		}
+		s.nominal.solve(s.rest, s.source, &s.st)
+		if s.nominal.lowest(s.rest, &s.st) < s.need-seen {
+			return false
+		}
+	}
+	return true
 }
 
 // wires chooses the wire of one place of a set after the other. Those that are not
@@ -211,9 +247,9 @@ func (s *search) wires(set, chosen []int, least float64) {
 			t := s.thick[y]
 			switch {
 			case i < at:
-				t.g = s.leads[y][chosen[i]].worstG
+				t.g, t.plain = s.leads[y][chosen[i]].worstG, s.leads[y][chosen[i]].g
 			case i == at:
-				t.g = l.worstG
+				t.g, t.plain = l.worstG, l.g
 			}
 			s.taps = append(s.taps, t)
 		}
@@ -229,7 +265,7 @@ func (s *search) fuses(set, chosen []int) {
 	taps := make([]tap, len(set))
 	for i, x := range set {
 		l := s.leads[x][chosen[i]]
-		taps[i] = tap{s.places[x].node, l.g}
+		taps[i] = tap{node: s.places[x].node, g: l.g}
 		base += l.price + s.list.Connector
 	}
 	now, full := s.flows(taps)
