@@ -3,6 +3,7 @@ package design
 import (
 	"context"
 	"slices"
+	"strings"
 	"time"
 
 	"yardproof/config/budget"
@@ -20,6 +21,8 @@ type wall struct {
 	near    func(string, port int) bool // a lead reaches from the port
 	chained func(ahead, string int) bool
 	clash   func(a, b int) bool // both on one controller they would overlap
+
+	held map[string]int // pixels that fit into a frame, by chip
 }
 
 // A plug is one string's.
@@ -115,7 +118,14 @@ type hands struct {
 	assigned []int
 	moved    int
 	steps    int
+
+	seen map[string]int // states that lead nowhere, with the moves made by then
+	cut  bool           // something was given up for its moves
+	key  []byte
 }
+
+// mostSeen bounds the memory for states.
+const mostSeen = 1 << 20
 
 func (w *wall) hands() *hands {
 	h := &hands{w: w, last: make([]int, len(w.ports)), load: make([]int, len(w.ports))}
@@ -169,11 +179,15 @@ func (h *hands) put(i, p int) (undo func()) {
 func (w *wall) fewest(ctx context.Context) (assigned []int, moves int, overtime bool) {
 	for moves = w.hands().atLeast(); moves <= len(w.plugs); moves++ {
 		h := w.hands()
+		h.seen = map[string]int{}
 		if h.search(ctx, moves) {
 			return h.assigned, moves, false
 		}
 		if over(ctx) {
 			return nil, moves, true
+		}
+		if !h.cut {
+			break // more moves would not do either
 		}
 	}
 	return nil, moves, false
@@ -194,8 +208,29 @@ func (h *hands) search(ctx context.Context, moves int) bool {
 		return true
 	}
 	if h.moved+h.atLeast() > moves {
+		h.cut = true
 		return false
 	}
+	if !h.room() {
+		return false
+	}
+	state := h.state()
+	if made, ok := h.seen[state]; ok && made <= h.moved {
+		h.cut = true
+		return false
+	}
+	if h.branch(ctx, moves) {
+		return true
+	}
+	if len(h.seen) < mostSeen {
+		h.seen[state] = h.moved
+	}
+	return false
+}
+
+// branch tries each port for the next string, first that at which its plug stays.
+func (h *hands) branch(ctx context.Context, moves int) bool {
+	w, i := h.w, len(h.assigned)
 	stay := -1
 	for p := range w.ports {
 		if h.stays(i, p) {
@@ -206,6 +241,7 @@ func (h *hands) search(ctx context.Context, moves int) bool {
 		return true
 	}
 	if h.moved == moves {
+		h.cut = true
 		return false
 	}
 	empty := map[int]bool{} // controllers of which a port was tried that nothing tells from others
@@ -231,6 +267,10 @@ func (h *hands) try(ctx context.Context, i, p, moves int) bool {
 		return false
 	}
 	undo := h.put(i, p)
+	if !h.few(h.w.ports[p].controller) {
+		undo()
+		return false
+	}
 	if h.moved <= moves && h.search(ctx, moves) {
 		return true
 	}
@@ -266,4 +306,98 @@ func (h *hands) atLeast() int {
 		}
 	}
 	return n
+}
+
+// few reports whether a controller has no more universes than it takes, as far as the
+// strings that are in tell: those that get others would only add to them.
+func (h *hands) few(controller int) bool {
+	most := h.w.most[controller]
+	if most == 0 {
+		return true
+	}
+	var seen []uint16
+	for i, p := range h.assigned {
+		if h.w.ports[p].controller != controller {
+			continue
+		}
+		for _, u := range h.w.plugs[i].universes {
+			if !slices.Contains(seen, u) {
+				seen = append(seen, u)
+			}
+		}
+	}
+	return len(seen) <= most
+}
+
+// room reports whether the ports together have room for what is not in yet.
+func (h *hands) room() bool {
+	need, chip := 0, 0
+	for k, x := range h.w.plugs[len(h.assigned):] {
+		need += x.pixels
+		if k == 0 || x.chip.BitsPerPixel > 0 && x.chip.BitsPerSecond > 0 {
+			chip = max(chip, h.w.holds(x.chip))
+		}
+	}
+	for p, at := range h.w.ports {
+		most := chip
+		if at.pixels > 0 && at.pixels < most {
+			most = at.pixels
+		}
+		if need -= max(most-h.load[p], 0); need <= 0 {
+			return true
+		}
+	}
+	return need <= 0
+}
+
+// holds is how many pixels of a chip fit into a frame.
+func (w *wall) holds(chip budget.Chip) int {
+	if n, ok := w.held[chip.Name]; ok {
+		return n
+	}
+	low, high := 0, 1<<20
+	for low < high {
+		mid := (low + high + 1) / 2
+		if t, ok := chip.LineTime(mid); !ok || t <= w.period {
+			low = mid
+		} else {
+			high = mid - 1
+		}
+	}
+	if w.held == nil {
+		w.held = map[string]int{}
+	}
+	w.held[chip.Name] = low
+	return low
+}
+
+// state is the same for arrangements that differ in nothing for the strings to come:
+// ports of a controller that none of them is in today are alike, in whichever order.
+func (h *hands) state() string {
+	w, n := h.w, len(h.assigned)
+	var parts []string
+	for p, at := range w.ports {
+		own := 0
+		if slices.ContainsFunc(w.plugs[n:], func(x plug) bool { return x.port == p }) {
+			own = p + 1
+		}
+		h.key = h.key[:0]
+		for _, v := range []int{at.controller, own, h.last[p] + 1, h.load[p]} {
+			h.key = append(h.key, byte(v), byte(v>>8), byte(v>>16))
+		}
+		parts = append(parts, string(h.key))
+	}
+	slices.Sort(parts)
+	for c, most := range w.most {
+		if most > 0 { // which strings are there tells which universes are
+			h.key = h.key[:0]
+			for i, p := range h.assigned {
+				if w.ports[p].controller == c {
+					h.key = append(h.key, byte(i), byte(i>>8))
+				}
+			}
+			parts = append(parts, string(h.key)+"|")
+		}
+	}
+	return strings.Join(parts, "")
 }
