@@ -14,7 +14,10 @@ const mostFeeds = 8
 
 // mostSets bounds the sets of places that are looked at for one number of feeds. A
 // string with more has its places thinned out evenly.
-const mostSets = 12_000
+const (
+	mostSets = 12_000
+	fewSets  = 60 // for a first answer
+)
 
 // A found design of a string.
 type found struct {
@@ -84,6 +87,10 @@ func (p *problem) searchFrom(ctx context.Context, most int, from found) found {
 		s.most = append(s.most, most)
 	}
 	s.best.least = math.Inf(1)
+	for m := 1; s.best.set == nil && m <= min(most, len(p.places)) && !over(ctx); m++ {
+		s.number(m, fewSets) // a first answer, to give up by
+	}
+	s.best.least = math.Inf(1)
 	for m := 1; m <= min(most, len(p.places)); m++ {
 		least := float64(m) * slices.Min(s.cheap)
 		if least >= s.best.cost-1e-9 {
@@ -93,15 +100,15 @@ func (p *problem) searchFrom(ctx context.Context, most int, from found) found {
 			s.best.least = min(s.best.least, least)
 			break
 		}
-		s.number(m)
+		s.number(m, mostSets)
 	}
 	s.best.least = min(s.best.least, s.best.cost)
 	return s.best
 }
 
 // number looks at every set of so many places.
-func (s *search) number(m int) {
-	subset := s.subset(m)
+func (s *search) number(m int, sets float64) {
+	subset := s.subset(m, sets)
 	s.sets, s.least = nil, nil
 	s.extend(subset, make([]int, 0, m), m, 0)
 	order := make([]int, len(s.sets))
@@ -131,10 +138,10 @@ func (s *search) number(m int) {
 
 // subset are the places that sets of m are made of: all, or as many as mostSets allows,
 // evenly, with the ends and today's among them.
-func (s *search) subset(m int) []int {
+func (s *search) subset(m int, sets float64) []int {
 	n := len(s.places)
 	room := m
-	for ; room < n && choose(room+1, m) <= mostSets; room++ {
+	for ; room < n && choose(room+1, m) <= sets; room++ {
 	}
 	var list []int
 	for i, a := range s.places {
