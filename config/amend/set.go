@@ -162,7 +162,6 @@ func (t *Text) blockList(k, v *yaml.Node, items []Item) {
 	type old struct {
 		ahead []string // comments on lines of their own
 		tail  string
-		line  string // as it stands, when it is one line
 	}
 	olds := make([]old, len(v.Content))
 	n, pending := 0, []string{}

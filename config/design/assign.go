@@ -19,11 +19,10 @@ type assignment struct {
 	sources []*slot
 	choice  [][]int // by string: the slot of each option; its new supplies follow
 
-	best, cost, floor float64
-	taken, answer     []int // option by string
-	left              []float64
-	rest              []float64 // the least that the strings from here on cost
-	steps             int
+	best, floor   float64
+	taken, answer []int     // option by string
+	rest          []float64 // the least that the strings from here on cost
+	steps         int
 }
 
 // A slot is a supply, or room for a new one.
