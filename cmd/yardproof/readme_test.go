@@ -85,7 +85,7 @@ func runReadmeLine(t *testing.T, p *sacntest.Pair, dir, bin, line string) {
 	err := cmd.Wait()
 	code := cmd.ProcessState.ExitCode()
 	// Finding something is an answer; wrong use is not, nor is a crash.
-	found := code == exitFound && (strings.HasPrefix(line, "yardproof diagnose") || strings.HasPrefix(line, "yardproof listen"))
+	found := code == exitFound && (strings.HasPrefix(line, "yardproof diagnose") || strings.HasPrefix(line, "yardproof listen") || strings.Contains(line, " --opening"))
 	if err != nil && !found {
 		t.Errorf("%s: %v\n%s%s", line, err, talk.String(), out.String())
 	}

@@ -23,8 +23,16 @@ func reportCommand() command {
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			stateDir := fs.String("state", "", "the state `directory` that holds the record (default: as for run)")
 			format := fs.String("format", "text", "the `format`: text, html (for paper) or csv (a row for each line of the record)")
+			night := fs.Bool("opening", false, "go or no-go: the sheet for opening night, of a plan; as text or html")
+			iface := fs.String("interface", "", "with --opening: listen three seconds on this `interface` for who sends; nothing is sent")
 			since := fs.String("since", "", "leave out what was recorded before this `date`: 2026-11-01, or \"2026-11-01 16:00\"")
-			return func(_ context.Context, std stdio, args []string) error {
+			return func(ctx context.Context, std stdio, args []string) error {
+				if *night {
+					return runOpening(ctx, std, *stateDir, *format, *since, *iface, args)
+				}
+				if *iface != "" {
+					return cli.Usagef("--interface is for --opening")
+				}
 				return runReport(std, *stateDir, *format, *since, args)
 			}
 		},

@@ -45,18 +45,30 @@ func TestAxe(t *testing.T) {
 				eval[bool](p, string(axe)+"; true")
 				for _, l := range looks {
 					p.bring(l.script)
-					found, err := chromedp.Run(p.ctx, chromedp.Evaluate[json.RawMessage](
-						`axe.run({resultTypes: ["violations"]}).then((r) => r.violations.map((v) => v.id + ": " + v.nodes.map((n) => n.target + " " + (n.any[0]?.message || "")).join(" | ")))`,
-						chromedp.EvalAwaitPromise))
-					if err != nil {
-						t.Fatal(err)
-					}
-					if string(found) != "[]" {
-						t.Errorf("%s: %s", l.name, found)
+					p.accessible(l.name)
+				}
+				if night {
+					return // the sheets below have one look
+				}
+				for _, sheet := range []string{"/opening", "/last-day"} {
+					p.do(navigate(d.base + sheet))
+					eval[bool](p, string(axe)+"; true")
+					p.accessible(sheet)
+					if wide := eval[float64](p, `document.documentElement.scrollWidth`); wide > float64(s.width) {
+						t.Errorf("%s is %v px wide", sheet, wide)
 					}
 				}
 			})
 		}
+	}
+}
+
+// accessible has axe-core, which is there already, look at the page.
+func (p *phone) accessible(look string) {
+	p.t.Helper()
+	found := eval[json.RawMessage](p, `axe.run({resultTypes: ["violations"]}).then((r) => r.violations.map((v) => v.id + ": " + v.nodes.map((n) => n.target + " " + (n.any[0]?.message || "")).join(" | ")))`, chromedp.EvalAwaitPromise)
+	if string(found) != "[]" {
+		p.t.Errorf("%s: %s", look, found)
 	}
 }
 

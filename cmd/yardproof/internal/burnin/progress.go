@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"maps"
 	"os"
+	"path/filepath"
 	"slices"
 	"time"
 
@@ -104,6 +105,16 @@ func (p *Progress) Summary() string {
 	}
 	return fmt.Sprintf("%s, %s sent, %d skipped, %d withheld, %s refused, none later than %v, %s, %s, %s, %s",
 		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, textout.Count(int(p.Refused), "packet"), time.Duration(p.WorstLateness), loss, p.outages(), textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
+}
+
+// Kept returns the progress that a burn-in kept in a directory, as it was last
+// written; the zero one when there is none that can be read.
+func Kept(dir string) (p Progress) {
+	text, err := os.ReadFile(filepath.Join(dir, file))
+	if err != nil || json.Unmarshal(text, &p) != nil || p.Started.IsZero() {
+		return Progress{}
+	}
+	return p
 }
 
 // readProgress returns the progress kept in a directory; nil when there is none.

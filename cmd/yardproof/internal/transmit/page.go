@@ -8,6 +8,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/hold"
 	"yardproof/cmd/yardproof/internal/metrics"
+	"yardproof/cmd/yardproof/internal/opening"
 	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/cmd/yardproof/internal/web"
 	"yardproof/config"
@@ -31,6 +32,9 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 		Session: t.session, State: dir, Loopback: local, HostNames: t.cfg.HostNames, MetricsOpen: t.cfg.MetricsOpen,
 		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Bench: t.cfg.Bench, Competing: t.around.Competing, Kept: t.holds.Kept, Protection: t.protection,
 		Rehearsal: t.cfg.Rehearsal, Version: t.cfg.Version, Log: t.cfg.Log,
+	}
+	if t.cfg.Bench == nil {
+		cfg.Opening = opening.Handler(t.openingFacts)
 	}
 	if programme != nil {
 		cfg.Says, cfg.Looked = programme.Says, programme.Looked

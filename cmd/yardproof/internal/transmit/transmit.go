@@ -19,6 +19,7 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/hold"
+	"yardproof/cmd/yardproof/internal/opening"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
@@ -53,6 +54,8 @@ type Config struct {
 	State string // its directory; "": one that is thrown away at the end
 
 	Bench *web.Bench // the page is a bench's; nil: it is not
+
+	Burned func(dir string) opening.Burned // what a burn-in kept in the state directory; nil: nobody can tell
 
 	HTTP        string   // the address that serves page and metrics
 	HostNames   []string // names that the page is asked for by, beside this machine's own
@@ -230,10 +233,14 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 			}
 		}})
 	}
+	t.beginning()
 	err = tasks.Run(ctx, list...)
-	for _, line := range goodbye(t.source.Stats(), t.source.Streams()) {
+	stats := t.source.Stats()
+	lines := goodbye(stats, t.source.Streams())
+	for _, line := range lines {
 		t.say("%s", line)
 	}
+	t.ended(stats, lines[0])
 	return err
 }
 

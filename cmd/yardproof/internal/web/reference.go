@@ -37,6 +37,8 @@ var reference = []entry{
 	{"GET /api/symptoms", "?words=", "The symptom table, or the rows that have the words."},
 	{"GET /metrics", "", "Prometheus metrics. --metrics-open opens them to everybody."},
 	{"GET /last-day", "", "A page that draws the last 24 hours."},
+	{"GET /opening", "", "Go or no-go: the sheet for opening night, for a phone and for paper."},
+	{"GET /opening.css", "", "The style of that sheet."},
 	{"GET /healthz", "", "ok, while the program answers."},
 	{"GET /readyz", "", "ready, once frames go out; else 503 and why."},
 }

@@ -42,6 +42,7 @@ type Config struct {
 	// is measured.
 	Health  func() []history.Sample
 	LastDay http.Handler // the last day, drawn; nil: there is none
+	Opening http.Handler // the sheet for opening night, and its style; nil: there is none
 
 	// Competing returns the other sources on universes of ours, and listens on some
 	// of them without a pause for a while. Nil: nobody looks for any.
@@ -185,6 +186,8 @@ func (s *Server) routes() []route {
 		{method: "GET", path: "/readyz", open: true, do: s.readyz},
 		{method: "GET", path: "/metrics", open: s.cfg.MetricsOpen, do: s.metrics},
 		{method: "GET", path: "/last-day", do: s.lastDay},
+		{method: "GET", path: "/opening", do: s.opening},
+		{method: "GET", path: "/opening.css", do: s.opening},
 		{method: "POST", path: "/api/session", open: true, do: s.postSession},
 		{method: "POST", path: "/api/links", do: s.postLinks},
 		{method: "GET", path: "/api/phones", do: s.getPhones},
@@ -323,5 +326,13 @@ func (s *Server) lastDay(w http.ResponseWriter, r *http.Request) error {
 		return problemf(http.StatusNotFound, "The last day is not kept here.")
 	}
 	s.cfg.LastDay.ServeHTTP(w, r)
+	return nil
+}
+
+func (s *Server) opening(w http.ResponseWriter, r *http.Request) error {
+	if s.cfg.Opening == nil {
+		return problemf(http.StatusNotFound, "There is no sheet for opening night here.")
+	}
+	s.cfg.Opening.ServeHTTP(w, r)
 	return nil
 }
