@@ -209,6 +209,7 @@ type environment struct {
 	ownThread  func()                  // prepares the sending goroutine
 	changes    func() (changes, error) // of the interface
 	readLink   func() linkState
+	lookTime   time.Duration // see the constant
 	advise     func(state linkState) Advice
 }
 
@@ -232,6 +233,7 @@ func realEnvironment(cfg Config) environment {
 		},
 		changes:  newChanges,
 		readLink: func() linkState { return readLink(cfg.Interface, cfg.IPv6) },
+		lookTime: lookTime,
 		advise: func(state linkState) Advice {
 			if cfg.Packet { // neither neighbours nor routes are asked
 				return Advice{}

@@ -83,7 +83,8 @@ func (y *yard) environment() environment {
 			defer y.mu.Unlock()
 			return y.link
 		},
-		advise: func(linkState) Advice { return Advice{} },
+		lookTime: lookTime,
+		advise:   func(linkState) Advice { return Advice{} },
 	}
 }
 

@@ -14,9 +14,10 @@ type changes interface {
 }
 
 const (
-	settleTime = 20 * time.Millisecond // a change comes as several messages
+	settleTime = 20 * time.Millisecond  // a change comes as several messages
+	lookTime   = 250 * time.Millisecond // what failed is tried again, though nothing told of a change
 	reportTime = time.Second
-	repeatTime = 10 * time.Second // after which the same complaint is logged again
+	quietTime  = 10 * time.Second // without which a fault is not over
 
 	manyGroups = 100 // below that the time saved by a route is not worth a line
 )
@@ -25,14 +26,13 @@ const (
 // writes the log: a log that blocks must not hold up a frame.
 type follower struct {
 	*Source
-	skipped uint64                // already logged
-	failed  [lastErrno + 1]uint64 // already logged, by errno
-	logged  map[string]time.Time  // when a complaint was last logged
-	groups  int                   // that the newest advice was about
+	skipped fault
+	failed  [lastErrno + 1]fault // by errno
+	groups  int                  // that the newest advice was about
 }
 
 func (s *Source) follow(ctx context.Context) {
-	f := &follower{Source: s, logged: map[string]time.Time{}}
+	f := &follower{Source: s}
 	events := make(chan struct{}, 1)
 	ch, err := s.env.changes()
 	if err != nil {
@@ -48,7 +48,8 @@ func (s *Source) follow(ctx context.Context) {
 			}
 		}()
 	}
-	tick := time.NewTicker(reportTime)
+	look, tick := time.NewTicker(s.env.lookTime), time.NewTicker(reportTime)
+	defer look.Stop()
 	defer tick.Stop()
 	if l := Link(s.stats.link.Load()); l != LinkUp {
 		s.log.Warn("interface cannot carry frames yet", "interface", s.cfg.Interface, "state", l)
@@ -66,11 +67,13 @@ func (s *Source) follow(ctx context.Context) {
 			case <-time.After(settleTime):
 			}
 			f.relink()
-		case <-tick.C:
+			s.routes.retry()
+		case <-look.C:
 			if ch == nil || Link(s.stats.link.Load()) != LinkUp {
 				f.relink()
 			}
 			s.routes.retry()
+		case <-tick.C:
 			if int(s.stats.groups.Load()) != f.groups {
 				f.advise(s.routes.present())
 			}
@@ -79,31 +82,22 @@ func (s *Source) follow(ctx context.Context) {
 	}
 }
 
-// due reports whether a complaint is to be logged now: it was not for a while.
-func (f *follower) due(what string) bool {
-	now := time.Now()
-	if last, ok := f.logged[what]; ok && now.Sub(last) < repeatTime {
-		return false
-	}
-	f.logged[what] = now
-	return true
-}
-
-// relink reads the interface's state and acts on what has changed.
+// relink reads the interface's state and acts on what has changed. A line says
+// that frames cannot be sent any more, and one that they can again.
 func (f *follower) relink() {
 	now := f.env.readLink()
 	was := Link(f.stats.link.Load())
+	var failed error
 	switch {
 	case now.state == LinkUp && !f.routes.serves(now):
-		if err := f.routes.setUp(now); err != nil {
-			if f.due("no socket") {
-				f.log.Warn("no socket on the interface", "interface", f.cfg.Interface, "error", err)
-			}
+		if failed = f.routes.setUp(now); failed != nil {
 			f.routes.takeDown()
-			now.state = LinkDown // tried again at the next tick
+			now.state = LinkDown // tried again soon
 			break
 		}
-		f.log.Info("sockets follow the interface", "interface", f.cfg.Interface, "index", now.index, "addresses", now.addrs)
+		if was == LinkUp {
+			f.log.Info("sockets follow the interface", "interface", f.cfg.Interface, "index", now.index, "addresses", now.addrs)
+		}
 		f.advise(now)
 	case now.state > LinkNoCarrier:
 		f.routes.takeDown()
@@ -112,10 +106,14 @@ func (f *follower) relink() {
 		return
 	}
 	f.stats.link.Store(int32(now.state))
-	if now.state == LinkUp {
-		f.log.Info("interface is up again, frames are sent", "interface", f.cfg.Interface)
+	switch {
+	case now.state == LinkUp:
+		f.log.Info("interface is up again, frames are sent", "interface", f.cfg.Interface, "index", now.index, "addresses", now.addrs)
 		f.advise(now)
-	} else {
+	case was != LinkUp: // from one fault into another
+	case failed != nil:
+		f.log.Warn("interface cannot carry frames: no socket", "interface", f.cfg.Interface, "error", failed)
+	default:
 		f.log.Warn("interface cannot carry frames", "interface", f.cfg.Interface, "state", now.state)
 	}
 }
@@ -142,20 +140,23 @@ func (f *follower) advise(state linkState) {
 	}
 }
 
-// report logs what the counters show, seldom.
+// report logs what the counters show.
 func (f *follower) report() {
-	if n := f.stats.skipped.Load(); n > f.skipped && f.due("skipped") {
-		f.log.Warn("frames were late by more than a period and were skipped", "frames", n-f.skipped)
-		f.skipped = n
+	n := f.stats.skipped.Load()
+	switch begins, over := f.skipped.look(n); {
+	case begins:
+		f.log.Warn("frames were late by more than a period and were skipped", "frames", n-f.skipped.before)
+	case over:
+		f.log.Info("frames are in time again", "skipped", n-f.skipped.before, "within", f.skipped.lasted())
 	}
 	for i := range f.failed {
-		n := f.stats.failures[i].count.Load()
-		if n == f.failed[i] {
-			continue
-		}
-		if e := f.stats.sendError(syscall.Errno(i)); f.due(e.Errno) {
-			f.log.Warn("packets could not be sent", "errno", e.Errno, "packets", n-f.failed[i], "last", e.Last)
-			f.failed[i] = n
+		n, fault := f.stats.failures[i].count.Load(), &f.failed[i]
+		switch begins, over := fault.look(n); {
+		case begins:
+			e := f.stats.sendError(syscall.Errno(i))
+			f.log.Warn("packets could not be sent", "errno", e.Errno, "packets", n-fault.before, "last", e.Last)
+		case over:
+			f.log.Info("packets are no longer refused", "errno", errnoName(syscall.Errno(i)), "packets", n-fault.before, "within", fault.lasted())
 		}
 	}
 }

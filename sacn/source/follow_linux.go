@@ -11,7 +11,8 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// notices is an rtnetlink socket that hears of links and addresses.
+// notices is an rtnetlink socket that hears of links, addresses and routes: a
+// controller without a route is dialled when there is one.
 type notices struct{ *os.File }
 
 func newChanges() (changes, error) {
@@ -19,7 +20,7 @@ func newChanges() (changes, error) {
 	if err != nil {
 		return nil, os.NewSyscallError("socket", err)
 	}
-	groups := uint32(unix.RTMGRP_LINK | unix.RTMGRP_IPV4_IFADDR | unix.RTMGRP_IPV6_IFADDR)
+	groups := uint32(unix.RTMGRP_LINK | unix.RTMGRP_IPV4_IFADDR | unix.RTMGRP_IPV6_IFADDR | unix.RTMGRP_IPV4_ROUTE | unix.RTMGRP_IPV6_ROUTE)
 	if err := unix.Bind(fd, &unix.SockaddrNetlink{Family: unix.AF_NETLINK, Groups: groups}); err != nil {
 		unix.Close(fd)
 		return nil, os.NewSyscallError("bind", err)

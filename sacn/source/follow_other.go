@@ -8,7 +8,7 @@ import (
 )
 
 // poll stands for notices that these systems give in other ways: the interface
-// is looked at every second.
+// is looked at often.
 type poll chan struct{}
 
 func newChanges() (changes, error) { return make(poll), nil }
@@ -17,7 +17,7 @@ func (p poll) Wait() error {
 	select {
 	case <-p:
 		return errors.New("closed")
-	case <-time.After(time.Second):
+	case <-time.After(lookTime):
 		return nil
 	}
 }
