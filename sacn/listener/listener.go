@@ -168,10 +168,12 @@ func (l *Listener) poll(ctx context.Context) {
 const followEvery = 250 * time.Millisecond
 
 // follow keeps the memberships in step with the interface, which may go and come
-// back as another one, until ctx ends.
+// back as another one, until ctx ends. A line says that nothing can be heard, and
+// one that it can again.
 func (l *Listener) follow(ctx context.Context) {
 	tick := time.NewTicker(followEvery)
 	defer tick.Stop()
+	gone := false // since the groups were joined: they went with it, whatever its index is now
 	for {
 		select {
 		case <-ctx.Done():
@@ -179,9 +181,12 @@ func (l *Listener) follow(ctx context.Context) {
 		case <-tick.C:
 		}
 		index, why := l.sock.presence(l.cfg.Interface)
-		if why == "" && index != l.present().Index {
+		gone = gone || index == 0
+		if why == "" && (gone || index != l.present().Index) {
 			if err := l.rejoin(&net.Interface{Index: index, Name: l.cfg.Interface}); err != nil {
 				why = err.Error()
+			} else {
+				gone = false
 			}
 		}
 		l.mu.Lock()
@@ -190,10 +195,9 @@ func (l *Listener) follow(ctx context.Context) {
 		l.tracker.Deaf(why != "", time.Now())
 		l.mu.Unlock()
 		switch {
-		case why == was:
-		case why == "":
+		case why == "" && was != "":
 			l.log.Info("the interface can be heard again", "interface", l.cfg.Interface)
-		default:
+		case why != "" && was == "":
 			l.log.Warn("nothing can be heard: what is missed now is no stream's fault", "interface", l.cfg.Interface, "state", why)
 		}
 	}
@@ -217,6 +221,7 @@ func (l *Listener) rejoin(ifi *net.Interface) error {
 	defer l.mu.Unlock()
 	l.held, l.ifi = held, ifi
 	l.sock.move(ifi)
+	l.querier.move(ifi)
 	return nil
 }
 

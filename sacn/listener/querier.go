@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -20,14 +21,16 @@ const (
 
 // QuerierState is what was heard of IGMP or MLD queries.
 type QuerierState struct {
-	Known   bool   // queries can be heard: a raw socket was allowed
-	Reason  string // why not
-	Since   time.Time
+	Known   bool      // queries can be heard: a raw socket was allowed
+	Reason  string    // why not
+	Since   time.Time // the groups were joined then, on the interface of now
 	Queries uint64
 }
 
 // querier listens for membership queries.
 type querier struct {
+	ifindex atomic.Int64 // of the interface
+
 	conn net.PacketConn                         // nil: not allowed
 	read func(b []byte) (query bool, err error) // waits for a message
 
@@ -62,6 +65,14 @@ func (q *querier) run(ctx context.Context) {
 	}
 }
 
+// move makes it listen on another interface, on which the groups were joined now.
+func (q *querier) move(ifi *net.Interface) {
+	q.ifindex.Store(int64(ifi.Index))
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.st.Since = time.Now()
+}
+
 func (q *querier) state() QuerierState {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -79,7 +90,7 @@ func (r *Report) SnoopingSuspected() string {
 		for _, s := range src.Streams {
 			// Reports were sent when the groups were joined; switches differ in
 			// how long they remember.
-			held := s.Last.Sub(r.Since)
+			held := s.Last.Sub(r.Querier.Since)
 			switch {
 			case s.Live:
 				alive++

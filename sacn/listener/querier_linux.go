@@ -12,11 +12,12 @@ import (
 // it, the state says so.
 func openQuerier(ifi *net.Interface, v6 bool) *querier {
 	q := &querier{st: QuerierState{Since: time.Now()}}
+	q.ifindex.Store(int64(ifi.Index))
 	open := openIGMP
 	if v6 {
 		open = openMLD
 	}
-	if err := open(q, ifi); err != nil {
+	if err := open(q); err != nil {
 		q.st.Reason = err.Error()
 		return q
 	}
@@ -24,7 +25,7 @@ func openQuerier(ifi *net.Interface, v6 bool) *querier {
 	return q
 }
 
-func openIGMP(q *querier, ifi *net.Interface) error {
+func openIGMP(q *querier) error {
 	const membershipQuery = 0x11 // RFC 3376 section 4
 	c, err := net.ListenPacket("ip4:igmp", "0.0.0.0")
 	if err != nil {
@@ -38,12 +39,12 @@ func openIGMP(q *querier, ifi *net.Interface) error {
 	q.conn = c
 	q.read = func(b []byte) (bool, error) {
 		n, cm, _, err := p.ReadFrom(b)
-		return n > 0 && b[0] == membershipQuery && cm != nil && cm.IfIndex == ifi.Index, err
+		return n > 0 && b[0] == membershipQuery && cm != nil && int64(cm.IfIndex) == q.ifindex.Load(), err
 	}
 	return nil
 }
 
-func openMLD(q *querier, ifi *net.Interface) error {
+func openMLD(q *querier) error {
 	c, err := net.ListenPacket("ip6:ipv6-icmp", "::")
 	if err != nil {
 		return err
@@ -63,7 +64,7 @@ func openMLD(q *querier, ifi *net.Interface) error {
 	q.conn = c
 	q.read = func(b []byte) (bool, error) {
 		_, cm, _, err := p.ReadFrom(b)
-		return cm != nil && cm.IfIndex == ifi.Index, err
+		return cm != nil && int64(cm.IfIndex) == q.ifindex.Load(), err
 	}
 	return nil
 }

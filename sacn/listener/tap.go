@@ -3,6 +3,7 @@ package listener
 import (
 	"context"
 	"fmt"
+	"log/slog"
 	"net"
 	"sync"
 	"time"
@@ -17,6 +18,7 @@ type TapConfig struct {
 	IPv6      bool
 	Universes []uint16 // sent by multicast
 	Own       sacn.CID
+	Log       *slog.Logger // nil: the default one
 }
 
 // TapReport is what a tap knows at one moment.
@@ -42,6 +44,7 @@ type Tap struct {
 	ifi  *net.Interface
 	sock *tapSocket
 	held *memberships
+	gone bool // the interface was, since sock was made
 
 	mu         sync.Mutex
 	tracker    *Tracker
@@ -57,6 +60,9 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 	follow := new(UniverseSet)
 	for _, u := range cfg.Universes {
 		follow.Add(u)
+	}
+	if cfg.Log == nil {
+		cfg.Log = slog.Default()
 	}
 	t := &Tap{cfg: cfg, tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own, Local: newLocalAddresses(interfaceAddrs).has})}
 	var err error
@@ -90,8 +96,8 @@ func (t *Tap) Run(ctx context.Context) error {
 		now := time.Now()
 		if err != nil || now.Sub(looked) > followEvery {
 			looked = now
+			t.gone = t.gone || err != nil // the socket tells once that its interface went down
 			if why := t.follow(now, &before); err != nil && why == "" {
-				// The socket tells once that its interface went down.
 				if err = t.sock.read(); err != nil {
 					return fmt.Errorf("watch on %s: %w", t.cfg.Interface, err)
 				}
@@ -113,10 +119,12 @@ func (t *Tap) Run(ctx context.Context) error {
 }
 
 // follow looks at the interface, and makes the socket anew when it was replaced;
-// drops is what is known of the socket's. It returns why nothing can be heard.
+// drops is what is known of the socket's. It returns why nothing can be heard. A
+// line says when that begins, and one when it is over.
 func (t *Tap) follow(now time.Time, drops *uint32) (why string) {
 	index, why := t.sock.presence(t.cfg.Interface)
-	if why == "" && index != t.ifi.Index {
+	t.gone = t.gone || index == 0
+	if why == "" && (t.gone || index != t.ifi.Index) {
 		ifi := &net.Interface{Index: index, Name: t.cfg.Interface}
 		if err := t.reopen(ifi); err != nil {
 			why = err.Error()
@@ -125,9 +133,16 @@ func (t *Tap) follow(now time.Time, drops *uint32) (why string) {
 		}
 	}
 	t.mu.Lock()
+	was := t.blind
 	t.blind = why
 	t.tracker.Deaf(why != "", now)
 	t.mu.Unlock()
+	switch {
+	case why == "" && was != "":
+		t.cfg.Log.Info("our own stream is watched again", "interface", t.cfg.Interface)
+	case why != "" && was == "":
+		t.cfg.Log.Warn("our own stream cannot be watched: until it can, no loss is measured", "interface", t.cfg.Interface, "state", why)
+	}
 	return why
 }
 
@@ -143,7 +158,7 @@ func (t *Tap) reopen(ifi *net.Interface) error {
 		return err
 	}
 	t.Close()
-	t.ifi, t.sock, t.held = ifi, sock, held
+	t.ifi, t.sock, t.held, t.gone = ifi, sock, held, false
 	return nil
 }
 

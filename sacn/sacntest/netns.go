@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"time"
 )
 
 // Pair is two network namespaces joined by a veth pair, with nothing else in
@@ -36,25 +37,50 @@ func NewPair(t testing.TB) *Pair {
 	NeedTool(t, "ip")
 	id := fmt.Sprintf("yp%d-%d", os.Getpid(), pairs.Add(1))
 	p := &Pair{Near: id + "n", Far: id + "f"}
-	ip := func(args string) {
-		t.Helper()
-		if out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput(); err != nil {
-			t.Fatalf("ip %s: %v: %s", args, err, out)
-		}
-	}
 	for _, ns := range []string{p.Near, p.Far} {
-		ip("netns add " + ns)
+		ip(t, "netns add "+ns)
 		t.Cleanup(func() { exec.Command("ip", "netns", "del", ns).Run() })
-		ip("-n " + ns + " link set lo up")
+		ip(t, "-n "+ns+" link set lo up")
 	}
-	ip("-n " + p.Near + " link add " + Interface + " type veth peer name " + Interface + " netns " + p.Far)
-	for ns, addrs := range map[string][2]string{p.Near: {NearAddr4 + "/24", NearAddr6 + "/64"}, p.Far: {FarAddr4 + "/24", FarAddr6 + "/64"}} {
-		ip("-n " + ns + " addr add " + addrs[0] + " dev " + Interface)
-		ip("-n " + ns + " addr add " + addrs[1] + " dev " + Interface + " nodad")
-		ip("-n " + ns + " link set " + Interface + " up")
-		ip("-n " + ns + " route add 239.255.0.0/16 dev " + Interface)
-	}
+	p.Plug(t)
 	return p
+}
+
+// Plug makes the interfaces and the cable between them. NewPair has done it; it is
+// for after [Pair.Unplug]. Each interface then has the index that it had before, as
+// one has that comes back from another namespace.
+func (p *Pair) Plug(t testing.TB) {
+	t.Helper()
+	const index = "2" // lo is 1
+	ip(t, "-n "+p.Near+" link add "+Interface+" index "+index+" type veth peer name "+Interface+" index "+index+" netns "+p.Far)
+	for ns, addrs := range map[string][2]string{p.Near: {NearAddr4 + "/24", NearAddr6 + "/64"}, p.Far: {FarAddr4 + "/24", FarAddr6 + "/64"}} {
+		ip(t, "-n "+ns+" addr add "+addrs[0]+" dev "+Interface)
+		ip(t, "-n "+ns+" addr add "+addrs[1]+" dev "+Interface+" nodad")
+		ip(t, "-n "+ns+" link set "+Interface+" up")
+		ip(t, "-n "+ns+" route add 239.255.0.0/16 dev "+Interface)
+	}
+	// What is sent before the kernel has noticed the carrier at both ends is lost.
+	for _, ns := range []string{p.Near, p.Far} {
+		Eventually(t, 20*time.Second, Interface+" up in "+ns, func() bool {
+			return strings.Contains(ip(t, "-n "+ns+" link show "+Interface), "state UP")
+		})
+	}
+}
+
+// Unplug deletes both interfaces.
+func (p *Pair) Unplug(t testing.TB) {
+	t.Helper()
+	ip(t, "-n "+p.Near+" link del "+Interface)
+}
+
+// ip runs iproute2 and returns what it printed.
+func ip(t testing.TB, args string) string {
+	t.Helper()
+	out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput()
+	if err != nil {
+		t.Fatalf("ip %s: %v: %s", args, err, out)
+	}
+	return string(out)
 }
 
 // Command prepares a program to run inside a namespace of the pair.

@@ -20,6 +20,8 @@ var (
 	lConflict   = desc("listener_conflict_sources", "Sources that compete for a universe now; absent where none do.", "universe")
 	lShared     = desc("listener_shared_cid_universes", "Universes on which two senders use one CID now: receivers take them for one.")
 	lSilent     = desc("listener_silent_universes", "Universes that were joined and have no live source now.")
+	lHears      = desc("listener_interface_up", "Whether the interface can be heard (1) or is gone, down or without carrier (0).")
+	lDeaf       = desc("listener_deaf_seconds_total", "Time for which the interface could not be heard: no stream's outage.")
 	lMalformed  = desc("listener_malformed_packets_total", "Packets refused, by the fixed reason.", "reason")
 	lNotJoined  = desc("listener_not_joined_packets_total", "Packets of universes that other programs of this host have joined.")
 	lEvicted    = desc("listener_evicted_sources_total", "Silent sources forgotten to make room.")
@@ -39,7 +41,7 @@ type Listener struct {
 func (Listener) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
 		lReceived, lLost, lJitter, lDisordered, lDoubled, lOutage, lLive, lSource, lConflict, lShared,
-		lSilent, lMalformed, lNotJoined, lEvicted, lRefused, lDrops, lBuffer, lQueries,
+		lSilent, lHears, lDeaf, lMalformed, lNotJoined, lEvicted, lRefused, lDrops, lBuffer, lQueries,
 	} {
 		ch <- d
 	}
@@ -94,6 +96,8 @@ func (l Listener) Collect(ch chan<- prometheus.Metric) {
 		}
 	}
 	e.gauge(lSilent, float64(silent))
+	e.gauge(lHears, boolean(r.DeafNow == ""))
+	ch <- prometheus.MustNewConstMetric(lDeaf, prometheus.CounterValue, r.Deaf.Seconds())
 	for reason, n := range r.Malformed {
 		e.counter(lMalformed, n, reason)
 	}

@@ -62,6 +62,16 @@ func TestListenerMetrics(t *testing.T) {
 			t.Errorf("no %s in\n%s", want, got)
 		}
 	}
+	if want := `yardproof_listener_interface_up{plan="quay"} 1`; !strings.Contains(got, want) {
+		t.Errorf("no %s", want)
+	}
+	r.DeafNow, r.Deaf = "gone", 1500*time.Millisecond
+	got = scrape(t, c)
+	for _, want := range []string{`yardproof_listener_interface_up{plan="quay"} 0`, `yardproof_listener_deaf_seconds_total{plan="quay"} 1.5`} {
+		if !strings.Contains(got, want) {
+			t.Errorf("no %s in\n%s", want, got)
+		}
+	}
 	r.Socket.DropsKnown, r.Querier.Known = false, false
 	got = scrape(t, c)
 	for _, absent := range []string{"local_drops", "receive_buffer", "group_queries"} {

@@ -16,6 +16,7 @@ var (
 	announced = desc("announced_sources", "Other sources whose universe discovery is heard.")
 	samples   = desc("watch_samples_total", "Two-second samples of universes taken in search of other sources.")
 
+	watching   = desc("wire_watch_up", "Whether the watched interface can hear our own stream (1) or not (0): then no other wire metric is exported.")
 	heard      = desc("wire_packets_received_total", "Packets of our own stream heard on the watched interface.", "universe")
 	lost       = desc("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface, held against those that were sent; it lags by up to a second, or the last 19 numbers.", "universe")
 	outage     = desc("wire_outage_seconds_total", "Silences of over 2.5 s on the watched interface while packets were sent, summed over all universes.")
@@ -37,7 +38,7 @@ type SurroundingsCollector func() surroundings.Snapshot
 // Describe implements [prometheus.Collector].
 func (SurroundingsCollector) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		conflicts, twins, announced, samples, heard, lost, outage, jitter, disordered, doubled, localDrops,
+		conflicts, twins, announced, samples, watching, heard, lost, outage, jitter, disordered, doubled, localDrops,
 		answers, asked, echoLost, roundTrip, lastSeen,
 	} {
 		ch <- d
@@ -63,6 +64,9 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 		}
 		e.gauge(announced, float64(len(w.Announcers)))
 		e.counter(samples, w.Samples)
+	}
+	if s.Tap != nil {
+		e.gauge(watching, boolean(s.Tap.Blind == ""))
 	}
 	if t := s.Tap; t != nil && t.Blind == "" {
 		var late, twice uint64

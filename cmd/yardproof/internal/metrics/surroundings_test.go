@@ -9,8 +9,7 @@ import (
 	"yardproof/sacn/listener"
 )
 
-// A universe that was never heard has its series, or no alert could name it; a tap that
-// can hear nothing has none.
+// A universe that was never heard has its series, or no alert could name it.
 func TestNeverHeardHasItsSeries(t *testing.T) {
 	tap := &listener.TapReport{Universes: []listener.TapUniverse{
 		{Universe: 4, Heard: true, Stream: listener.Stream{Packets: 100}}, {Universe: 5},
@@ -27,8 +26,27 @@ func TestNeverHeardHasItsSeries(t *testing.T) {
 			t.Errorf("no %s", want)
 		}
 	}
-	tap.Blind = "down"
-	if got := scrape(t, read); strings.Contains(got, "yardproof_wire_") {
-		t.Error("a blind tap is exported")
+}
+
+// A blind watch exports that it is blind, and none of what it counted before.
+func TestBlindWatchExportsNothing(t *testing.T) {
+	tap := &listener.TapReport{DropsKnown: true, Universes: []listener.TapUniverse{{Universe: 7, Heard: true, Stream: listener.Stream{Packets: 99}}}}
+	c := SurroundingsCollector(func() surroundings.Snapshot {
+		return surroundings.Snapshot{Tap: tap, Missed: map[uint16]surroundings.Missed{7: {Packets: 3}}}
+	})
+	wire := func() (series []string) {
+		for line := range strings.Lines(scrape(t, c)) {
+			if strings.HasPrefix(line, "yardproof_wire_") {
+				series = append(series, strings.TrimSpace(line))
+			}
+		}
+		return series
+	}
+	if got := wire(); len(got) != 8 {
+		t.Errorf("while it hears: %q", got)
+	}
+	tap.Blind = "gone"
+	if got := wire(); len(got) != 1 || got[0] != `yardproof_wire_watch_up{plan="quay"} 0` {
+		t.Errorf("while it is blind: %q", got)
 	}
 }

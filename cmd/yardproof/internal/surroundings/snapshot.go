@@ -24,7 +24,7 @@ type Controller struct {
 // Snapshot returns what is known now; parts that are not watched are nil.
 func (s *Surroundings) Snapshot() Snapshot {
 	s.mu.Lock()
-	watch, tap, ping := s.watch, s.tap, s.ping
+	watch, tap, deaf, ping := s.watch, s.tap, s.deaf, s.ping
 	missed := s.account.missed(time.Now())
 	s.mu.Unlock()
 	var out Snapshot
@@ -35,6 +35,8 @@ func (s *Surroundings) Snapshot() Snapshot {
 	if tap != nil {
 		r := tap.Snapshot()
 		out.Tap, out.Missed = &r, missed
+	} else if deaf != "" {
+		out.Tap = &listener.TapReport{Blind: deaf}
 	}
 	if ping != nil {
 		byAddress := map[netip.Addr]listener.PingTarget{}

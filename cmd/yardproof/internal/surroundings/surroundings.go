@@ -35,6 +35,7 @@ type Surroundings struct {
 	mu      sync.Mutex
 	watch   *listener.Watch
 	tap     *listener.Tap
+	deaf    string  // why there is no tap, though one was asked for
 	account account // of tap
 	ping    *listener.Ping
 	again   map[string]context.CancelFunc // of what runs for the present plan
@@ -80,12 +81,17 @@ func (s *Surroundings) watchConfig() listener.WatchConfig {
 // runner is something to be run again when it ends early.
 type runner interface{ Run(context.Context) error }
 
-// retryAfter is how long to wait before something is opened again.
-const retryAfter = 10 * time.Second
+// How long to wait before something is opened again: that costs little, and what
+// it waits for may be an interface. What opens and then fails is another matter.
+const (
+	openAgain = time.Second
+	runAgain  = 10 * time.Second
+)
 
 // supervise opens and runs something until ctx ends, and again when the plan has
 // changed or it has failed: an interface may be gone for a while. open returns
-// nil when there is nothing to run.
+// nil when there is nothing to run. A line says that it does not work, and one
+// that it does again.
 func (s *Surroundings) supervise(name string, open func() (runner, error)) tasks.Task {
 	return tasks.Task{Name: name, Run: func(ctx context.Context) error {
 		said := "" // an error that stays for days is logged once
@@ -97,22 +103,27 @@ func (s *Surroundings) supervise(name string, open func() (runner, error)) tasks
 			}
 			s.again[name] = cancel
 			s.mu.Unlock()
+			wait := openAgain
 			r, err := open()
+			if err == nil && said != "" {
+				s.cfg.Log.Info(name + " works again")
+				said = ""
+			}
 			switch {
 			case err == nil && r == nil:
 				<-inner.Done()
 			case err == nil:
-				said = ""
+				wait = runAgain
 				err = r.Run(inner)
 			}
 			if err != nil {
-				if text := err.Error(); text != said {
-					said = text
-					s.cfg.Log.Warn(name+" does not work now; trying again", "error", err, "every", retryAfter)
+				if said == "" {
+					said = err.Error()
+					s.cfg.Log.Warn(name+" does not work now; trying again", "error", err, "every", wait)
 				}
 				select {
 				case <-ctx.Done():
-				case <-time.After(retryAfter):
+				case <-time.After(wait):
 				}
 			}
 			cancel()
@@ -138,12 +149,11 @@ func (s *Surroundings) Tasks() []tasks.Task {
 				return nil, nil
 			}
 			w, err := listener.OpenWatch(s.watchConfig())
-			if err != nil {
-				return nil, err
-			}
 			s.mu.Lock()
 			defer s.mu.Unlock()
-			s.watch = w
+			if s.watch = w; err != nil {
+				return nil, err
+			}
 			return w, nil
 		}),
 		s.supervise("hearing our own stream", func() (runner, error) {
@@ -151,12 +161,13 @@ func (s *Surroundings) Tasks() []tasks.Task {
 				return nil, nil
 			}
 			t, err := s.openTap()
-			if err != nil {
-				return nil, err
-			}
 			s.mu.Lock()
 			defer s.mu.Unlock()
-			s.tap, s.account = t, account{}
+			s.tap, s.deaf, s.account = t, "", account{}
+			if err != nil {
+				s.deaf = err.Error()
+				return nil, err
+			}
 			return accounted{t, s}, nil
 		}),
 		s.supervise("asking the controllers for an echo", func() (runner, error) {
@@ -185,7 +196,7 @@ func (s *Surroundings) openTap() (*listener.Tap, error) {
 	plan := s.cfg.Plan()
 	_, multicast := addressed(plan)
 	return listener.OpenTap(listener.TapConfig{
-		Interface: s.cfg.WatchOn, Sending: s.cfg.Interface, IPv6: plan.Network.IPv6, Universes: multicast, Own: s.cfg.CID,
+		Interface: s.cfg.WatchOn, Sending: s.cfg.Interface, IPv6: plan.Network.IPv6, Universes: multicast, Own: s.cfg.CID, Log: s.cfg.Log,
 	})
 }
 
