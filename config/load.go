@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"io"
+	"math"
 	"net/netip"
 )
 
@@ -113,7 +114,7 @@ func (d *decoder) root(n *node) {
 		d.supply(n)
 	}
 	if sub := s.sub("protection", "what the judgement of faults assumes of fuses", "protection", &p.Protection.Marks); sub != nil {
-		p.Protection.FuseHolds = sub.number("fuse_holds", "what a fuse may hold for ever, in % of its rating, from its maker's curve", 100*p.Protection.FuseHolds, 100, 200, percent) / 100
+		p.Protection.FuseHolds = sub.number("fuse_holds", "what a fuse may hold for ever, in % of its rating, from its maker's curve", math.Round(100*p.Protection.FuseHolds), 100, 200, percent) / 100
 		p.Protection.ShortFactor = sub.number("short_factor", "how many times its rating a fuse needs to open within seconds, from its maker's curve", p.Protection.ShortFactor, 1.35, 10, bare)
 		sub.end()
 	}

@@ -244,7 +244,7 @@ func (s *section) universe(key, does string, lo int) uint16 {
 // allowed.
 func (s *section) share(key, does string, otherwise float64, zero bool) float64 {
 	k := Key{Name: key, Does: does, Kind: KeyShare, Hi: 1, Above: !zero}
-	if s.key != nil {
+	if s.key != nil && (otherwise > 0 || zero) {
 		k.Default = amount(100*otherwise, "%")
 	}
 	n := s.get(k)
