@@ -50,7 +50,7 @@ func TestAxe(t *testing.T) {
 				if night {
 					return // the sheets below have one look
 				}
-				for _, sheet := range []string{"/opening", "/last-day"} {
+				for _, sheet := range []string{"/opening", "/last-day", "/film.html"} {
 					p.do(navigate(d.base + sheet))
 					eval[bool](p, string(axe)+"; true")
 					p.accessible(sheet)
