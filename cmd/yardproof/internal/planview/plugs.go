@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/textout"
-	"yardproof/config/amend"
 	"yardproof/config/budget"
 	"yardproof/config/design"
 )
@@ -16,32 +15,16 @@ import (
 // is the answer of plan --propose ports --format json.
 type Plugs struct {
 	*design.Plugs
-	Patch    string   `json:"patch"` // of the plan's text; "": nothing is to be changed
-	Cautions []string `json:"cautions"`
-
-	text *amend.Text
+	amended
 }
 
 // NewPlugs works out the change of a plan's text.
 func NewPlugs(p *design.Plugs, file string, text []byte) (*Plugs, error) {
-	v := &Plugs{Plugs: p, Cautions: []string{"Never plug or unplug live: switch the string's power off first.", "Move power leads with their strings where a port's cable carries both."}}
+	v := &Plugs{Plugs: p, amended: amended{Cautions: []string{"Never plug or unplug live: switch the string's power off first.", "Move power leads with their strings where a port's cable carries both."}}}
 	if len(p.Labels) == 0 {
 		return v, nil
 	}
-	var err error
-	if v.text, err = p.Patch(file, text); err != nil {
-		return nil, err
-	}
-	v.Patch = v.text.Diff(file)
-	return v, nil
-}
-
-// Text is the plan's text with the change; nil when there is none.
-func (v *Plugs) Text() []byte {
-	if v.text == nil {
-		return nil
-	}
-	return v.text.Bytes()
+	return v, v.amend(p.Patch, file, text)
 }
 
 // Print prints it as text, the change last, so that patch takes it as it is; or as json.
@@ -79,13 +62,7 @@ func (v *Plugs) Print(w io.Writer, format string) error {
 	}
 	fmt.Fprintf(&b, "\nWhat this rests on\n  Each port within its pixels and the time of one frame, each controller within its universes; a data lead of at most %d m where the plan says where both ends are (common practice, no source).\n", budget.LongestDataLead)
 	b.WriteString("  A string whose plug moves takes those behind it along. Strings behind receivers stay.\n")
-	b.WriteString("\nCautions\n")
-	for _, c := range v.Cautions {
-		fmt.Fprintf(&b, "  %s\n", c)
-	}
-	if v.Patch != "" {
-		b.WriteString("\nThe change of the plan\n" + v.Patch)
-	}
+	v.print(&b)
 	_, err := io.WriteString(w, b.String())
 	return err
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/textout"
-	"yardproof/config/amend"
 	"yardproof/config/budget"
 	"yardproof/config/design"
 )
@@ -15,33 +14,17 @@ import (
 // it is the answer of plan --propose --format json.
 type Feeding struct {
 	*design.Proposal
-	GapPercent float64  `json:"gap_percent"` // how far it may be above the cheapest
-	Patch      string   `json:"patch"`       // of the plan's text; "": nothing is to be changed
-	Cautions   []string `json:"cautions"`
-
-	text *amend.Text
+	GapPercent float64 `json:"gap_percent"` // how far it may be above the cheapest
+	amended
 }
 
 // NewFeeding works out the change of a plan's text.
 func NewFeeding(p *design.Proposal, file string, text []byte) (*Feeding, error) {
-	v := &Feeding{Proposal: p, GapPercent: 100 * p.Cost.Gap(), Cautions: proposalCautions()}
+	v := &Feeding{Proposal: p, GapPercent: 100 * p.Cost.Gap(), amended: amended{Cautions: proposalCautions()}}
 	if len(p.Strings) == 0 {
 		return v, nil
 	}
-	var err error
-	if v.text, err = p.Patch(file, text); err != nil {
-		return nil, err
-	}
-	v.Patch = v.text.Diff(file)
-	return v, nil
-}
-
-// Text is the plan's text with the change; nil when there is none.
-func (v *Feeding) Text() []byte {
-	if v.text == nil {
-		return nil
-	}
-	return v.text.Bytes()
+	return v, v.amend(p.Patch, file, text)
 }
 
 func proposalCautions() []string {
@@ -93,13 +76,7 @@ func (v *Feeding) Print(w io.Writer, format string) error {
 	b.WriteString("  Costs are of leads, feeders, fuses, connectors and new supplies, in hand or not; work is not counted.\n")
 	b.WriteString("  Volts hold with wire, joints and pixels at the worst side of the plan's tolerance; fuses at their share for long.\n")
 	b.WriteString("  Each is tried from its supply of today and the two nearest others. Leads are cut to the next decimetre, half a metre at least.\n")
-	b.WriteString("\nCautions\n")
-	for _, c := range v.Cautions {
-		fmt.Fprintf(&b, "  %s\n", c)
-	}
-	if v.Patch != "" {
-		b.WriteString("\nThe change of the plan\n" + v.Patch)
-	}
+	v.print(&b)
 	_, err := io.WriteString(w, b.String())
 	return err
 }
