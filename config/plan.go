@@ -122,6 +122,11 @@ const (
 	OnLossOwnPattern OnLoss = "own-pattern"
 )
 
+// SeenOnLoss are the words for what somebody who pulls the cable can see.
+func SeenOnLoss() []string {
+	return []string{string(OnLossHolds), string(OnLossDark), string(OnLossOwnPattern)}
+}
+
 // Controller turns universes into pixel data lines.
 type Controller struct {
 	Marks

@@ -86,7 +86,7 @@ func (d *decoder) controller(n *node) {
 	c.Name = name
 	d.address(s, c)
 	c.Pack = Pack(s.word("pack", "how pixels fill universes: whole splits no pixel, continuous fills all 512 channels", string(PackWhole), string(PackContinuous)))
-	c.OnLoss = OnLoss(s.word("on_loss", "what it shows when its data stops", string(OnLossUnknown), string(OnLossHolds), string(OnLossDark), string(OnLossOwnPattern)))
+	c.OnLoss = OnLoss(s.word("on_loss", "what it shows when its data stops", append([]string{string(OnLossUnknown)}, SeenOnLoss()...)...))
 	c.MaxAmps = s.positive("max_amps", "limit of the controller's power input", 0, 10000, amperes)
 	c.MaxPixelsPerPort = s.whole("max_pixels_per_port", "limit of each port", 0, 1, MaxPixels, pixelCount)
 	c.Ports = s.whole("ports", "how many ports it has, called 1, 2 and so on", 0, 1, 1000, unit{name: "ports"})

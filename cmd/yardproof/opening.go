@@ -57,7 +57,7 @@ func runOpening(ctx context.Context, std stdio, stateDir, format, since, iface s
 	f := opening.Facts{
 		Plan: c.Plan, Budget: c.Budget, Standings: index.Standings(), Burned: burned(dir), Now: time.Now(), Zone: time.Local,
 		Seen: func(controller string) string {
-			seen, _ := index.Seen(controller, string(config.OnLossHolds), string(config.OnLossDark), string(config.OnLossOwnPattern))
+			seen, _ := index.Seen(controller, config.SeenOnLoss()...)
 			return seen
 		},
 	}

@@ -18,7 +18,7 @@ func (t *Transmitter) openingFacts() opening.Facts {
 	f := opening.Facts{
 		Plan: now.Plan, Budget: now.Budget, Standings: t.record.Standings(), Sending: opening.Universes(now.Plan), Now: time.Now(), Zone: time.Local,
 		Seen: func(controller string) string {
-			seen, _ := t.record.Seen(controller, string(config.OnLossHolds), string(config.OnLossDark), string(config.OnLossOwnPattern))
+			seen, _ := t.record.Seen(controller, config.SeenOnLoss()...)
 			return seen
 		},
 	}

@@ -97,7 +97,7 @@ func (s *Server) protection(plan *config.Plan) *protection.Report {
 // cableCheck returns what a controller was last seen to do when its data stops, and
 // the version of the record that says so.
 func (s *Server) cableCheck(controller string) (seen string, changed int) {
-	return s.cfg.Record.Seen(controller, string(config.OnLossHolds), string(config.OnLossDark), string(config.OnLossOwnPattern))
+	return s.cfg.Record.Seen(controller, config.SeenOnLoss()...)
 }
 
 // lastUniverse is where a string's channels end.
