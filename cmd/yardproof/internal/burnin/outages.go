@@ -82,19 +82,12 @@ func (b *BurnIn) account(spans []outage.Span) {
 	silent = slices.Compact(silent)
 	if !slices.Equal(silent, b.silent) {
 		if len(silent) > 0 {
-			b.cfg.Log.Warn("no packets for over 2.5 s", "on", universes(silent))
+			b.cfg.Log.Warn("no packets for over 2.5 s", "on", textout.Numbered("universe", silent))
 		} else {
 			b.cfg.Log.Info("all universes have packets again")
 		}
 	}
 	b.silent = silent
-}
-
-func universes(numbers []uint16) string {
-	if len(numbers) == 1 {
-		return fmt.Sprintf("universe %d", numbers[0])
-	}
-	return "universes " + textout.Ranges(numbers)
 }
 
 // recordOutages puts on record what came to outages since it last did. A burn-in whose

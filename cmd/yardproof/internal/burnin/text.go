@@ -25,7 +25,7 @@ func (r Report) Says() string {
 		text += fmt.Sprintf(", %s behind the others: %s", textout.Count(n, "string"), textout.Some(r.Behind, 3))
 	}
 	if len(r.Silent) > 0 && r.State != Stalled && r.State != Finished {
-		text += fmt.Sprintf(", NO PACKETS on %s", universes(r.Silent))
+		text += fmt.Sprintf(", NO PACKETS on %s", textout.Numbered("universe", r.Silent))
 	}
 	if r.Limited != "" && r.State != Finished {
 		text += fmt.Sprintf(", white at %.0f %% at most: %s", 100*unmeasuredLevel, r.Limited)

@@ -23,13 +23,6 @@ func verdict(against, open int) string {
 	return "Nothing that is known here stands against it. The people in the yard say go."
 }
 
-func universes(numbers []uint16) string {
-	if len(numbers) == 1 {
-		return fmt.Sprintf("universe %d", numbers[0])
-	}
-	return "universes " + textout.Ranges(numbers)
-}
-
 func stands(n int) string {
 	if n == 1 {
 		return "1 thing stands"
@@ -121,7 +114,7 @@ func (f *Facts) others() Part {
 		}
 	}
 	if len(unicast) > 0 {
-		p.Items = append(p.Items, "Not measured here: "+universes(unicast)+", sent to controllers by address. Nobody else can hear that.")
+		p.Items = append(p.Items, "Not measured here: "+textout.Numbered("universe", unicast)+", sent to controllers by address. Nobody else can hear that.")
 	}
 	return p
 }
@@ -156,7 +149,7 @@ func (f *Facts) handOver() Part {
 	p := Part{Title: "Hand-over", State: Go}
 	if len(f.Sending) > 0 {
 		return Part{Title: p.Title, State: Check,
-			Says: "This program still sends " + universes(f.Sending),
+			Says: "This program still sends " + textout.Numbered("universe", f.Sending),
 			Items: []string{"How it lets go: it goes dark, then tells the end of each stream in three packets (ANSI E1.31-2018 clause 6.2.6). Receivers release at once.",
 				"If it is killed or its cable is out, receivers notice after 2.5 s (clause 6.7.1)."},
 			Do: "End it (Ctrl-C, or systemctl stop) before the show's sender begins. Then print this sheet again with --interface: it listens whether it is silent."}
@@ -170,14 +163,14 @@ func (f *Facts) handOver() Part {
 		if !e.Terminated {
 			p.State = Check
 		}
-		p.Items = append(p.Items, fmt.Sprintf("It ended at %s on %s: %s.", e.Time.In(f.Zone).Format("2006-01-02 15:04:05"), universes(e.Universes), e.Says))
+		p.Items = append(p.Items, fmt.Sprintf("It ended at %s on %s: %s.", e.Time.In(f.Zone).Format("2006-01-02 15:04:05"), textout.Numbered("universe", e.Universes), e.Says))
 	}
 	unicast := f.unicast()
 	switch h := f.Heard; {
 	case h == nil:
 		p.State, p.Do = Check, "Print this sheet with --interface: it listens whether this program is silent."
 	case len(h.Own) > 0:
-		p.State, p.Says = NoGo, "This program's stream is still heard on "+universes(h.Own)
+		p.State, p.Says = NoGo, "This program's stream is still heard on "+textout.Numbered("universe", h.Own)
 		p.Do = "Another copy of it runs, here or elsewhere with the same state directory. End it."
 	case h.NotOwn != "":
 		p.State = Check
@@ -185,7 +178,7 @@ func (f *Facts) handOver() Part {
 	default:
 		p.Says += ", and it was heard to be silent on " + h.Where
 		if len(unicast) > 0 {
-			p.Items = append(p.Items, "Not measured here: "+universes(unicast)+", sent to controllers by address.")
+			p.Items = append(p.Items, "Not measured here: "+textout.Numbered("universe", unicast)+", sent to controllers by address.")
 		}
 	}
 	return p

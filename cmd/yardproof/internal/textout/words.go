@@ -41,6 +41,14 @@ func Some(names []string, most int) string {
 // Ranges writes ascending numbers as 1-3, 7.
 func Ranges[T int | uint16](numbers []T) string { return strings.Join(ranges(numbers), ", ") }
 
+// Numbered writes numbers behind what they number: "universe 7", "universes 1-3, 7".
+func Numbered[T int | uint16](one string, numbers []T) string {
+	if len(numbers) != 1 {
+		one += "s"
+	}
+	return one + " " + Ranges(numbers)
+}
+
 func ranges[T int | uint16](numbers []T) []string {
 	var parts []string
 	for i := 0; i < len(numbers); {
