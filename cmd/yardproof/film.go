@@ -21,7 +21,6 @@ import (
 	"yardproof/cmd/yardproof/internal/durable"
 	"yardproof/cmd/yardproof/internal/film"
 	"yardproof/cmd/yardproof/internal/film/footage"
-	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/report"
 	"yardproof/cmd/yardproof/internal/state"
@@ -84,12 +83,9 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 	if err := f.check(args); err != nil {
 		return err
 	}
-	c := planfile.Check(config.Demo())
-	if !f.demo {
-		var err error
-		if c, err = planfile.Read(args[1]); err != nil {
-			return err
-		}
+	c, err := demoOr(f.demo, args[1:])
+	if err != nil {
+		return err
 	}
 	if c = c.Part(f.controllers); c.Errors() > 0 {
 		return verdict(std.err, c)

@@ -187,6 +187,14 @@ func (f *planFlags) fromRows(std stdio) error {
 	return verdict(std.err, c)
 }
 
+// demoOr is the built-in plan, or the one that is named.
+func demoOr(demo bool, named []string) (planfile.Checked, error) {
+	if demo {
+		return planfile.Check(config.Demo()), nil
+	}
+	return planfile.Read(named[0])
+}
+
 // onePlan is the plan that is named on the command line.
 func onePlan(args []string) (string, error) {
 	switch len(args) {

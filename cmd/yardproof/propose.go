@@ -112,14 +112,17 @@ func (f *planFlags) text(args []string) (file string, text []byte, err error) {
 	if err != nil {
 		return "", nil, err
 	}
+	const most = 17 << 20 // a longer one is refused when it is loaded
 	if path == "-" {
-		text, err = io.ReadAll(io.LimitReader(os.Stdin, 17<<20))
+		text, err = io.ReadAll(io.LimitReader(os.Stdin, most))
 		return "standard input", text, err
 	}
-	if _, err := planfile.Read(path); err != nil {
+	in, err := planfile.Open(path)
+	if err != nil {
 		return "", nil, err
 	}
-	text, err = os.ReadFile(path)
+	defer in.Close()
+	text, err = io.ReadAll(io.LimitReader(in, most))
 	return path, text, err
 }
 

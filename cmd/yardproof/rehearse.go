@@ -16,7 +16,6 @@ import (
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/transmit"
 	"yardproof/cmd/yardproof/internal/web"
-	"yardproof/config"
 )
 
 func rehearseCommand() command {
@@ -85,23 +84,14 @@ func (f *rehearseFlags) run(ctx context.Context, std stdio, args []string, level
 	if err != nil {
 		return err
 	}
-	local := rehearsal.Local()
-	load := func() (planfile.Checked, error) {
-		c := planfile.Check(config.Demo())
-		if !f.demo {
-			if c, err = planfile.Read(args[0]); err != nil {
-				return c, err
-			}
-		}
-		return c.Part(f.transmit.controllers).Rehearsed(iface, local), nil
-	}
 	if err := f.apart(); err != nil {
 		return err
 	}
-	checked, err := load()
+	checked, err := demoOr(f.demo, args)
 	if err != nil {
 		return err
 	}
+	checked = checked.Part(f.transmit.controllers).Rehearsed(iface, rehearsal.Local())
 	c, err := f.transmit.config(std.err, func() (planfile.Checked, error) { return checked, nil })
 	if err != nil {
 		return err

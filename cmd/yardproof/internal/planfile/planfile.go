@@ -43,24 +43,34 @@ type Checked struct {
 	Protection *protection.Report // nil where Budget is
 }
 
-// Read reads and checks a plan file. An error means that there was no plan to read;
-// it is a [*NameError] when the name is at fault.
+// Read reads and checks a plan file. Its error is that of [Open].
 func Read(path string) (Checked, error) {
+	f, err := Open(path)
+	if err != nil {
+		return Checked{}, err
+	}
+	defer f.Close()
+	return Check(config.Load(path, f)), nil
+}
+
+// Open opens a plan file. An error means that there is no plan to read; it is a
+// [*NameError] when the name is at fault.
+func Open(path string) (*os.File, error) {
 	if path == "" {
-		return Checked{}, &NameError{"the plan's name is empty"}
+		return nil, &NameError{"the plan's name is empty"}
 	}
 	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0) // a pipe that nobody writes to must not hold us up
 	if errors.Is(err, fs.ErrNotExist) {
-		return Checked{}, &NameError{fmt.Sprintf("there is no plan %s; check the name, or try: yardproof run --demo", path)}
+		return nil, &NameError{fmt.Sprintf("there is no plan %s; check the name, or try: yardproof run --demo", path)}
 	}
 	if err != nil {
-		return Checked{}, fmt.Errorf("plan: %w", err)
+		return nil, fmt.Errorf("plan: %w", err)
 	}
-	defer f.Close()
 	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return Checked{}, &NameError{fmt.Sprintf("plan %s is a directory; name the file in it", path)}
+		f.Close()
+		return nil, &NameError{fmt.Sprintf("plan %s is a directory; name the file in it", path)}
 	}
-	return Check(config.Load(path, f)), nil
+	return f, nil
 }
 
 // Check adds what config does not know to a plan and its problems.
