@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -56,7 +55,7 @@ func askReadings(y diagnose.Yard, q diagnose.Question, std stdio) (diagnose.Outc
 		for {
 			if !lines.Scan() || strings.TrimSpace(lines.Text()) == "" {
 				fmt.Fprintln(std.err)
-				return out, errors.Join(lines.Err())
+				return out, lines.Err()
 			}
 			v, err := meterValue(lines.Text())
 			if err == nil {
