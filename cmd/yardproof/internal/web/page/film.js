@@ -2,7 +2,7 @@
 // over frame by frame, and the laptop reads it. The film itself never leaves the phone.
 
 import { $, h, kept, shape, text } from "./dom.js";
-import { get, post } from "./yard.js";
+import { dark, get, post, show } from "./yard.js";
 
 const pace = 1 / 15; // seconds of film between the frames that are handed over
 const ahead = 6; // frames that wait to be handed over; with more the film waits
@@ -157,11 +157,11 @@ $("cancel").onclick = tried(async () => {
   say("Stopped. Nothing of the film is kept.");
 });
 $("blink").onclick = tried(async () => {
-  await post("/api/show", { pattern: "code", level_percent: 10 });
+  await show({ pattern: "code", level_percent: 10 });
   say("The addresses blink. Film 20 seconds.");
 });
 $("dark").onclick = tried(async () => {
-  await post("/api/dark", {}, 3000);
+  await dark();
   say("Everything is dark, and held. Lift the hold on the yard page.");
 });
 for (const stage of ["hung", "opening"]) {
