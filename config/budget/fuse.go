@@ -56,6 +56,20 @@ func fuseText(amps, share, celsius float64) string {
 	return text
 }
 
+// LeadOhms is the resistance of one conductor of a feed's lead where it lies, in ohms.
+func LeadOhms(p *config.Plan, s *config.String, f *config.Feed) float64 {
+	return Ohms(f.Wire, (&Budget{plan: p}).feedCelsius(s, f))
+}
+
+// FeederOhms is the resistance of one conductor of a feeder where it lies, in ohms; 0
+// for none.
+func FeederOhms(p *config.Plan, f *config.Feeder) float64 {
+	if f == nil {
+		return 0
+	}
+	return Ohms(f.Wire, config.Celsius(f.Temperature, p.Temperature))
+}
+
 // FuseForLong is what the fuse of a feed may carry for long where it is, in amperes; 0:
 // not known.
 func FuseForLong(p *config.Plan, s *config.String, f *config.Feed) float64 {

@@ -38,17 +38,13 @@ func (s *search) forLong(f *config.Feed) float64 { return budget.FuseForLong(s.p
 func (s *search) bearsFaults(taps []tap, fuses []float64) bool {
 	const slack = 1.001 // what is near the edge is judged by the other room
 	m, last := len(taps), len(s.white.ohms)-1
+	feeder := 2 * budget.FeederOhms(s.plan, s.src.feeder)
 	var st state
 	fault := func(node int) bool {
 		if node < 0 || node > last {
 			return true
 		}
-		ohms := s.white.shares(taps, node, &st)
-		extra := 0.0
-		if h := s.src.feeder; h != nil {
-			extra = 2 * budget.Ohms(h.Wire, config.Celsius(h.Temperature, s.plan.Temperature))
-		}
-		amps := s.s.Volts / (ohms + extra)
+		amps := s.s.Volts / (s.white.shares(taps, node, &st) + feeder)
 		for i := range taps {
 			if st.amps[i] > 1e-12 {
 				amps = min(amps, s.holds*fuses[i]/st.amps[i])

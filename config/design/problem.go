@@ -73,8 +73,7 @@ func newProblem(j *judge, list *List, s *config.String, b *budget.Budget, n int,
 	p.nominal = newLadder(w.Ohms, at, lit, 1, 1)
 	p.white = newLadder(w.Ohms, w.White, lit, 1, 1)
 	if f := src.feeder; f != nil {
-		ohms := budget.Ohms(f.Wire, config.Celsius(f.Temperature, j.plan.Temperature))
-		p.source -= 2 * (tol.wire*ohms + tol.joints) * tol.load * (others + p.draws)
+		p.source -= 2 * (tol.wire*budget.FeederOhms(j.plan, f) + tol.joints) * tol.load * (others + p.draws)
 	}
 	p.may, p.bears = p.wireLimits()
 	if p.places, ok = places(p, src); !ok {
@@ -122,17 +121,15 @@ func (p *problem) wireLimits() (may, bears float64) {
 // leadsTo are the leads that may go to a place, with the fuses that fit each.
 func (p *problem) leadsTo(a place, tol side) []lead {
 	f := p.feed(a, config.Wire{}, 0)
-	here := config.Celsius(f.Temperature, config.Celsius(p.s.Temperature, p.plan.Temperature))
 	last := len(p.white.ohms) - 1
 	far := max(p.white.ohms[a.node]-p.white.ohms[0], p.white.ohms[last]-p.white.ohms[a.node])
-	if h := p.src.feeder; h != nil {
-		far += 2 * budget.Ohms(h.Wire, config.Celsius(h.Temperature, p.plan.Temperature))
-	}
+	far += 2 * budget.FeederOhms(p.plan, p.src.feeder)
 	var leads []lead
 	for _, kind := range p.list.Wire {
 		w := kind.Wire
 		w.Metres = a.metres
-		loop := 2 * budget.Ohms(w, here)
+		f.Wire = w
+		loop := 2 * budget.LeadOhms(p.plan, p.s, f)
 		l := lead{wire: w, price: kind.Price * a.metres, g: 1 / loop, worstG: 1 / (tol.wire*loop + 2*tol.joints)}
 		may, _ := budget.Ampacity(w)
 		limit := min(p.may, may*fuseStep)

@@ -71,11 +71,11 @@ func NewLine(p *config.Plan, b *budget.Budget, s *config.String, most int) (*Lin
 	l := &Line{Most: most, volts: s.Volts, load: b.Strings[s.Index].Chip.Load}
 	last := len(w.Ohms) - 1
 	first, end := w.Feeds[0], last
-	lead := leadOhms(p, s, s.Feeds[0])
+	lead := budget.LeadOhms(p, s, s.Feeds[0])
 	conductors := 2.0
 	if len(w.Feeds) == 1 {
 		l.Quantity = Volts
-		lead += feederOhms(p, s.Feeds[0].Feeder)
+		lead += budget.FeederOhms(p, s.Feeds[0].Feeder)
 		if l.Back = first > last-first; l.Back {
 			end = 0
 		}
@@ -83,9 +83,9 @@ func NewLine(p *config.Plan, b *budget.Budget, s *config.String, most int) (*Lin
 		l.Quantity, conductors = Amps, 1
 		end = w.Feeds[1]
 		l.Back = first > end
-		second := leadOhms(p, s, s.Feeds[1])
+		second := budget.LeadOhms(p, s, s.Feeds[1])
 		if f, g := s.Feeds[0].Feeder, s.Feeds[1].Feeder; f == nil || f != g { // one that both hang on is before either
-			lead, second = lead+feederOhms(p, f), second+feederOhms(p, g)
+			lead, second = lead+budget.FeederOhms(p, f), second+budget.FeederOhms(p, g)
 		}
 		l.whole = lead + second + math.Abs(w.Ohms[end]-w.Ohms[first])
 	}
@@ -133,16 +133,4 @@ func (l *Line) heed() {
 		}
 		l.Most--
 	}
-}
-
-// leadOhms is one conductor of a feed.
-func leadOhms(p *config.Plan, s *config.String, f *config.Feed) float64 {
-	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, config.Celsius(s.Temperature, p.Temperature)))
-}
-
-func feederOhms(p *config.Plan, f *config.Feeder) float64 {
-	if f == nil {
-		return 0
-	}
-	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, p.Temperature))
 }
