@@ -17,12 +17,8 @@ func (p *Plan) Excerpt(strings ...*String) *Plan {
 			if f.Feeder != nil && !slices.Contains(part.Feeders, f.Feeder) {
 				part.Feeders = append(part.Feeders, f.Feeder)
 			}
-			supply := f.Supply
-			if f.Feeder != nil {
-				supply = f.Feeder.Supply
-			}
-			if supply != nil && !slices.Contains(part.Supplies, supply) {
-				part.Supplies = append(part.Supplies, supply)
+			if f.Supply != nil && !slices.Contains(part.Supplies, f.Supply) {
+				part.Supplies = append(part.Supplies, f.Supply)
 			}
 		}
 	}

@@ -51,7 +51,7 @@ func (d *designer) assign(todo []int, options [][]option, group []int) {
 		if i, ok := index[name]; ok {
 			return i
 		}
-		s := &slot{supply: v, left: v.Watts / v.Volts * v.ContinuousShare, price: price, twin: twin}
+		s := &slot{supply: v, left: d.limit(v), price: price, twin: twin}
 		if price == 0 {
 			s.left -= d.load(v, moving)
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -46,7 +47,7 @@ func (d *designer) direct() {
 		}
 		byVolts[d.strings[i].Volts] = append(byVolts[d.strings[i].Volts], k)
 	}
-	for _, volts := range slices.Sorted(mapKeys(byVolts)) {
+	for _, volts := range slices.Sorted(maps.Keys(byVolts)) {
 		d.assign(todo, options, byVolts[volts])
 	}
 }
@@ -86,16 +87,6 @@ func (d *designer) again(options [][]option) {
 	}
 }
 
-func mapKeys[K comparable, V any](m map[K]V) func(func(K) bool) {
-	return func(yield func(K) bool) {
-		for k := range m {
-			if !yield(k) {
-				return
-			}
-		}
-	}
-}
-
 func (d *designer) settled(i int) bool {
 	name := d.strings[i].Name
 	return slices.ContainsFunc(d.out.Strings, func(s String) bool { return s.Name == name }) ||
@@ -118,9 +109,7 @@ func (d *designer) options(ctx context.Context, i int) ([]option, string) {
 	s := d.strings[i]
 	var sources []source
 	now, ok := today(s)
-	if now.feeder != nil {
-		now.feeder = nil
-	}
+	now.feeder = nil
 	if ok && (s.Volts == 0 || now.supply.Volts == s.Volts) {
 		sources = append(sources, now)
 	}
@@ -138,18 +127,18 @@ func (d *designer) options(ctx context.Context, i int) ([]option, string) {
 	for _, v := range near[:min(len(near), nearSupplies)] {
 		sources = append(sources, source{supply: v})
 	}
-	fresh, kinds := d.freshSources(s, sources)
+	fresh := len(sources) == 0 && s.Volts > 0 && len(s.Spot) > 0 // a new supply is needed for want of any
+	tried := sources
+	if fresh {
+		tried = d.newSupplies(s, source{})
+	}
 	var list []option
 	why := fmt.Sprintf("there is no supply of %g V with a place: write at: for the string, or its feed with a length", s.Volts)
 	switch {
 	case s.Volts == 0:
 		why = "its volts are not known: write volts: with what the pixels are made for"
-	case fresh && kinds == 0:
+	case fresh && len(tried) == 0:
 		why = fmt.Sprintf("the plan has no supply of %g V, and neither has the stock", s.Volts)
-	}
-	tried := sources
-	if fresh {
-		tried = d.newSupplies(s, source{})
 	}
 	for _, src := range tried {
 		p, refused := newProblem(&d.judge, &d.list, s, d.budget, i, src, nil, 0)
@@ -166,12 +155,6 @@ func (d *designer) options(ctx context.Context, i int) ([]option, string) {
 	}
 	slices.SortStableFunc(list, func(a, b option) int { return cmp.Compare(a.found.cost, b.found.cost) })
 	return list, why
-}
-
-// freshSources reports whether a string needs a new supply for want of any, and how
-// many kinds the stock has.
-func (d *designer) freshSources(s *config.String, have []source) (bool, int) {
-	return len(have) == 0 && s.Volts > 0 && len(s.Spot) > 0, len(d.newSupplies(s, source{}))
 }
 
 // newSupplies are the kinds of supplies in stock that could stand beside a source, or

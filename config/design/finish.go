@@ -77,15 +77,13 @@ func (d *designer) whole() int {
 // concerns reports whether a problem may be due to a string: it speaks of it, of
 // its supply or controller, or of nobody that is known.
 func (d *designer) concerns(x config.Problem, s *config.String) bool {
-	rest := (&judge{plan: d.plan, opts: d.opts}).take(nil, &config.Plan{Strings: append([]*config.String{{Name: "\x00"}}, d.plan.Strings...)}, x)
-	if len(rest) > 0 { // of no string: of a supply, a feeder, a controller, mains
+	if _, its := speaksOf(x, s); its {
 		return true
 	}
-	return len((&judge{plan: d.plan, opts: d.opts}).take(nil, &config.Plan{Strings: append([]*config.String{s}, others(d.plan.Strings, s.Name)...)}, x)) > 0
-}
-
-func others(list []*config.String, name string) []*config.String {
-	return slices.DeleteFunc(slices.Clone(list), func(s *config.String) bool { return s.Name == name })
+	return !slices.ContainsFunc(d.plan.Strings, func(o *config.String) bool { // then of a supply, a feeder, a controller, mains
+		_, its := speaksOf(x, o)
+		return its
+	})
 }
 
 func (d *designer) problems(p *config.Plan, b *budget.Budget) []config.Problem {
@@ -217,8 +215,7 @@ func (d *designer) flows(s *String) []float64 {
 	for i, f := range s.feeds {
 		x := slices.IndexFunc(p.places, func(a place) bool { return a.address == f.Address })
 		at[i] = x
-		here := config.Celsius(f.Temperature, config.Celsius(p.s.Temperature, d.plan.Temperature))
-		taps[i] = tap{node: p.places[x].node, g: 1 / (2 * budget.Ohms(f.Wire, here))}
+		taps[i] = tap{node: p.places[x].node, g: 1 / (2 * budget.LeadOhms(d.plan, p.s, f))}
 	}
 	var st state
 	p.nominal.solve(taps, p.s.Volts, &st)

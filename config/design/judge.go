@@ -65,7 +65,7 @@ func (j *judge) power(p *config.Plan, b *budget.Budget, thorough bool) []string 
 	}
 	at := r // at the asked level
 	if j.opts.Level < 1 {
-		at = &budget.New(j.dimmed(p, r)).Strings[0]
+		at = &budget.New(j.dimmed(p, b)).Strings[0]
 	}
 	if x := at.LowestVoltsBand; x != nil && x.Least < r.WorkingVolts-1e-6 && len(found) == 0 {
 		found = append(found, fmt.Sprintf("pixel %d may have %.2f V at the worst side of the plan's tolerance, and fades below %.4g V", at.LowestVoltsPixel, max(x.Least, 0), r.WorkingVolts))
@@ -85,13 +85,10 @@ func (j *judge) power(p *config.Plan, b *budget.Budget, thorough bool) []string 
 }
 
 // dimmed is a plan whose strings draw at full white what they draw at the asked level.
-func (j *judge) dimmed(p *config.Plan, r *budget.String) *config.Plan {
+func (j *judge) dimmed(p *config.Plan, b *budget.Budget) *config.Plan {
 	list := slices.Clone(p.Strings)
 	for i, s := range list {
-		d, c := *s, r.Chip
-		if i > 0 {
-			c = budget.New(p).Strings[i].Chip
-		}
+		d, c := *s, b.Strings[i].Chip
 		idle := min(c.IdleAmpsPerPixel, c.AmpsPerPixel)
 		d.AmpsPerPixel, d.IdleAmpsPerPixel = idle+j.opts.Level*(c.AmpsPerPixel-idle), idle
 		list[i] = &d
@@ -101,18 +98,23 @@ func (j *judge) dimmed(p *config.Plan, r *budget.String) *config.Plan {
 
 // take adds a problem, unless it is that of another string.
 func (j *judge) take(found []string, p *config.Plan, x config.Problem) []string {
-	text := x.What
 	for i, s := range p.Strings {
-		who := "string " + s.Name
-		if !strings.HasPrefix(text, who+":") && !strings.HasPrefix(text, who+",") && !strings.HasPrefix(text, who+" has") {
-			continue
-		}
-		if i > 0 {
+		what, its := speaksOf(x, s)
+		switch {
+		case its && i == 0:
+			return append(found, what)
+		case its:
 			return found
 		}
-		text = strings.TrimLeft(strings.TrimPrefix(text, who), ":, ")
 	}
-	return append(found, text)
+	return append(found, x.What)
+}
+
+// speaksOf tells what a problem says of a string; false when it is not that string's.
+func speaksOf(x config.Problem, s *config.String) (what string, its bool) {
+	rest, its := strings.CutPrefix(x.What, "string "+s.Name)
+	its = its && (strings.HasPrefix(rest, ":") || strings.HasPrefix(rest, ",") || strings.HasPrefix(rest, " has"))
+	return strings.TrimLeft(rest, ":, "), its
 }
 
 // apart are the problems that a string has whatever its feeds are: those that stay

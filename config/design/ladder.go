@@ -60,10 +60,8 @@ func (l *ladder) solve(taps []tap, source float64, st *state) {
 // load sets up the equations at the taps, which need one unknown each.
 func (l *ladder) load(taps []tap, source float64, st *state) {
 	m := len(taps)
-	st.volts, st.amps = room(st.volts, m), room(st.amps, m)
-	st.diag, st.up, st.rhs = room(st.diag, m), room(st.up, m), room(st.rhs, m)
+	st.begin(taps)
 	for i, t := range taps {
-		st.diag[i] = t.g
 		st.rhs[i] = t.g*source - l.amps[t.node]
 	}
 	st.rhs[0] -= l.sum[taps[0].node]
@@ -71,16 +69,32 @@ func (l *ladder) load(taps []tap, source float64, st *state) {
 	st.rhs[m-1] -= l.total() - l.sum[last+1]
 	for i := 1; i < m; i++ {
 		a, b := taps[i-1].node, taps[i].node
-		r := max(l.ohms[b]-l.ohms[a], 1e-9)
-		g := 1 / r
-		st.diag[i-1] += g
-		st.diag[i] += g
-		st.up[i-1] = -g
+		g := st.join(i, l.ohms[b]-l.ohms[a])
 		amps, moment := l.between(a, b)
 		right := moment * g // of the amperes, what comes from the far end
 		st.rhs[i] -= right
 		st.rhs[i-1] -= amps - right
 	}
+}
+
+// begin makes room for the equations at the taps, and has their leads in them.
+func (st *state) begin(taps []tap) {
+	m := len(taps)
+	st.volts, st.amps = room(st.volts, m), room(st.amps, m)
+	st.diag, st.up, st.rhs = room(st.diag, m), room(st.up, m), room(st.rhs, m)
+	for i, t := range taps {
+		st.diag[i] = t.g
+	}
+}
+
+// join puts the wire between a tap and the one before it into the equations, and
+// returns its conductance.
+func (st *state) join(i int, ohms float64) float64 {
+	g := 1 / max(ohms, 1e-9)
+	st.diag[i-1] += g
+	st.diag[i] += g
+	st.up[i-1] = -g
+	return g
 }
 
 func (st *state) eliminate(taps []tap, source float64) {
@@ -164,19 +178,12 @@ func (l *ladder) sag(a, b int, va, vb float64) float64 {
 // from the source to there.
 func (l *ladder) shares(taps []tap, node int, st *state) (ohms float64) {
 	m := len(taps)
-	st.volts, st.amps = room(st.volts, m), room(st.amps, m)
-	st.diag, st.up, st.rhs = room(st.diag, m), room(st.up, m), room(st.rhs, m)
-	for i, t := range taps {
-		st.diag[i], st.rhs[i] = t.g, 0
-	}
+	st.begin(taps)
+	clear(st.rhs)
 	tail, local := -1, 0.0
 	for i := 1; i < m; i++ {
 		a, b := taps[i-1].node, taps[i].node
-		r := max(l.ohms[b]-l.ohms[a], 1e-9)
-		g := 1 / r
-		st.diag[i-1] += g
-		st.diag[i] += g
-		st.up[i-1] = -g
+		g := st.join(i, l.ohms[b]-l.ohms[a])
 		if node > a && node < b {
 			right := (l.ohms[node] - l.ohms[a]) * g
 			st.rhs[i] -= right

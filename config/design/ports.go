@@ -138,7 +138,7 @@ func (out *Plugs) wall() (*wall, []int) {
 			return p
 		}
 		byPort[key] = len(w.ports)
-		w.ports = append(w.ports, port{controller: c, pixels: ctrl.MaxPixelsPerPort, name: "controller " + ctrl.Name + ", port " + name})
+		w.ports = append(w.ports, port{controller: c, pixels: ctrl.MaxPixelsPerPort, port: name, name: "controller " + ctrl.Name + ", port " + name})
 		return byPort[key]
 	}
 	remote := map[[2]string]bool{} // ports with receivers
@@ -210,7 +210,7 @@ func (out *Plugs) take(w *wall, index, assigned []int) {
 	for i, p := range assigned {
 		s, stays, last := plan.Strings[index[i]], h.stays(i, p), h.last[p]
 		h.put(i, p)
-		to := seat{controller: plan.Controllers[w.ports[p].controller], port: portName(w.ports[p].name)}
+		to := seat{controller: plan.Controllers[w.ports[p].controller], port: w.ports[p].port}
 		if last >= 0 {
 			to.after = plan.Strings[index[last]]
 		}
@@ -234,11 +234,6 @@ func (out *Plugs) take(w *wall, index, assigned []int) {
 		}
 		out.Labels = append(out.Labels, label)
 	}
-}
-
-func portName(name string) string {
-	_, port, _ := bytes.Cut([]byte(name), []byte(", port "))
-	return string(port)
 }
 
 func where(w *wall, i int, index []int, plan *config.Plan) string {

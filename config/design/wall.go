@@ -35,8 +35,9 @@ type plug struct {
 
 type port struct {
 	controller int
-	pixels     int // the most; 0: any number
-	name       string
+	pixels     int    // the most; 0: any number
+	port       string // as the plan calls it
+	name       string // with its controller's
 }
 
 // fits reports whether a port can drive so many pixels of a chip in time.
