@@ -33,9 +33,6 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Bench: t.cfg.Bench, Competing: t.around.Competing, Kept: t.holds.Kept, Protection: t.protection,
 		Rehearsal: t.cfg.Rehearsal, Version: t.cfg.Version, Log: t.cfg.Log,
 	}
-	if t.cfg.Rehearsal != nil {
-		cfg.Competing = t.cfg.Rehearsal.Competing
-	}
 	if t.cfg.Bench == nil {
 		cfg.Opening = opening.Handler(t.openingFacts)
 	}

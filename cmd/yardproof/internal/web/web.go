@@ -71,9 +71,6 @@ type Config struct {
 type Rehearsal struct {
 	Page fs.FS // has a directory "page"
 	API  http.Handler
-
-	// Competing stands for what listening finds, see [Config.Competing].
-	Competing func(universes []uint16) []listener.CompetingSource
 }
 
 const rehearsalPath = "/rehearsal/"

@@ -1,4 +1,4 @@
-package jsonbody
+package web
 
 import (
 	"bytes"
