@@ -45,6 +45,10 @@ schema:
 	$(GO) -C config/schematest vet ./...
 	$(GO) -C config/schematest test -vet=off ./...
 
+# Proposals against every possibility, and for random plans, at full size: some minutes.
+design:
+	$(GO) test ./config/design -count=1 -timeout 2h -v -run 'Exhaustive|FewestPlugs|RandomPlans' -cases 500 -plans 500
+
 # The pictures in the README.
 screenshots: tools
 	$(GO) -C cmd/yardproof/browsertest test -count=1 -run Screenshots . -screenshots $(CURDIR)/testdata/screenshots

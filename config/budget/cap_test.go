@@ -159,6 +159,28 @@ func worstLoad(b *Budget, level float64, masks [][]float64) (float64, bool) {
 	return worst, true
 }
 
+// A feeder lowers all leads behind it together, which moves no current from one to
+// another: a string's fuses bind as if its leads came from the supply (superposition, for
+// constant currents).
+func TestCapBehindOneFeeder(t *testing.T) {
+	const plan = `
+supplies: [{name: a, volts: 12, watts: 350}]
+feeders: [{name: box, supply: a, awg: 10, metres: 9, fuse_amps: 15}]
+strings:
+  - {name: s, universe: 1, pixels: 18, amps_per_pixel: 0.3, supply: a, pitch: {awg: 20, millimetres: 239}, feeds: [
+      {at: start, %[1]s, awg: 14, metres: 2, fuse_amps: 2}, {at: 7, %[1]s, awg: 10, metres: 2, fuse_amps: 3},
+      {at: 10, %[1]s, awg: 10, metres: 2, fuse_amps: 2}, {at: end, %[1]s, awg: 12, metres: 2, fuse_amps: 3}]}
+`
+	behind, apart := New(configtest.Load(t, fmt.Sprintf(plan, "from: box"))), New(configtest.Load(t, fmt.Sprintf(plan, "supply: a")))
+	for _, duty := range []float64{0.1, 0.5, 1} {
+		near(t, fmt.Sprint("level of ", duty), behind.Cap([]float64{duty}).Level, apart.Cap([]float64{duty}).Level, 1e-6)
+	}
+	near(t, "level within the fuses", behind.Strings[0].WithinFusesPercent, apart.Strings[0].WithinFusesPercent, 1e-4)
+	if l := apart.Strings[0].WithinFusesPercent; l <= 30 || l >= 100 {
+		t.Errorf("no fuse binds: %g %%", l)
+	}
+}
+
 // Wherever the light sits, a capped level loads nothing past its share; and
 // lighting less never lowers the cap.
 func TestCapHolds(t *testing.T) {

@@ -101,13 +101,19 @@ func (b *Budget) reduceCaps(g *group, gc *groupCap) {
 			}
 			c.peak = share * total
 			if t.feeder >= 0 {
-				c.self = max(t.g-t.g*t.g*unit[t.unknown], 0)
+				c.self = t.g
 			}
 			for _, oi := range l.coupled {
-				if o := l.terms[oi]; o.feeder != t.feeder && l.positive(o) {
+				o := l.terms[oi]
+				switch {
+				case !l.positive(o):
+				case o.feeder == t.feeder: // the feeder lowers all its feeds together
+					c.self -= t.g * o.g * unit[o.unknown]
+				default:
 					c.cross = append(c.cross, cross{o.feeder / g.rails, t.g * o.g * unit[o.unknown]})
 				}
 			}
+			c.self = max(c.self, 0)
 		}
 	}
 	if n := len(g.feeders); n > 0 {

@@ -71,7 +71,12 @@ func FeederOhms(p *config.Plan, f *config.Feeder) float64 {
 }
 
 // FuseForLong is what the fuse of a feed may carry for long where it is, in amperes; 0:
-// not known.
-func FuseForLong(p *config.Plan, s *config.String, f *config.Feed) float64 {
-	return (&Budget{plan: p}).feedFuse(s, f)
-}
+// not known. The feed need not be in the plan.
+func (b *Budget) FuseForLong(s *config.String, f *config.Feed) float64 { return b.feedFuse(s, f) }
+
+// FeederForLong is that of a feeder's fuse.
+func (b *Budget) FeederForLong(f *config.Feeder) float64 { return b.feederFuse(f) }
+
+// SupplyForLong is what a supply may give for long where it is, in amperes; 0: not known.
+// It need not be in the plan.
+func (b *Budget) SupplyForLong(s *config.Supply) float64 { return b.supplyLimit(s) }

@@ -41,10 +41,7 @@ func New(ctx context.Context, plan *config.Plan, opts Options) *Proposal {
 	d.strings = slices.Clone(plan.Strings)
 	d.find()
 	d.total = len(d.wanted)
-	feeders := d.byFeeder()
-	for _, g := range feeders {
-		d.feeder(g)
-	}
+	d.byFeeders()
 	d.direct()
 	d.finish()
 	return d.out

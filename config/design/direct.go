@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 
 	"yardproof/config"
@@ -141,6 +140,10 @@ func (d *designer) options(ctx context.Context, i int) ([]option, string) {
 		why = fmt.Sprintf("the plan has no supply of %g V, and neither has the stock", s.Volts)
 	}
 	for _, src := range tried {
+		if src, ok = d.enough(src, i); !ok {
+			why = fmt.Sprintf("it draws %.1f A, more than supply %s may give for long, and the stock has none that gives enough", d.amps(i), src.supply.Name)
+			continue
+		}
 		p, refused := newProblem(&d.judge, &d.list, s, d.budget, i, src, nil, 0)
 		if p == nil {
 			why = refused
@@ -148,13 +151,31 @@ func (d *designer) options(ctx context.Context, i int) ([]option, string) {
 		}
 		f := d.solve(ctx, p)
 		if f.set == nil {
-			why = p.hopeless(ctx)
+			why = p.hopeless(f)
 			continue
 		}
 		list = append(list, option{src, p, f})
 	}
 	slices.SortStableFunc(list, func(a, b option) int { return cmp.Compare(a.found.cost, b.found.cost) })
 	return list, why
+}
+
+// enough is a source itself when it may give what a string draws, or the smallest new
+// supply beside it that may; false: there is none.
+func (d *designer) enough(src source, i int) (source, bool) {
+	may := func(s source) bool { return d.limit(s.supply) >= d.amps(i)*(1-1e-9) }
+	if may(src) {
+		return src, true
+	}
+	beside := src
+	if d.isNew(src.supply) {
+		beside = source{}
+	}
+	list := slices.DeleteFunc(d.newSupplies(d.strings[i], beside), func(s source) bool { return !may(s) })
+	if len(list) == 0 {
+		return src, false
+	}
+	return slices.MinFunc(list, func(a, b source) int { return cmp.Compare(a.supply.Watts, b.supply.Watts) }), true
 }
 
 // newSupplies are the kinds of supplies in stock that could stand beside a source, or
@@ -175,20 +196,16 @@ func (d *designer) newSupplies(s *config.String, beside source) []source {
 }
 
 // hopeless says why nothing was found.
-func (p *problem) hopeless(ctx context.Context) string {
-	if over(ctx) {
+func (p *problem) hopeless(f found) string {
+	if f.cut {
 		return "time ran out before anything was found that holds: give --seconds more, or feed_points"
 	}
-	s := &search{problem: p, ctx: ctx, best: found{cost: math.Inf(1)}}
-	for i, a := range p.places {
-		best := tap{node: a.node}
-		for _, l := range p.leads[i] {
-			best.g = max(best.g, l.worstG)
-		}
-		s.taps = append(s.taps, best)
-	}
-	if s.level.solve(s.taps, s.source, &s.st); s.level.lowest(s.taps, &s.st) < s.need {
-		return fmt.Sprintf("from %s no pixel can be kept at %.4g V: even with the thickest wire to every place one has %.2f V", p.src.name(), p.need, max(s.level.lowest(s.taps, &s.st), 0))
+	low, ok := p.search(context.Background(), found{}).highest()
+	switch {
+	case !ok:
+		return fmt.Sprintf("from %s no lead of any wire has a fuse that protects it and opens in a fault: its wire may have a fuse of %.3g A at most", p.src.name(), p.may/fuseStep)
+	case low < p.need-1e-9:
+		return fmt.Sprintf("from %s no pixel can be kept at %.4g V: even with the thickest wire to every place one has %.2f V", p.src.name(), p.need, max(low, 0))
 	}
 	return fmt.Sprintf("from %s up to %d feeds were tried, and each way leaves a finding: its wire may have a fuse of %.3g A at most; thicker pitch or V+ cut between feeds would help", p.src.name(), min(mostFeeds, len(p.places)), p.may/fuseStep)
 }

@@ -55,7 +55,7 @@ func (d *designer) whole() int {
 	b := budget.New(p)
 	level := 100 * d.opts.Level
 	for _, x := range d.problems(p, b) {
-		if slices.ContainsFunc(before, func(o config.Problem) bool { return o.What == x.What }) {
+		if slices.ContainsFunc(before, func(o config.Problem) bool { return o.What == x.What || d.shared(x) && o.Where.Mark == x.Where.Mark }) {
 			continue
 		}
 		for k := range d.out.Strings {
@@ -84,6 +84,12 @@ func (d *designer) concerns(x config.Problem, s *config.String) bool {
 		_, its := speaksOf(x, o)
 		return its
 	})
+}
+
+// shared reports whether a problem is of a feeder as such, which is no worse where its
+// strings have become better.
+func (d *designer) shared(x config.Problem) bool {
+	return slices.ContainsFunc(d.plan.Feeders, func(f *config.Feeder) bool { return x.Where.Mark == f.At("fuse_amps") })
 }
 
 func (d *designer) problems(p *config.Plan, b *budget.Budget) []config.Problem {

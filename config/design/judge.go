@@ -59,7 +59,7 @@ func (j *judge) power(p *config.Plan, b *budget.Budget, thorough bool) []string 
 	level := 100 * j.opts.Level
 	var found []string
 	for _, x := range b.Problems {
-		if !slices.Contains(apart, x.What) && !(j.opts.Level < 1 && x.Where.Mark == s.At("pitch") && r.WorkingVolts > 0 && r.LowestVolts < r.WorkingVolts && !r.Starved) {
+		if !slices.Contains(apart, x.What) && !j.fullWhite(p, r, x) {
 			found = j.take(found, p, x)
 		}
 	}
@@ -82,6 +82,16 @@ func (j *judge) power(p *config.Plan, b *budget.Budget, thorough bool) []string 
 		}
 	}
 	return found
+}
+
+// fullWhite reports whether a problem is one of full white where less is asked: what
+// holds at the asked level is judged with it.
+func (j *judge) fullWhite(p *config.Plan, r *budget.String, x config.Problem) bool {
+	if j.opts.Level == 1 {
+		return false
+	}
+	return x.Where.Mark == p.Strings[0].At("pitch") && r.WorkingVolts > 0 && r.LowestVolts < r.WorkingVolts && !r.Starved ||
+		r.WithinFusesKnown && slices.ContainsFunc(p.Supplies, func(v *config.Supply) bool { return x.Where.Mark == v.At("watts") })
 }
 
 // dimmed is a plan whose strings draw at full white what they draw at the asked level.

@@ -11,6 +11,7 @@ type Options struct {
 	Level   float64  // of everything lit at once, above 0 to 1
 	LoseOne bool     // also with any one feed lost
 	Only    []string // strings to design anew whatever they are; nil: those with a finding
+	Work    int      // the most sets of places, and their like, that are looked at for a string from one source; 0: any number
 
 	Progress func(done, of int) // after each string, from one goroutine at a time; nil: nobody looks
 }

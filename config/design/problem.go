@@ -13,6 +13,7 @@ type problem struct {
 	s      *config.String
 	beside []*config.String // on the same feeder
 	list   *List
+	budget *budget.Budget // of the plan as it is: how hot its boxes are
 	src    source
 	wiring budget.Wiring
 
@@ -56,7 +57,7 @@ func newProblem(j *judge, list *List, s *config.String, b *budget.Budget, n int,
 	case r.WorkingVolts == 0:
 		return nil, "at how many volts its colours fade is not known: write chip: {name: " + s.Chip.Name + ", lowest_volts: ...}"
 	}
-	p := &problem{judge: j, s: s, beside: beside, list: list, src: src, wiring: w, source: s.Volts, need: r.WorkingVolts, holds: j.plan.Protection.FuseHolds}
+	p := &problem{judge: j, s: s, beside: beside, list: list, budget: b, src: src, wiring: w, source: s.Volts, need: r.WorkingVolts, holds: j.plan.Protection.FuseHolds}
 	lit := 0
 	for lit < len(w.White)-1 && w.Pixel(lit) == 0 {
 		lit++
@@ -105,7 +106,7 @@ func (p *problem) wireLimits() (may, bears float64) {
 	}
 	may = math.Inf(1)
 	for _, w := range wires {
-		if amps, _ := budget.Ampacity(w); amps > 0 {
+		if amps, _ := budget.AmpacityAt(w, p.hangs()); amps > 0 {
 			may, bears = min(may, amps*fuseStep), max(bears, amps*fuseStep*p.holds)
 		}
 	}
@@ -117,6 +118,9 @@ func (p *problem) wireLimits() (may, bears float64) {
 	}
 	return may, bears
 }
+
+// hangs is the temperature where the string is, in degrees Celsius.
+func (p *problem) hangs() float64 { return config.Celsius(p.s.Temperature, p.plan.Temperature) }
 
 // leadsTo are the leads that may go to a place, with the fuses that fit each.
 func (p *problem) leadsTo(a place, tol side) []lead {
@@ -131,7 +135,7 @@ func (p *problem) leadsTo(a place, tol side) []lead {
 		f.Wire = w
 		loop := 2 * budget.LeadOhms(p.plan, p.s, f)
 		l := lead{wire: w, price: kind.Price * a.metres, g: 1 / loop, worstG: 1 / (tol.wire*loop + 2*tol.joints)}
-		may, _ := budget.Ampacity(w)
+		may, _ := budget.AmpacityAt(w, config.Celsius(f.Temperature, p.hangs()))
 		limit := min(p.may, may*fuseStep)
 		if f.ConnectorAmps > 0 {
 			limit = min(limit, f.ConnectorAmps)
@@ -143,7 +147,7 @@ func (p *problem) leadsTo(a place, tol side) []lead {
 			}
 			l.fuses = append(l.fuses, fuse)
 			f.FuseAmps = fuse.Amps
-			l.most = max(l.most, budget.FuseForLong(p.plan, p.s, f))
+			l.most = max(l.most, p.budget.FuseForLong(p.s, f))
 		}
 		leads = append(leads, l)
 	}

@@ -27,6 +27,7 @@ type found struct {
 	cost   float64
 	least  float64 // nothing of what was looked at costs less
 	places int     // where feeds were tried, at the number of feeds that was found
+	cut    bool    // time or work ran out
 }
 
 // A search looks for the cheapest feeds of one string.
@@ -42,6 +43,18 @@ type search struct {
 	st    state     //
 	sets  [][]int   // of places, by the least that each can cost
 	least []float64 // of those
+	work  int       // steps so far
+}
+
+// What looking at a step costs, about, beside a set of places.
+const judging = 50
+
+// over reports whether time has run out, or what work may be done is done.
+func (s *search) over() bool {
+	if over(s.ctx) || s.opts.Work > 0 && s.work >= s.opts.Work {
+		s.best.cut = true
+	}
+	return s.best.cut
 }
 
 // feeds are the feeds at a set of places.
@@ -68,6 +81,33 @@ func (p *problem) improve(ctx context.Context, from found) found {
 }
 
 func (p *problem) searchFrom(ctx context.Context, most int, from found) found {
+	s := p.search(ctx, from)
+	if low, ok := s.highest(); !ok || low < p.need-1e-9 {
+		s.best.least = s.best.cost
+		return s.best
+	}
+	for m := 1; s.best.set == nil && m <= min(most, len(p.places)) && !s.over(); m++ {
+		s.number(m, fewSets) // a first answer, to give up by
+	}
+	s.best.least = math.Inf(1)
+	for m := 1; m <= min(most, len(p.places)); m++ {
+		least := float64(m) * slices.Min(s.cheap)
+		if least >= s.best.cost-1e-9 {
+			break
+		}
+		if s.over() {
+			s.best.least = min(s.best.least, least)
+			break
+		}
+		s.number(m, mostSets)
+	}
+	s.best.least = min(s.best.least, s.best.cost)
+	return s.best
+}
+
+// search makes one ready.
+func (p *problem) search(ctx context.Context, from found) *search {
+	from.cut, from.least = false, math.Inf(1)
 	s := &search{problem: p, ctx: ctx, best: from}
 	for i, a := range p.places {
 		best, price, most, fits := tap{node: a.node}, math.Inf(1), 0.0, false
@@ -86,24 +126,18 @@ func (p *problem) searchFrom(ctx context.Context, most int, from found) found {
 		s.cheap = append(s.cheap, price+p.list.Connector)
 		s.most = append(s.most, most)
 	}
-	s.best.least = math.Inf(1)
-	for m := 1; s.best.set == nil && m <= min(most, len(p.places)) && !over(ctx); m++ {
-		s.number(m, fewSets) // a first answer, to give up by
+	return s
+}
+
+// highest is the lowest volts of a pixel with a lead at its thickest to every place: no
+// choice gives more; false when no lead with a fuse fits anywhere.
+func (s *search) highest() (volts float64, ok bool) {
+	all := slices.DeleteFunc(slices.Clone(s.thick), func(t tap) bool { return t.g == 0 })
+	if len(all) == 0 {
+		return 0, false
 	}
-	s.best.least = math.Inf(1)
-	for m := 1; m <= min(most, len(p.places)); m++ {
-		least := float64(m) * slices.Min(s.cheap)
-		if least >= s.best.cost-1e-9 {
-			break
-		}
-		if over(ctx) {
-			s.best.least = min(s.best.least, least)
-			break
-		}
-		s.number(m, mostSets)
-	}
-	s.best.least = min(s.best.least, s.best.cost)
-	return s.best
+	s.level.solve(all, s.source, &s.st)
+	return s.level.lowest(all, &s.st), true
 }
 
 // number looks at every set of so many places.
@@ -111,6 +145,9 @@ func (s *search) number(m int, sets float64) {
 	subset := s.subset(m, sets)
 	s.sets, s.least = nil, nil
 	s.extend(subset, make([]int, 0, m), m, 0)
+	if s.over() { // not all sets are in the list
+		s.best.least = min(s.best.least, float64(m)*slices.Min(s.cheap))
+	}
 	order := make([]int, len(s.sets))
 	for i := range order {
 		order[i] = i
@@ -120,7 +157,7 @@ func (s *search) number(m int, sets float64) {
 		if s.least[i] >= s.best.cost-1e-9 {
 			break
 		}
-		if over(s.ctx) {
+		if s.over() {
 			s.best.least = min(s.best.least, s.least[i])
 			return
 		}
@@ -129,7 +166,7 @@ func (s *search) number(m int, sets float64) {
 		if s.best.cost < best {
 			s.best.places = len(subset)
 		}
-		if over(s.ctx) { // perhaps in the middle of this one
+		if s.over() { // perhaps in the middle of this one
 			s.best.least = min(s.best.least, s.least[i])
 			return
 		}
@@ -170,6 +207,9 @@ func (s *search) extend(subset, set []int, m int, cost float64) {
 		return
 	}
 	for i, x := range subset {
+		if s.over() {
+			return
+		}
 		node := s.places[x].node
 		if len(set) == 0 && s.level.before(node, s.source) < s.need {
 			break // even with this place held at the source's volts; farther is worse
@@ -186,6 +226,7 @@ func (s *search) extend(subset, set []int, m int, cost float64) {
 // couldDo reports whether a set has the volts with every lead at its thickest, and
 // fuses for the current.
 func (s *search) couldDo(set []int) bool {
+	s.work++
 	amps := 0.0
 	s.taps = s.taps[:0]
 	for _, x := range set {
@@ -232,7 +273,7 @@ func (s *search) enoughWithout() bool {
 // wires chooses the wire of one place of a set after the other. Those that are not
 // chosen yet are at their thickest: no choice gives more volts.
 func (s *search) wires(set, chosen []int, least float64) {
-	if over(s.ctx) {
+	if s.over() {
 		return
 	}
 	at := len(chosen)
@@ -260,6 +301,7 @@ func (s *search) wires(set, chosen []int, least float64) {
 			}
 			s.taps = append(s.taps, t)
 		}
+		s.work++
 		if s.enough() {
 			s.wires(set, append(chosen, w), c)
 		}
@@ -281,7 +323,7 @@ func (s *search) fuses(set, chosen []int) {
 		l := s.leads[x][chosen[i]]
 		for _, f := range l.fuses {
 			long := s.feed(s.places[x], l.wire, f.Amps)
-			if forLong := s.forLong(long); now[i] <= forLong*(1+1e-6) && full[i] <= f.Amps*(1+1e-6) {
+			if forLong := s.budget.FuseForLong(s.s, long); now[i] <= forLong*(1+1e-6) && full[i] <= f.Amps*(1+1e-6) {
 				fits[i] = append(fits[i], f)
 			}
 		}
@@ -289,13 +331,19 @@ func (s *search) fuses(set, chosen []int) {
 			return
 		}
 	}
+	x, ok := s.faults(taps)
+	if !ok {
+		return
+	}
 	for _, c := range combine(fits, s.best.cost-base-1e-9) {
-		if over(s.ctx) || base+c.price >= s.best.cost-1e-9 {
+		if s.over() || base+c.price >= s.best.cost-1e-9 {
 			return
 		}
-		if !s.bearsFaults(taps, c.amps) {
+		s.work++
+		if !x.bear(c.amps) {
 			continue
 		}
+		s.work += judging
 		if s.fails(s.feeds(set, chosen, c.amps)) == "" {
 			s.best.set, s.best.leads, s.best.fuses, s.best.cost = set, slices.Clone(chosen), c.amps, base+c.price
 			return
