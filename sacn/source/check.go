@@ -206,7 +206,7 @@ func candidates() string {
 type environment struct {
 	dial       func(state linkState, unicast netip.Addr) (socket, error)
 	sleepUntil func(time.Time)
-	ownThread  func()                  // prepares the sending goroutine
+	realtime   func()                  // called on the sending goroutine, before all else
 	changes    func() (changes, error) // of the interface
 	readLink   func() linkState
 	lookTime   time.Duration // see the constant
@@ -221,9 +221,8 @@ func realEnvironment(cfg Config) environment {
 			}
 			return dial(cfg, state, unicast)
 		},
-		sleepUntil: newSleeper(),
-		ownThread: func() {
-			ownThread()
+		sleepUntil: newSleeper(cfg.Realtime),
+		realtime: func() {
 			if !cfg.Realtime {
 				return
 			}

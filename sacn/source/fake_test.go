@@ -76,8 +76,8 @@ func (y *yard) environment() environment {
 			time.Sleep(time.Until(t))
 			time.Sleep(time.Duration(y.oversleep.Swap(0)))
 		},
-		ownThread: func() {},
-		changes:   func() (changes, error) { return fakeChanges{y.notice, make(chan struct{})}, nil },
+		realtime: func() {},
+		changes:  func() (changes, error) { return fakeChanges{y.notice, make(chan struct{})}, nil },
 		readLink: func() linkState {
 			y.mu.Lock()
 			defer y.mu.Unlock()

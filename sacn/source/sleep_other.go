@@ -7,10 +7,8 @@ import (
 	"time"
 )
 
-func ownThread() {}
-
 func realtime() error { return errors.ErrUnsupported }
 
-func newSleeper() func(time.Time) {
+func newSleeper(bool) func(time.Time) {
 	return func(t time.Time) { time.Sleep(time.Until(t)) }
 }

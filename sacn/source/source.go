@@ -163,7 +163,7 @@ func (s *Source) Run(ctx context.Context) error {
 	sent := make(chan struct{})
 	go func() {
 		defer close(sent)
-		s.env.ownThread()
+		s.env.realtime()
 		s.send(ctx)
 	}()
 	<-sent
