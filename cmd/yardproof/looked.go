@@ -24,7 +24,7 @@ func lookedCommand() command {
 				if err != nil {
 					return cli.Usage(err)
 				}
-				if err := burnin.LeaveLook(path, strings.Join(args, " ")); err != nil {
+				if err := burnin.LeaveInspection(path, strings.Join(args, " ")); err != nil {
 					return err
 				}
 				fmt.Fprintln(std.err, "noted; the burn-in takes it up within a second, or when it next starts")

@@ -72,7 +72,7 @@ func (k *keeper) run() {
 	for last := false; ; {
 		if failed.IsZero() || last || time.Since(failed) >= retryEvery {
 			failed = time.Time{}
-			if err := errors.Join(k.b.collectLooks(), k.write(), k.settle()); err != nil {
+			if err := errors.Join(k.b.collectInspections(), k.write(), k.settle()); err != nil {
 				failed = time.Now()
 				k.tell(err)
 			} else {

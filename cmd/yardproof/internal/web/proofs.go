@@ -73,7 +73,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	return s.keep(w, now, line)
+	return s.appendLine(w, now, line)
 }
 
 // postReplacements notes that a spare hangs in a string's place: it starts unproved.
@@ -101,7 +101,7 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 			return problemf(http.StatusConflict, "Tag %s hangs as string %d, %s. Check the tag; if the spare came from there, record first what hangs there now.", label, str.Number(), str.Name)
 		}
 	}
-	return s.keep(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage), Once: in.Once})
+	return s.appendLine(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage), Once: in.Once})
 }
 
 // postNotes keeps words, about a string or about the yard.
@@ -128,12 +128,12 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 	if strings.TrimSpace(in.Note) == "" {
 		return problemf(http.StatusBadRequest, "The note is empty.")
 	}
-	return s.keep(w, now, line)
+	return s.appendLine(w, now, line)
 }
 
-// postLooks keeps that somebody looked: at the display, or in a cable check at
+// postInspection keeps that somebody looked: at the display, or in a cable check at
 // what a controller does when its data stops.
-func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
+func (s *Server) postInspection(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		Controller string `json:"controller"`
 		Seen       string `json:"seen"`
@@ -158,7 +158,7 @@ func (s *Server) postLooks(w http.ResponseWriter, r *http.Request) error {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
 	}
-	return s.keep(w, now, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note, Once: in.Once})
+	return s.appendLine(w, now, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note, Once: in.Once})
 }
 
 // read reads the body of a line for the record. Done means that the line was sent
@@ -180,8 +180,8 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, in any, once *stri
 	return true, writeJSON(w, http.StatusOK, first)
 }
 
-// keep puts a line on disk and answers with it. What could not be kept is said.
-func (s *Server) keep(w http.ResponseWriter, now session.Snapshot, l record.Line) error {
+// appendLine puts a line on disk and answers with it. What could not be kept is said.
+func (s *Server) appendLine(w http.ResponseWriter, now session.Snapshot, l record.Line) error {
 	show := now.Shown
 	level := percent(show.Level)
 	l.Pattern, l.LevelPercent = show.Pattern.Name, &level

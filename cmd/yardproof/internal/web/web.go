@@ -204,7 +204,7 @@ func (s *Server) routes() []route {
 		{method: "GET", path: "/api/bench", do: s.getBench},
 		{method: "POST", path: "/api/replacements", do: s.postReplacements},
 		{method: "POST", path: "/api/notes", do: s.postNotes},
-		{method: "POST", path: "/api/looks", do: s.postLooks},
+		{method: "POST", path: "/api/looks", do: s.postInspection},
 		{method: "POST", path: "/api/diagnose", do: s.postDiagnose},
 		{method: "POST", path: "/api/film", do: s.postFilm},
 		{method: "GET", path: "/api/film", query: "film", do: s.getFilm},

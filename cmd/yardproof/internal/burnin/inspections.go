@@ -14,23 +14,23 @@ import (
 	"yardproof/cmd/yardproof/internal/record"
 )
 
-// A look from a shell is a file in the state directory: that needs no address,
+// An inspection from a shell is a file in the state directory: that needs no address,
 // no permission but the directory's, and no program that runs. The burn-in takes
 // it up within a second, or when it next starts.
 const (
-	lookPattern = "look-*.json"
-	maxLook     = 1 << 16 // octets of such a file
+	inspectionPattern = "look-*.json"
+	maxInspection     = 1 << 16 // octets of such a file
 )
 
-type look struct {
+type inspection struct {
 	Time time.Time `json:"time"`
 	Note string    `json:"note,omitempty"`
 }
 
-// LeaveLook leaves a look in a state directory. It is on disk when LeaveLook
+// LeaveInspection leaves an inspection in a state directory. It is on disk when LeaveInspection
 // returns without an error.
-func LeaveLook(dir, note string) error {
-	text, err := json.Marshal(look{time.Now(), note})
+func LeaveInspection(dir, note string) error {
+	text, err := json.Marshal(inspection{time.Now(), note})
 	if err != nil {
 		return err
 	}
@@ -41,16 +41,16 @@ func LeaveLook(dir, note string) error {
 	return nil
 }
 
-// collectLooks takes up what was left in the state directory. It waits for the disk.
-func (b *BurnIn) collectLooks() error {
-	files, err := filepath.Glob(b.cfg.State.Path(lookPattern))
+// collectInspections takes up what was left in the state directory. It waits for the disk.
+func (b *BurnIn) collectInspections() error {
+	files, err := filepath.Glob(b.cfg.State.Path(inspectionPattern))
 	if err != nil {
 		return err // the pattern is a constant
 	}
 	slices.Sort(files)
 	var problems []error
 	for _, file := range files {
-		l, err := readLook(file)
+		l, err := readInspection(file)
 		if err == nil {
 			err = b.looked(l, strings.TrimSuffix(filepath.Base(file), ".json")) // found again, it is not counted again
 		} else {
@@ -69,13 +69,13 @@ func (b *BurnIn) collectLooks() error {
 	return errors.Join(problems...)
 }
 
-func readLook(file string) (look, error) {
-	var l look
+func readInspection(file string) (inspection, error) {
+	var l inspection
 	info, err := os.Stat(file)
 	if err != nil {
 		return l, err
 	}
-	if !info.Mode().IsRegular() || info.Size() > maxLook {
+	if !info.Mode().IsRegular() || info.Size() > maxInspection {
 		return l, fmt.Errorf("%s is no look", file)
 	}
 	text, err := os.ReadFile(file)
@@ -90,10 +90,10 @@ func readLook(file string) (look, error) {
 
 // Looked notes that somebody looked at the display. It is on record when Looked
 // returns without an error. Once is a word of whoever asks, see [record.Line]; "": none.
-func (b *BurnIn) Looked(note, once string) error { return b.looked(look{time.Now(), note}, once) }
+func (b *BurnIn) Looked(note, once string) error { return b.looked(inspection{time.Now(), note}, once) }
 
 // looked waits for the disk, and holds up nobody meanwhile.
-func (b *BurnIn) looked(l look, once string) error {
+func (b *BurnIn) looked(l inspection, once string) error {
 	b.mu.Lock()
 	plan := b.plan.Name
 	b.mu.Unlock()

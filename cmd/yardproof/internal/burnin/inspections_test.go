@@ -14,7 +14,7 @@ import (
 func TestLooks(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		y := newYard(t, shortProgramme)
-		if err := LeaveLook(y.path, "before the first start"); err != nil {
+		if err := LeaveInspection(y.path, "before the first start"); err != nil {
 			t.Fatal(err)
 		}
 		y.start(nil)
@@ -27,7 +27,7 @@ func TestLooks(t *testing.T) {
 		if p := y.kept(); p.Looks != 2 || p.LastLook.IsZero() {
 			t.Errorf("on disk: %d looks, the last %v", p.Looks, p.LastLook)
 		}
-		if err := LeaveLook(y.path, "from a shell"); err != nil {
+		if err := LeaveInspection(y.path, "from a shell"); err != nil {
 			t.Fatal(err)
 		}
 		if err := os.WriteFile(y.dir.Path("look-1.json"), []byte("no JSON"), 0o600); err != nil {
