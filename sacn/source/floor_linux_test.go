@@ -27,6 +27,8 @@ var (
 	rounds   = flag.Int("rounds", 3, "rounds of each measurement; on a busy machine many short ones are better")
 	each     = flag.Duration("each", 14*time.Second, "how long each measurement of a round takes: 560 frames")
 	soakTime = flag.Duration("soak", 10*time.Minute, "how long BenchmarkSoak sends")
+
+	minuteTime = flag.Duration("minute", time.Minute, "how long each sender of BenchmarkFloor/minute sends")
 )
 
 // bench is the place where things are measured: two namespaces and the programs.
@@ -65,6 +67,7 @@ func BenchmarkFloor(b *testing.B) {
 	}{
 		{"cost", (*bench).cost},
 		{"many", (*bench).manyCost},
+		{"minute", (*bench).minute},
 		{"lateness", (*bench).lateness},
 		{"growth", func(m *bench) { m.growth(socketPath); m.growth(packetPath) }},
 		{"scrapes", (*bench).scrapes},
@@ -109,6 +112,8 @@ type sample struct {
 	p50, p99, worst float64 // lateness, microseconds
 	sending         float64 // mean time in a frame's sends, microseconds
 	skipped         uint64
+	scrape          time.Duration // the last one took so long
+	scraped         int           // and so many octets
 }
 
 // cost compares the CPU time of a million packets.
@@ -244,13 +249,14 @@ func (m *bench) engine(n int, d time.Duration, path sendPath, while func(pid int
 }
 
 // run measures the program itself, with a plan of n universes.
-func (m *bench) run(n int, d time.Duration, pattern string, scrape time.Duration) sample {
+func (m *bench) run(n int, d time.Duration, pattern string, scrape time.Duration, more ...string) sample {
 	plan := filepath.Join(m.dir, fmt.Sprintf("plan%d.yaml", n))
 	if err := os.WriteFile(plan, benchPlan(n), 0o644); err != nil {
 		m.Fatal(err)
 	}
 	cmd := m.pair.Command(m.Context(), m.pair.Near, *program, "run", plan, "--interface", sacntest.Interface,
 		"--pattern", pattern, "--level", "30%", "--no-scan", "--state", m.dir, "--http", "127.0.0.1:9531")
+	cmd.Args = append(cmd.Args, more...)
 	log, err := os.Create(filepath.Join(m.dir, "run.log"))
 	if err != nil {
 		m.Fatal(err)
@@ -258,16 +264,23 @@ func (m *bench) run(n int, d time.Duration, pattern string, scrape time.Duration
 	defer log.Close()
 	cmd.Stderr = log
 	metrics := func() string {
-		return m.output(m.pair.Near, "curl", "-sf", "-m", "5", "http://127.0.0.1:9531/metrics")
+		return m.output(m.pair.Near, "curl", "-sf", "-m", "5", "--retry", "20", "--retry-delay", "1", "--retry-connrefused", "http://127.0.0.1:9531/metrics")
 	}
 	var before, after string
+	var took time.Duration
 	s := m.observe(cmd, d, func(int) {
 		before = metrics()
 		for end := time.Now().Add(d); scrape > 0 && time.Now().Before(end.Add(-scrape)); time.Sleep(scrape) {
 			metrics()
 		}
-	}, func() { after = metrics() })
+	}, func() {
+		begin := time.Now()
+		after = metrics()
+		took = time.Since(begin)
+	})
 	m.wait(cmd)
+	s.scrape, s.scraped = took, len(after)
+	s.skipped = uint64(counted(after, "yardproof_frames_skipped_total") - counted(before, "yardproof_frames_skipped_total"))
 	h := difference(buckets(before, "yardproof_frame_lateness_seconds"), buckets(after, "yardproof_frame_lateness_seconds"))
 	s.p50, s.p99, s.worst = h.quantile(0.5), h.quantile(0.99), h.quantile(1)
 	return s
