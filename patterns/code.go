@@ -90,11 +90,11 @@ func code(dst []byte, l Layout, _ Options, t time.Duration) {
 		return
 	}
 	c := newCodeChip(chip)
-	for i := range l.pixels(dst) * l.channels() {
-		if c.lit(l.address(i)) {
-			dst[i] = 255
+	l.addresses(l.pixels(dst)*l.channels(), func(slot, address int) {
+		if c.lit(address) {
+			dst[slot] = 255
 		}
-	}
+	})
 }
 
 func codeCycle(Layout) time.Duration { return CodeLoop }
@@ -103,20 +103,26 @@ func worstCode(l Layout, _ Options) float64 {
 	most := 0
 	for chip := range CodeLength {
 		c, lit := newCodeChip(chip), 0
-		for i := range max(0, l.Pixels) * l.channels() {
-			if c.lit(l.address(i)) {
+		l.addresses(max(0, l.Pixels)*l.channels(), func(_, address int) {
+			if c.lit(address) {
 				lit++
 			}
-		}
+		})
 		most = max(most, lit)
 	}
 	return l.share(float64(most))
 }
 
-// address is that of the string's slot i, from 0.
-func (l Layout) address(i int) int {
-	if i < len(l.Addresses) {
-		return l.Addresses[i]
+// addresses calls do for each of the string's first n slots.
+func (l Layout) addresses(n int, do func(slot, address int)) {
+	if l.Runs == nil {
+		for i := range n {
+			do(i, i)
+		}
 	}
-	return i
+	for _, r := range l.Runs {
+		for i := range min(r.Length, n-r.First) {
+			do(r.First+i, r.Address+i)
+		}
+	}
 }

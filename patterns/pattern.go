@@ -28,10 +28,17 @@ type Layout struct {
 	Number int    // the string's number, from 1: what `number` blinks
 	Plain  bool   // one run of LEDs without addresses: walk, ends and half skip it
 
-	// Addresses are those of the string's slots among all that are sent: CodeUniverse times
-	// the universe's place in the plan, from 0, plus the slot, from 0. Without them
-	// the string is taken to begin the first universe. Only code heeds them.
-	Addresses []int
+	// Runs say where the string's slots are among all that are sent. Without them the
+	// string is taken to begin the first universe. Only code heeds them.
+	Runs []Run
+}
+
+// Run is some slots of a string that lie side by side in one universe. Its
+// address is CodeUniverse times the universe's place in the plan, from 0, plus
+// the slot, from 0.
+type Run struct {
+	First, Length int // slots of the string, from 0
+	Address       int // of the first
 }
 
 // Options are the settings that some patterns take. A setting out of range is

@@ -27,7 +27,7 @@ func layouts() []Layout {
 		Layout{Pixels: 50, Order: "RGBW", Number: 1909},
 		Layout{Pixels: 50, Order: "RGB"},
 		Layout{Pixels: 600, Order: "GRB", Number: 77},
-		Layout{Pixels: 2, Order: "GRB", Number: 78, Addresses: []int{510, 511, 512, 70000, 262143, 262144}})
+		Layout{Pixels: 2, Order: "GRB", Number: 78, Runs: []Run{{0, 3, 510}, {3, 1, 70000}, {4, 2, 262143}}})
 }
 
 func settings() []Options {

@@ -85,10 +85,7 @@ func (s scene) frame(i int, at time.Duration, m motion, p patterns.Pattern, code
 	light := make([][3]float64, w*h)
 	rnd := rand.New(rand.NewPCG(s.seed, uint64(i)+100))
 	for str := range s.strings {
-		l := patterns.Layout{Pixels: s.pixels, Order: "RGB"}
-		for k := range s.pixels * 3 {
-			l.Addresses = append(l.Addresses, str*512+k)
-		}
+		l := patterns.Layout{Pixels: s.pixels, Order: "RGB", Runs: []patterns.Run{{Length: s.pixels * 3, Address: str * patterns.CodeUniverse}}}
 		slots := make([]byte, s.pixels*3)
 		p.Frame(slots, l, patterns.Options{}, at)
 		for px := range s.pixels {

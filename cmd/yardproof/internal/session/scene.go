@@ -42,11 +42,8 @@ func newScene(plan *config.Plan, b *budget.Budget) *scene {
 	sc := &scene{plan: plan, budget: b, addr: plan.Map(), byName: map[string]int{}}
 	for i, s := range plan.Strings {
 		l := light.Layout(s)
-		l.Addresses = make([]int, s.Pixels*s.ChannelsPerPixel())
 		for _, c := range sc.addr.Strings[i].Copies {
-			for k := range c.Length {
-				l.Addresses[c.From+k] = c.Universe*patterns.CodeUniverse + c.At + k
-			}
+			l.Runs = append(l.Runs, patterns.Run{First: c.From, Length: c.Length, Address: c.Universe*patterns.CodeUniverse + c.At})
 		}
 		sc.layouts = append(sc.layouts, l)
 		sc.buffers = append(sc.buffers, make([]byte, s.Pixels*s.ChannelsPerPixel()))
