@@ -24,6 +24,7 @@
 //	6.2.4, 11      synchronization after the data it holds     TestSpread                    TestSynchronised
 //	6.2.5          one count a universe, up by one             TestFramesOnTheBeat           TestSequenceAgainstModel
 //	6.2.6          three packets with Stream_Terminated        TestGoodbye                   TestStreamTermination
+//	6.2.6          an end that was not told is counted         TestEndThatNobodyIsTold       -
 //	6.2.7          universes 1-63999                           TestRefusals                  TestDecodeRefuses
 //	6.2.7          the universe is the one in the packet       -                             TestTrackerFilters
 //	6.6.1          not faster than E1.11 refreshes             TestRefusals, TestMaxRate      -
@@ -32,7 +33,8 @@
 //	6.7.2          numbers accepted                            TestRestartIsAccepted (state)  TestAcceptWorked, TestAcceptAll
 //	7.7            START codes other than 0 are no levels      -                             TestStartCodesApart
 //	8, 12          discovery lists, 512 universes a page       TestDiscoveryPages             TestDiscoveryPages (listener)
+//	8, 12          the list follows what is sent               TestDiscoveryFollowsReload    -
 //	4.3, 12        the list every ten seconds                  TestDiscovery                  TestLook
-//	9.1            one of two copies, IPv4 and IPv6            -                             none: a listener has one family
+//	9.1            one of two copies, IPv4 and IPv6            -                             TestBothFamiliesAreOneSender
 //	9.3.1, 9.3.2   the group of a universe                     TestGroups                     TestListener
 package sacn

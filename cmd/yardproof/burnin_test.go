@@ -58,7 +58,29 @@ func TestBurnInSurvives(t *testing.T) {
 	sacntest.Eventually(t, 20*time.Second, "waiting for the interface", func() bool {
 		return strings.Contains(prog.Stderr(), "waiting for the interface")
 	})
+	// The page is there: dark can be pressed, and lifted, before there is any light.
+	if v, _ := metric(scrape(), burnInState("stalled")); v != 1 {
+		t.Errorf("while it waits its metrics are %s", scrape())
+	}
+	if now := pair.Get(t, pair.Near, "http://"+address+"/api/state"); !strings.Contains(now, "nothing is sent, waiting for the interface: interface yard0 is down") {
+		t.Errorf("while it waits the page says %s", now)
+	}
+	press := func(what string) string {
+		out, err := pair.Command(t.Context(), pair.Near, "curl", "-s", "-m", "5", "-H", "Content-Type: application/json", "-d", "{}", "http://"+address+"/api/"+what).CombinedOutput()
+		if err != nil {
+			t.Errorf("%s: %v: %s", what, err, out)
+		}
+		return string(out)
+	}
+	if now := press("dark"); !strings.Contains(now, `"kept":true`) {
+		t.Errorf("dark is answered %s", now)
+	}
 	link("up")
+	sacntest.Eventually(t, 20*time.Second, "held", is("held"))
+	if !strings.Contains(scrape(), `yardproof_showing_info{pattern="dark",`) {
+		t.Errorf("a hold from before the first frame: %s", scrape())
+	}
+	press("resume")
 	sacntest.Eventually(t, 20*time.Second, "running", is("running"))
 	if said := prog.Stderr(); !strings.Contains(said, "tick 100% 1m (added: a still picture hides a broken data line)") {
 		t.Errorf("it does not say that a moving step was added: %s", said)

@@ -229,7 +229,7 @@ func TestStops(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	for _, s := range []syscall.Signal{syscall.SIGTERM, syscall.SIGINT} {
 		prog := (*sacntest.Pair)(nil).Start(t, "", "run", "--demo", "--http", "127.0.0.1:0")
-		sacntest.Eventually(t, 20*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics at") })
+		sacntest.Eventually(t, 20*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "\nsending walk") })
 		prog.Signal(s)
 		if code := prog.Wait(20 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "the streams are terminated") {
 			t.Errorf("%v: exit %d, said %s", s, code, prog.Stderr())

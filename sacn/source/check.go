@@ -147,6 +147,15 @@ func linkf(format string, args ...any) error {
 	return &UsageError{Problem: fmt.Sprintf(format, args...), Link: true}
 }
 
+// checkInterface refuses an interface that cannot serve.
+func (c *Config) checkInterface() (linkState, error) {
+	state, err := checkInterface(c.Interface, c.IPv6)
+	if err == nil && c.Packet {
+		err = checkPacket(c.Interface, state)
+	}
+	return state, err
+}
+
 // checkInterface refuses an interface that cannot carry a full packet.
 func checkInterface(name string, ipv6 bool) (linkState, error) {
 	family, header := "IPv4", 28

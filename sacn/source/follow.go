@@ -28,6 +28,7 @@ type follower struct {
 	*Source
 	skipped fault
 	failed  [lastErrno + 1]fault // by errno
+	untold  uint64               // ends of streams, told of in the log
 	groups  int                  // that the newest advice was about
 }
 
@@ -148,6 +149,10 @@ func (f *follower) report() {
 		f.log.Warn("frames were late by more than a period and were skipped", "frames", n-f.skipped.before)
 	case over:
 		f.log.Info("frames are in time again", "skipped", n-f.skipped.before, "within", f.skipped.lasted())
+	}
+	if n := f.stats.unterminated.Load(); n > f.untold {
+		f.log.Warn("streams that the new plan lacks ended untold: their last packets were refused, and receivers notice after 2.5 s", "streams", n-f.untold)
+		f.untold = n
 	}
 	for i := range f.failed {
 		n, fault := f.stats.failures[i].count.Load(), &f.failed[i]

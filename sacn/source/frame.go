@@ -88,6 +88,7 @@ func (s *Source) adopt() {
 	last := s.show
 	s.leaving = append(s.leaving, last.without(next))
 	s.show = next
+	next.begin()
 	s.stats.streams.Store(int64(len(next.packets)))
 	s.stats.groups.Store(int64(next.groups))
 }
@@ -167,6 +168,9 @@ func (s *Source) depart() {
 			stay = append(stay, l)
 			continue
 		}
+		if l.slices != nil {
+			s.ended(l.show)
+		}
 		s.routes.release(l.show.held)
 	}
 	clear(s.leaving[len(stay):])
@@ -181,7 +185,17 @@ func setSync(pt *slice, cfg Config, seq uint8) {
 	p.AppendTo(pt.batches[0].frames[0][:headroom]) // in place; the address was checked when the packet was made
 }
 
+// ended counts the streams of a show that have ended, and whose receivers were not told.
+func (s *Source) ended(sh *show) {
+	for _, p := range sh.packets {
+		if c := p.count; (sh == s.show || !c.present.Load()) && c.sent.Load() > 0 && c.terminated.Load() == 0 {
+			s.stats.unterminated.Add(1)
+		}
+	}
+}
+
 func (s *Source) sendSlice(pt *slice, ph phase) {
+	ph = max(ph, pt.phase)
 	begin, cut, failed := pt.first, -1, s.failed
 	for i := range pt.batches {
 		k := (begin + i) % len(pt.batches)
@@ -275,17 +289,20 @@ func (s *Source) sendBatch(r *batch, from, to int, ph phase) {
 // streams: as sent, or as refused by the other end. What says goodbye counts for
 // none: nobody is served by it.
 func (s *Source) count(r *batch, from, to int, ph phase, good bool) {
-	if ph != live || r.counts == nil {
+	if r.counts == nil {
 		return
 	}
 	for _, c := range r.counts[from:to] {
-		if good {
+		switch {
+		case ph == live && good:
 			c.sent.Add(1)
-		} else {
+		case ph == live:
 			c.failed.Add(1)
+		case ph == terminating && good:
+			c.terminated.Add(1)
 		}
 	}
-	if good {
+	if ph == live && good {
 		s.data += uint64(to - from)
 	}
 }

@@ -39,7 +39,8 @@ type packet struct {
 // slice is what leaves together: a batch of packets for each of one or more sockets.
 type slice struct {
 	batches []batch
-	first   int // batch to begin with
+	first   int   // batch to begin with
+	phase   phase // of its streams, if that is further on than the source's
 }
 
 // headroom is what is left free before a packet, for a socket that sends whole frames.
@@ -231,6 +232,14 @@ func plainSlice(w *route, dest net.Addr, packets ...[]byte) *slice {
 	return &slice{batches: []batch{r}}
 }
 
+// begin makes the streams those that are sent.
+func (sh *show) begin() {
+	for _, p := range sh.packets {
+		p.count.present.Store(true)
+		p.count.terminated.Store(0)
+	}
+}
+
 // dark fills the slots with the scene's dark frame.
 func (sh *show) dark() {
 	for _, b := range sh.slots {
@@ -252,6 +261,7 @@ type leaving struct {
 
 func (l leaving) terminate() {
 	for _, pt := range l.slices {
+		pt.phase = terminating
 		for _, r := range pt.batches {
 			for _, p := range r.packets {
 				p.Terminate()
@@ -278,6 +288,7 @@ func (sh *show) without(next *show) leaving {
 	for i := range sh.packets {
 		if !stays[of(sh, i)] {
 			order = append(order, i)
+			sh.packets[i].count.present.Store(false)
 		}
 	}
 	if order == nil {
@@ -286,9 +297,7 @@ func (sh *show) without(next *show) leaving {
 	sh.dark()
 	goodbye := cut(sh.packets, order)
 	for _, pt := range goodbye {
-		for i := range pt.batches {
-			pt.batches[i].counts = nil // nobody is served by it
-		}
+		pt.phase = darkening // nobody is served by it
 	}
 	return leaving{sh, goodbye, 2 * terminationFrames}
 }

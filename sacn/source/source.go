@@ -10,6 +10,7 @@ package source
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net/netip"
@@ -36,6 +37,7 @@ type Config struct {
 	Loopback  bool // deliver to this host as well (IP_MULTICAST_LOOP); nothing does with Packet
 	Packet    bool // send to groups by whole Ethernet frames (AF_PACKET): Linux only, takes CAP_NET_RAW
 	Realtime  bool // send before whatever else this host computes (SCHED_FIFO), where that is permitted
+	Patient   bool // open though the interface cannot carry frames yet; they go out once it can
 
 	Rate      float64 // frames a second, from [MinRate] to [sacn.MaxRate] of the longest stream
 	AllowFast bool    // the user insists on a rate above it, up to [FastestRate]
@@ -110,16 +112,18 @@ func Open(cfg Config, scene Scene) (*Source, error) {
 	if err := cfg.check(); err != nil {
 		return nil, err
 	}
-	state, err := checkInterface(cfg.Interface, cfg.IPv6)
-	if err != nil {
+	state, err := cfg.checkInterface()
+	if usage, ok := errors.AsType[*UsageError](err); err != nil && !(cfg.Patient && ok && usage.Link) {
 		return nil, err
 	}
-	if cfg.Packet {
-		if err := checkPacket(cfg.Interface, state); err != nil {
-			return nil, err
-		}
-	}
 	return open(cfg, scene, state, realEnvironment(cfg))
+}
+
+// CheckInterface tells what keeps the interface from carrying frames now, as a
+// [*UsageError]; nil when nothing does.
+func (s *Source) CheckInterface() error {
+	_, err := s.cfg.checkInterface()
+	return err
 }
 
 // open is Open with the outside world as a parameter.
@@ -141,11 +145,14 @@ func open(cfg Config, scene Scene, state linkState, env environment) (*Source, e
 	if err != nil {
 		return nil, err
 	}
-	if err := s.routes.setUp(state); err != nil {
-		s.routes.takeDown()
-		return nil, fmt.Errorf("sending out of %s: %w", cfg.Interface, err)
+	if state.state <= LinkNoCarrier {
+		if err := s.routes.setUp(state); err != nil {
+			s.routes.takeDown()
+			return nil, fmt.Errorf("sending out of %s: %w", cfg.Interface, err)
+		}
 	}
 	s.show = show
+	show.begin()
 	s.stats.streams.Store(int64(len(scene.Streams)))
 	s.stats.groups.Store(int64(show.groups))
 	s.stats.link.Store(int32(state.state))
@@ -165,6 +172,7 @@ func (s *Source) Run(ctx context.Context) error {
 		defer close(sent)
 		s.env.realtime()
 		s.send(ctx)
+		s.ended(s.show)
 	}()
 	<-sent
 	stop()
@@ -198,13 +206,16 @@ func (s *Source) Started() <-chan struct{} { return s.started }
 // Stats returns the counters as they are now. Safe for concurrent use.
 func (s *Source) Stats() Stats { return s.stats.snapshot() }
 
-// Streams returns the counters of every stream that was ever sent, by universe
+// Streams returns the counters of every stream that was ever to be sent, by universe
 // and destination. Safe for concurrent use.
 func (s *Source) Streams() []StreamStats {
 	s.counting.Lock()
 	list := make([]StreamStats, 0, len(s.counts))
 	for to, c := range s.counts {
-		list = append(list, StreamStats{Destination: to, Sent: c.sent.Load(), Failed: c.failed.Load()})
+		list = append(list, StreamStats{
+			Destination: to, Sent: c.sent.Load(), Failed: c.failed.Load(),
+			Present: c.present.Load(), Terminated: c.terminated.Load(),
+		})
 	}
 	s.counting.Unlock()
 	slices.SortFunc(list, func(a, b StreamStats) int {

@@ -17,6 +17,10 @@ type Stats struct {
 	Packets  uint64 // handed to the kernel, of all three kinds
 	Bytes    uint64 // of UDP payload
 
+	// Unterminated counts streams that ended without a packet that says so: the kernel
+	// or the other end refused all. Receivers notice it after 2.5 s (6.7.1).
+	Unterminated uint64
+
 	SendErrors []SendError // by errno, those that happened and the usual ones
 
 	Lateness     Histogram // of a frame's first packet after its deadline, in seconds
@@ -43,6 +47,9 @@ type StreamStats struct {
 	Destination
 	Sent   uint64 // live data packets that the kernel took
 	Failed uint64 // live data packets that it did not take, or that the other end refused
+
+	Present    bool   // of the scene that is sent now, or was at the end
+	Terminated uint64 // packets with Stream_Terminated that the kernel took at its latest end
 }
 
 // Destination is one universe and where its packets go.
@@ -52,7 +59,10 @@ type Destination struct {
 }
 
 // streamCount is written by the sending goroutine.
-type streamCount struct{ sent, failed atomic.Uint64 }
+type streamCount struct {
+	sent, failed, terminated atomic.Uint64
+	present                  atomic.Bool
+}
 
 // Advice is what the kernel said about the way out. Nothing in it stops a source.
 type Advice struct {
@@ -126,7 +136,7 @@ type failures struct {
 type counters struct {
 	epoch time.Time // what the times below count from
 
-	frames, skipped, withheld, packets, bytes atomic.Uint64
+	frames, skipped, withheld, packets, bytes, unterminated atomic.Uint64
 
 	failures           [lastErrno + 1]failures
 	lateness, sendTime histogram
@@ -165,8 +175,8 @@ func (c *counters) snapshot() Stats {
 	s := Stats{
 		Frames: c.frames.Load(), Skipped: c.skipped.Load(), Withheld: c.withheld.Load(),
 		Packets: c.packets.Load(), Bytes: c.bytes.Load(),
-		SendErrors: c.sendErrors(),
-		Lateness:   c.lateness.snapshot(), SendDuration: c.sendTime.snapshot(),
+		Unterminated: c.unterminated.Load(), SendErrors: c.sendErrors(),
+		Lateness: c.lateness.snapshot(), SendDuration: c.sendTime.snapshot(),
 		Sequence: uint8(c.sequence.Load()),
 		Streams:  int(c.streams.Load()), Groups: int(c.groups.Load()),
 		Link: Link(c.link.Load()),

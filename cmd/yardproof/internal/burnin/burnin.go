@@ -125,7 +125,7 @@ func New(cfg Config) (*BurnIn, error) {
 	if err := b.adopt(plan); err != nil {
 		return nil, err
 	}
-	b.state = Running
+	b.state = Stalled // until the first tick
 	if b.done() {
 		b.state = Finished
 	}

@@ -34,10 +34,10 @@ func (b *BurnIn) show(now time.Time, hold *session.Hold) {
 	case stalled && b.state != Stalled:
 		b.state = Stalled
 		b.cfg.Log.Warn("no frames go out; the programme waits", "link", b.last.Stats.Link)
-	case !stalled && b.state == Stalled:
-		b.cfg.Log.Info("frames go out again")
-		fallthrough
 	case !stalled:
+		if b.state == Stalled && b.ticks.Load() > 0 {
+			b.cfg.Log.Info("frames go out again")
+		}
 		b.state = Running
 	}
 }

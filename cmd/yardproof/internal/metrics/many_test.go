@@ -20,7 +20,7 @@ func many(tb testing.TB) (Transmitter, SurroundingsCollector) {
 	missed := make(map[uint16]surroundings.Missed, n)
 	for i := range n {
 		u := uint16(1 + i)
-		streams[i] = source.StreamStats{Destination: source.Destination{Universe: u}, Sent: 1e9}
+		streams[i] = source.StreamStats{Destination: source.Destination{Universe: u}, Sent: 1e9, Present: true}
 		heard[i] = listener.TapUniverse{Universe: u, Heard: true, Stream: listener.Stream{Packets: 1e9}}
 		missed[u] = surroundings.Missed{Packets: 1e6, Outage: time.Second}
 	}

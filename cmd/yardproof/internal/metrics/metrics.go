@@ -43,6 +43,7 @@ var (
 	packets   = desc("sent_packets_total", "Packets handed to the kernel.")
 	octets    = desc("sent_bytes_total", "UDP payload handed to the kernel.")
 	carried   = desc("universe_sent_packets_total", "Data packets of a universe that the kernel took, termination left out.", "universe", "destination")
+	untold    = desc("streams_ended_untold_total", "Streams whose last packets the kernel or the other end refused: receivers notice the end after 2.5 s.")
 	refused   = desc("send_errors_total", "Packets that the kernel refused, by error number.", "errno")
 	lateness  = desc("frame_lateness_seconds", "How long after its deadline a frame's first packet was sent.")
 	duration  = desc("frame_send_duration_seconds", "Time spent in sending a frame's packets.")
@@ -63,7 +64,7 @@ var (
 // Describe implements [prometheus.Collector].
 func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		buildInfo, rate, frames, skipped, withheld, packets, octets, carried, refused, lateness, duration,
+		buildInfo, rate, frames, skipped, withheld, packets, octets, carried, untold, refused, lateness, duration,
 		universes, groups, neighbour, route, link, showing, level, target, held, recording, lit, amps,
 	} {
 		ch <- d
@@ -83,8 +84,12 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e.counter(packets, stats.Packets)
 	e.counter(octets, stats.Bytes)
 	for _, st := range t.Streams() {
+		if !st.Present { // a reload removed it: no alert may wait for its packets
+			continue
+		}
 		e.counter(carried, st.Sent, number(st.Universe), destination(st.Unicast))
 	}
+	e.counter(untold, stats.Unterminated)
 	for _, failed := range stats.SendErrors {
 		e.counter(refused, failed.Count, failed.Errno)
 	}

@@ -24,7 +24,8 @@ func transmitter(t testing.TB, stats source.Stats) Transmitter {
 		Version: "1.2.3", Rate: 40, Session: session.New(plan, budget.New(plan)),
 		Stats: func() source.Stats { return stats },
 		Streams: func() []source.StreamStats {
-			return []source.StreamStats{{Destination: source.Destination{Universe: 7}, Sent: 9, Failed: 1}}
+			return []source.StreamStats{{Destination: source.Destination{Universe: 7}, Sent: 9, Failed: 1, Present: true},
+				{Destination: source.Destination{Universe: 8}, Sent: 9}} // a reload removed it
 		},
 	}
 }
@@ -46,6 +47,9 @@ func TestHistogramIsCumulative(t *testing.T) {
 	got := scrape(t, transmitter(t, source.Stats{Lateness: source.Histogram{
 		Bounds: []float64{0.001, 0.01}, Counts: []uint64{5, 3, 1}, Sum: 0.25, Count: 9,
 	}}))
+	if strings.Contains(got, `universe="8"`) {
+		t.Error("a stream that is not sent any more has a series, and an alert would wait for its packets")
+	}
 	for _, want := range []string{
 		`yardproof_frame_lateness_seconds_bucket{plan="quay",le="0.001"} 5`,
 		`yardproof_frame_lateness_seconds_bucket{plan="quay",le="0.01"} 8`,

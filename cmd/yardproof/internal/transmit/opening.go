@@ -39,9 +39,9 @@ func (t *Transmitter) beginning() {
 }
 
 // ended leaves word of how we let go.
-func (t *Transmitter) ended(s source.Stats, says string) {
+func (t *Transmitter) ended(s source.Stats, streams []source.StreamStats, says string) {
 	text, err := json.Marshal(opening.Ended{
-		Time: time.Now(), Universes: opening.Universes(t.session.Snapshot().Plan), Terminated: s.Packets > 0 && s.Link == source.LinkUp, Says: says,
+		Time: time.Now(), Universes: opening.Universes(t.session.Snapshot().Plan), Terminated: s.Packets > 0 && s.Link == source.LinkUp && len(untold(streams)) == 0, Says: says,
 	})
 	if err == nil {
 		err = t.state.Write(opening.EndedFile, append(text, '\n'))

@@ -37,7 +37,13 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 		cfg.Opening = opening.Handler(t.openingFacts)
 	}
 	if programme != nil {
-		cfg.Says, cfg.Looked = programme.Says, programme.Looked
+		cfg.Looked = programme.Looked
+		cfg.Says = func() string {
+			if why := t.waiting.Load(); why != nil {
+				return "nothing is sent, waiting for the interface: " + *why
+			}
+			return programme.Says()
+		}
 		collectors = append(collectors, programme.Collector)
 	}
 	cfg.Metrics = metrics.Handler(t.plan.Name, collectors...)

@@ -21,11 +21,7 @@ func (t *Transmitter) Reading() (stats source.Stats, wire outage.Reading, expect
 // wire is what became of the streams that are sent now.
 func (t *Transmitter) wire(stats source.Stats, around surroundings.Snapshot) outage.Reading {
 	r := outage.Reading{Streams: t.source.Streams(), Withheld: stats.Withheld}
-	present := map[source.Destination]bool{}
-	for _, u := range t.session.Snapshot().Plan.Map().Universes {
-		present[source.Destination{Universe: u.Number, Unicast: u.Address}] = true
-	}
-	r.Streams = slices.DeleteFunc(r.Streams, func(s source.StreamStats) bool { return !present[s.Destination] })
+	r.Streams = slices.DeleteFunc(r.Streams, func(s source.StreamStats) bool { return !s.Present })
 	r.Arrived, r.Missed, r.Blind = around.Arrived()
 	return r
 }

@@ -94,6 +94,8 @@ type Transmitter struct {
 	notifier  *systemd.Notifier
 	hangups   chan os.Signal // each asks for a reload
 
+	waiting atomic.Pointer[string] // for the interface, and why; nil: it is not
+
 	source  *source.Source // these from Run on
 	around  *surroundings.Surroundings
 	history *history.History
@@ -170,9 +172,10 @@ func (t *Transmitter) Record() *record.Log { return t.record }
 func (t *Transmitter) Rate() float64 { return t.cfg.Rate }
 
 // Run sends until ctx ends or the programme does, then goes dark and says goodbye.
-// Without a programme people choose what is shown.
+// Without a programme people choose what is shown. The page is there before the first
+// frame, and while there is no interface to send it from.
 func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
-	if err := t.openWire(ctx); err != nil || t.source == nil {
+	if err := t.openWire(); err != nil {
 		return err
 	}
 	ln, err := cli.Listen("http", t.cfg.HTTP)
@@ -180,21 +183,6 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 		return err
 	}
 	defer ln.Close()
-	t.adviseOnInterfaces()
-	t.adviseOnSending()
-	others, sameCID := t.around.Scan(ctx)
-	for _, line := range others {
-		t.say("check: %s", line)
-	}
-	if sameCID && !t.cfg.SameCID {
-		return cli.Hint(cli.Usagef("another machine sends these universes with this transmitter's own CID: receivers would discard packets of both"),
-			"the state directory was copied; stop the other machine, or give this one a --state of its own (--same-cid sends all the same)")
-	}
-	showing := t.session.Snapshot().Shown
-	t.say("sending %s", t.describe(showing, len(t.session.Scene().Streams)))
-	if showing.CappedBy != "" {
-		t.say("the level is capped at %.0f %%: %s", showing.Level*100, showing.CappedBy)
-	}
 	page, err := t.openPage(ln, programme)
 	if err != nil {
 		return err
@@ -204,14 +192,14 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 		ctx, cancel = context.WithTimeout(ctx, t.cfg.For)
 		defer cancel()
 	}
-	list := append(t.around.Tasks(),
-		tasks.Task{Name: "sending", Run: t.source.Run},
-		tasks.Task{Name: "serving the page", Run: func(ctx context.Context) error { return page.Serve(ctx, ln) }},
-		tasks.Task{Name: "saving the sequence number", Run: t.saveSequence},
-		tasks.Task{Name: "keeping the hold", Run: t.holds.Run},
-		tasks.Task{Name: "reloading", Run: t.reload},
-		tasks.Task{Name: "telling systemd", Run: func(ctx context.Context) error { return t.tellSystemd(ctx, page, programme) }},
-		tasks.Task{Name: "remembering", Run: t.remember})
+	list := []tasks.Task{
+		{Name: "sending", Run: t.send},
+		{Name: "serving the page", Run: func(ctx context.Context) error { return page.Serve(ctx, ln) }},
+		{Name: "keeping the hold", Run: t.holds.Run},
+		{Name: "reloading", Run: t.reload},
+		{Name: "telling systemd", Run: func(ctx context.Context) error { return t.tellSystemd(ctx, page, programme) }},
+		{Name: "remembering", Run: t.remember},
+	}
 	if t.cfg.Beside != nil {
 		cid, err := t.state.CID()
 		if err != nil {
@@ -233,14 +221,40 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 			}
 		}})
 	}
+	return tasks.Run(ctx, list...)
+}
+
+// send sends, once the interface is there, nobody else sends as us, and people were
+// told what was found; at the end it says what went out, and what did not.
+func (t *Transmitter) send(ctx context.Context) error {
+	if err := t.await(ctx); err != nil || ctx.Err() != nil {
+		return err
+	}
+	t.adviseOnInterfaces()
+	t.adviseOnSending()
+	others, sameCID := t.around.Scan(ctx)
+	for _, line := range others {
+		t.say("check: %s", line)
+	}
+	if sameCID && !t.cfg.SameCID {
+		return cli.Hint(cli.Usagef("another machine sends these universes with this transmitter's own CID: receivers would discard packets of both"),
+			"the state directory was copied; stop the other machine, or give this one a --state of its own (--same-cid sends all the same)")
+	}
+	showing := t.session.Snapshot().Shown
+	t.say("sending %s", t.describe(showing, len(t.session.Scene().Streams)))
+	if showing.CappedBy != "" {
+		t.say("the level is capped at %.0f %%: %s", showing.Level*100, showing.CappedBy)
+	}
 	t.beginning()
-	err = tasks.Run(ctx, list...)
-	stats := t.source.Stats()
-	lines := goodbye(stats, t.source.Streams())
+	err := tasks.Run(ctx, append(t.around.Tasks(),
+		tasks.Task{Name: "sending frames", Run: t.source.Run},
+		tasks.Task{Name: "saving the sequence number", Run: t.saveSequence})...)
+	stats, streams := t.source.Stats(), t.source.Streams()
+	lines := goodbye(stats, streams)
 	for _, line := range lines {
 		t.say("%s", line)
 	}
-	t.ended(stats, lines[0])
+	t.ended(stats, streams, lines[0])
 	return err
 }
 

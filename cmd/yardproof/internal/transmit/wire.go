@@ -12,10 +12,9 @@ import (
 	"yardproof/sacn/source"
 )
 
-// openWire makes the source's sockets, and what watches beside it. A patient
-// transmitter waits for its interface; then no source and no error means that ctx
-// has ended.
-func (t *Transmitter) openWire(ctx context.Context) error {
+// openWire makes the source's sockets, and what watches beside it. The interface of a
+// patient transmitter need not be there yet.
+func (t *Transmitter) openWire() error {
 	cid, err := t.state.CID()
 	if err != nil {
 		return err
@@ -33,41 +32,39 @@ func (t *Transmitter) openWire(ctx context.Context) error {
 		return cli.Usagef("--watch: %w", err)
 	}
 	n := t.plan.Network
-	t.source, err = t.openSource(ctx, source.Config{
+	t.source, err = source.Open(source.Config{
 		CID: cid, Name: name, Priority: priority,
 		Preview: n.Preview, ForceSync: n.ForceSync, SyncAddress: n.SyncUniverse,
 		Interface: t.cfg.Interface, IPv6: n.IPv6, TTL: n.TTL, Loopback: true,
 		Rate: t.cfg.Rate, AllowFast: t.cfg.AllowFast, Spread: n.Spread,
-		Packet: t.cfg.Packet, Realtime: t.cfg.Realtime,
+		Packet: t.cfg.Packet, Realtime: t.cfg.Realtime, Patient: t.cfg.Patient,
 		FirstSequence: t.state.FirstSequence(), Log: t.cfg.Log,
-	})
+	}, t.session.Scene())
 	if _, ok := errors.AsType[*source.UsageError](err); ok {
 		return cli.Usage(err)
 	}
 	return err
 }
 
-// openSource opens a source, and tries again each second while a patient
-// transmitter's interface cannot carry frames.
-func (t *Transmitter) openSource(ctx context.Context, cfg source.Config) (*source.Source, error) {
-	var enough <-chan time.Time // waiting counts as running
-	if t.cfg.For > 0 {
-		enough = time.After(t.cfg.For)
-	}
-	for waiting := false; ; waiting = true {
-		src, err := source.Open(cfg, t.session.Scene())
-		if usage, ok := errors.AsType[*source.UsageError](err); !ok || !usage.Link || !t.cfg.Patient {
-			return src, err
+// await returns once the interface can carry frames, or ctx has ended. It looks each second.
+func (t *Transmitter) await(ctx context.Context) error {
+	for {
+		err := t.source.CheckInterface()
+		if err == nil {
+			t.waiting.Store(nil)
+			return nil
 		}
-		if !waiting {
+		if usage, ok := errors.AsType[*source.UsageError](err); !ok || !usage.Link || !t.cfg.Patient {
+			return cli.Usage(err)
+		}
+		why := err.Error()
+		if t.waiting.Swap(&why) == nil {
 			t.cfg.Log.Warn("waiting for the interface", "error", err)
 			t.notifier.Status("waiting for the interface: %v", err)
 		}
 		select {
 		case <-ctx.Done():
-			return nil, nil
-		case <-enough:
-			return nil, nil
+			return nil
 		case <-time.After(time.Second):
 		}
 	}
