@@ -12,10 +12,17 @@ import (
 // feeder gone, with the pixels dark and at full white.
 func (w *wiring) worst(m *memory) []Piece {
 	found := pieces{wiring: w, at: map[spot]int{}}
+	found.all(m)
+	return found.list
+}
+
+// all takes every case, or, where there is a most, those up to the first that is worse.
+func (found *pieces) all(m *memory) {
+	w := found.wiring
 	whole := [2]*rail{newRail(w, w.Cuts, nothing), newRail(w, nil, nothing)}
 	m.dark = sized(m.dark, len(w.White))
 	try := func(plus, minus *rail, when string) {
-		if len(plus.leads) == 0 || len(minus.leads) == 0 {
+		if len(plus.leads) == 0 || len(minus.leads) == 0 || found.worse {
 			return
 		}
 		h, rails := holds(plus, w), [2]*rail{plus, minus}
@@ -28,7 +35,7 @@ func (w *wiring) worst(m *memory) []Piece {
 	}
 	try(whole[0], whole[1], "")
 	if len(w.s.Feeds) == 1 {
-		return found.list
+		return
 	}
 	feeders := map[*config.Feeder]bool{}
 	for _, f := range w.s.Feeds {
@@ -40,8 +47,10 @@ func (w *wiring) worst(m *memory) []Piece {
 			try(newRail(w, w.Cuts, gone), whole[1], fmt.Sprintf("with the fuse of feeder %s open", h.Name))
 			try(whole[0], newRail(w, nil, gone), fmt.Sprintf("with the return of feeder %s open", h.Name))
 		}
+		if found.worse {
+			return
+		}
 	}
-	return found.list
 }
 
 // pieces keeps the worst of each spot.
@@ -49,12 +58,15 @@ type pieces struct {
 	*wiring
 	list []Piece
 	at   map[spot]int
+
+	most  map[spot]float64 // how far past its limit a spot may be in one fault, 1 where it is not said; nil: as far as it is
+	worse bool             // some spot is further
 }
 
 // A spot is a place on one conductor: the pitch, a jumper, a lead or a feeder.
 type spot struct {
 	rail, kind, n int
-	feeder        *config.Feeder
+	feeder        string
 	twice         bool
 }
 
@@ -86,7 +98,7 @@ func (p *pieces) take(rails [2]*rail, x *worst, when string) {
 			}
 		}
 		for j, f := range rails[i].feeders {
-			p.add(spot{rail: i, kind: onFeeder, feeder: f}, 0, x.leads[i][len(rails[i].leads)+j], when, placed{f.Wire, config.Celsius(f.Temperature, p.celsius)}, f.ConnectorAmps)
+			p.add(spot{rail: i, kind: onFeeder, feeder: f.Name}, 0, x.leads[i][len(rails[i].leads)+j], when, placed{f.Wire, config.Celsius(f.Temperature, p.celsius)}, f.ConnectorAmps)
 		}
 	}
 }
@@ -105,7 +117,7 @@ func (p *pieces) add(at spot, node int, c current, when string, wire placed, con
 		return
 	}
 	may, _ := budget.AmpacityAt(wire.Wire, wire.celsius)
-	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when, holds: p.protection.FuseHolds}
+	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when, holds: p.protection.FuseHolds, spot: at}
 	switch at.kind {
 	case onPitch:
 		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(node), 1))
@@ -114,10 +126,13 @@ func (p *pieces) add(at spot, node int, c current, when string, wire placed, con
 	case onLead:
 		piece.Place = "lead at " + p.s.Feeds[at.n].At
 	case onFeeder:
-		piece.Place = "feeder " + at.feeder.Name
+		piece.Place = "feeder " + at.feeder
 	}
 	if c.place >= 0 {
 		piece.Fault = max(p.Pixel(int(math.Round(c.place))), 1)
+	}
+	if p.most != nil && !at.twice && piece.over() > max(1, p.most[at])*(1+1e-9) {
+		p.worse = true
 	}
 	if !ok {
 		p.at[at] = len(p.list)

@@ -54,7 +54,7 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 	if s.ConnectorAmps == 0 && len(w.White) > 2 {
 		note(s.At("connector_amps"), "what its connectors may carry is not known: set connector_amps")
 	}
-	for _, f := range s.Feeds {
+	for i, f := range s.Feeds {
 		at := f.Marks.At("fuse_amps")
 		if f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0) {
 			note(at, "a fault through its feed at %s is not judged, since no fuse is known: set fuse_amps", f.At)
@@ -65,7 +65,7 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 				String: s.Name, Place: "feed at " + f.At, Amps: full, Limit: f.FuseAmps,
 				What:  fmt.Sprintf("supply %s gives %.3g A before it folds back; the %g A fuse at %s can never open", f.Supply.Name, full, f.FuseAmps, f.At),
 				Brief: fmt.Sprintf("The %g A fuse at %s can never open: supply %s gives %.3g A.", f.FuseAmps, f.At, f.Supply.Name, full),
-				Mend:  fmt.Sprintf("fit a fuse of at most %.3g A, or a larger supply", orNone(fuseUpTo(full/p.Protection.ShortFactor), full/p.Protection.ShortFactor)),
+				Mend:  w.fitting(i, full),
 			})
 		}
 	}
@@ -102,15 +102,20 @@ func (p Piece) finding() Finding {
 
 // finding says which shorts a fuse does not see.
 func (r Reach) finding() Finding {
-	mend := "use thicker wire, or feed it in more places"
-	if r.mend != "" {
-		mend = r.mend
-	}
 	return Finding{
 		Place: "feed at " + r.At, Amps: r.LeastAmps, Limit: r.NeededAmps,
 		What: fmt.Sprintf("beyond pixel %d the %g A fuse at %s does not see a short: at pixel %d it draws %.2f A, %.3g A is needed",
 			r.Unseen, r.FuseAmps, r.At, r.LeastPixel, r.LeastAmps, r.NeededAmps),
 		Brief: fmt.Sprintf("The %g A fuse at %s does not see a short beyond pixel %d.", r.FuseAmps, r.At, r.Unseen),
-		Mend:  mend + "; have it confirmed by a licensed person",
+		Mend:  r.mend + "; have it confirmed by a licensed person",
 	}
+}
+
+// fitting is the fuse that a supply of so many amperes opens soon, if white leaves one.
+func (w *wiring) fitting(feed int, full float64) string {
+	larger := fmt.Sprintf("a supply that gives %.3g A", w.protection.ShortFactor*w.s.Feeds[feed].FuseAmps)
+	if fuse := fuseUpTo(full / w.protection.ShortFactor); fuse*w.s.Feeds[feed].FuseContinuousShare >= w.white()[feed] && fuse > 0 {
+		return fmt.Sprintf("fit a fuse of at most %g A, or %s", fuse, larger)
+	}
+	return "fit " + larger
 }

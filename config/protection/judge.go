@@ -23,10 +23,3 @@ func furthest(list []Piece) *Piece {
 	}
 	return worst
 }
-
-func orNone(v, otherwise float64) float64 {
-	if v > 0 {
-		return v
-	}
-	return otherwise
-}

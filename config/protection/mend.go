@@ -1,6 +1,7 @@
 package protection
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,87 +11,145 @@ import (
 	"yardproof/config/budget"
 )
 
-// mend finds what would bring the piece within its limit, and proves it by working
-// the string out again.
-func (w *wiring) mend(worst Piece, mem *memory) string {
-	passes := func(s *config.String) bool {
-		m := newWiring(w.Wiring, s, w.celsius, w.protection)
-		return furthest(m.worst(mem)) == nil
-	}
-	hold := w.protection.FuseHolds
-	white := newRail(w, w.Cuts, nothing).loaded(w.White)
-	for _, rating := range ratings() {
-		s := *w.s
-		s.Feeds = nil
-		if slices.ContainsFunc(white.leads, func(amps float64) bool { return amps > rating }) {
-			break // full white would blow it
-		}
-		lower := false
-		for _, f := range w.s.Feeds {
-			g := *f
-			if g.FuseAmps > rating {
-				g.FuseAmps, lower = rating, true
-			}
-			s.Feeds = append(s.Feeds, &g)
-		}
-		if lower && passes(&s) {
-			return fmt.Sprintf("fuses of at most %g A on its feeds would keep every piece of it within its limit; or cut V+ between the feeds; local codes prevail", rating)
-		}
-	}
-	if worst.Connector > 0 && worst.Amps > worst.Connector*hold {
-		return fmt.Sprintf("connectors for %.3g A there, or V+ cut between the feeds; local codes prevail", math.Ceil(worst.Amps/hold))
-	}
-	for awg := 20; awg >= 8; awg -= 2 {
-		wire := config.Wire{AWG: awg, HasAWG: true, Metal: config.Copper}
-		if may, _ := budget.Ampacity(wire); may*hold*stepFactor >= worst.Amps {
-			return fmt.Sprintf("about %d AWG there, or V+ cut between the feeds; local codes prevail", awg)
-		}
-	}
-	return fmt.Sprintf("feed it so that at most %.3g A can meet there; local codes prevail", math.Floor(worst.MayAmps*hold*10)/10)
-}
+const noMend = "no single fuse, wire or connector was found that mends it: divide the string, each part with a feed of its own"
 
-// seeing finds the fuse or the wire with which the fuse of a feed sees every short,
-// and proves it by working the string out again.
-func (w *wiring) seeing(reach Reach) string {
-	was := w.s.Feeds[reach.feed]
-	passes := func(f *config.Feed, ohms []float64) bool {
-		s, m := *w.s, *w
-		s.Feeds = slices.Clone(w.s.Feeds)
-		s.Feeds[reach.feed] = f
-		m.s = &s
-		if ohms != nil {
-			m.Wiring.Ohms = ohms
-		}
-		return slices.ContainsFunc(m.reaches(), func(r Reach) bool { return r.feed == reach.feed && r.Unseen == 0 })
+// changed is the string with other feeds, pitch or connectors, or another jumper. Node k
+// keeps its place.
+func (w *wiring) changed(change func(*config.String)) *wiring {
+	s := *w.s
+	s.Jumpers, s.Feeds = slices.Clone(s.Jumpers), slices.Clone(s.Feeds)
+	for i, f := range s.Feeds {
+		g := *f
+		s.Feeds[i] = &g
 	}
-	var ways []string
-	white := newRail(w, w.Cuts, nothing)
-	needed := white.loaded(w.White).leads[slices.IndexFunc(white.leads, func(l lead) bool { return l.feed == reach.feed })]
-	if rating := fuseUpTo(reach.LargestFit); rating >= needed && rating < reach.FuseAmps {
-		f := *was
-		f.FuseAmps = rating // one ahead of the feeder's would see it as well
-		if passes(&f, nil) {
-			ways = append(ways, fmt.Sprintf("a fuse of %g A", rating))
-		}
-	}
-	for _, pitch := range []bool{false, true} {
-		for awg := 20; awg >= 8; awg -= 2 {
-			f, of, ohms := *was, "lead", []float64(nil)
-			f.Wire = thicker(was.Wire, awg)
-			if pitch {
-				of = "lead and pitch"
-				less := budget.Ohms(w.s.Pitch, w.hangs()) - budget.Ohms(thicker(w.s.Pitch, awg), w.hangs())
-				for k, sum := range w.Wiring.Ohms {
-					ohms = append(ohms, sum-float64(k)*less)
+	change(&s)
+	b := w.Wiring
+	if s.Pitch != w.s.Pitch || !slices.EqualFunc(s.Jumpers, w.s.Jumpers, func(a, b config.Jumper) bool { return a.Wire == b.Wire }) {
+		pitch := budget.Ohms(w.s.Pitch, w.hangs()) - budget.Ohms(s.Pitch, w.hangs())
+		b.Ohms = slices.Clone(b.Ohms)
+		less := 0.0
+		for k := 1; k < len(b.Ohms); k++ {
+			if less += pitch; w.jumper != nil {
+				if j, ok := w.jumper[k]; ok {
+					less += budget.Ohms(w.s.Jumpers[j].Wire, w.hangs()) - budget.Ohms(s.Jumpers[j].Wire, w.hangs())
 				}
 			}
-			if passes(&f, ohms) {
+			b.Ohms[k] = max(b.Ohms[k]-less, b.Ohms[k-1]+leastOhms)
+		}
+	}
+	return newWiring(b, &s, w.celsius, w.protection)
+}
+
+// mends reports whether a changed string is rid of what was past its limit at a spot,
+// and nothing else is further past its own than it was; no spot: only the latter.
+func (w *wiring) mends(before []Piece, rid *spot, m *memory) bool {
+	found := pieces{wiring: w, at: map[spot]int{}, most: map[spot]float64{}}
+	for _, p := range before {
+		if rid == nil || p.spot != *rid {
+			found.most[p.spot] = p.over()
+		}
+	}
+	found.all(m)
+	return !found.worse
+}
+
+// mend finds what would bring the piece within its limit, and proves it by working the
+// string out again.
+func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
+	with := func(change func(*config.String)) bool { return w.changed(change).mends(before, &worst.spot, m) }
+	const local = "; local codes prevail"
+	for _, rating := range ratings() {
+		if lower := w.lowered(rating); lower != nil && with(lower) {
+			return fmt.Sprintf("fuses of at most %g A on its feeds", rating) + local
+		}
+	}
+	at := worst.spot
+	if least := math.Ceil(worst.Amps / worst.holds); worst.Connector > 0 && least > worst.Connector && with(func(s *config.String) {
+		if at.kind == onLead {
+			s.Feeds[at.n].ConnectorAmps = least
+		} else {
+			s.ConnectorAmps = least
+		}
+	}) {
+		return fmt.Sprintf("connectors for %.3g A there", least) + local
+	}
+	for awg := 20; awg >= 6; awg -= 2 {
+		if at.kind != onFeeder && with(func(s *config.String) { *wireAt(s, at) = thicker(*wireAt(s, at), awg) }) {
+			return fmt.Sprintf("%d AWG for its %s", awg, [...]string{"pitch", "jumper", "lead"}[at.kind]) + local
+		}
+	}
+	return noMend + local
+}
+
+func wireAt(s *config.String, at spot) *config.Wire {
+	switch at.kind {
+	case onJumper:
+		return &s.Jumpers[at.n].Wire
+	case onLead:
+		return &s.Feeds[at.n].Wire
+	}
+	return &s.Pitch
+}
+
+// lowered changes all greater fuses to a rating; nil: there are none, or white is too
+// much for it.
+func (w *wiring) lowered(rating float64) func(*config.String) {
+	white, any := w.white(), false
+	for i, f := range w.s.Feeds {
+		if f.FuseAmps > rating {
+			any = true
+			if white[i] > rating*cmp.Or(f.FuseContinuousShare, 1) {
+				return nil
+			}
+		}
+	}
+	if !any {
+		return nil
+	}
+	return func(s *config.String) {
+		for _, f := range s.Feeds {
+			f.FuseAmps = min(f.FuseAmps, rating)
+		}
+	}
+}
+
+// white is what each feed brings at full white, either way.
+func (w *wiring) white() []float64 {
+	r := newRail(w, w.Cuts, nothing)
+	st, amps := r.loaded(w.White), make([]float64, len(w.s.Feeds))
+	for i, l := range r.leads {
+		amps[l.feed] = math.Abs(st.leads[i])
+	}
+	return amps
+}
+
+// seeing finds the fuse or the wire with which the fuse of a feed sees every short, and
+// proves it by working the string out again.
+func (w *wiring) seeing(reach Reach, before []Piece, m *memory) string {
+	with := func(change func(*config.String)) bool {
+		c := w.changed(change)
+		return slices.ContainsFunc(c.reaches(), func(r Reach) bool { return r.feed == reach.feed && r.Unseen == 0 }) && c.mends(before, nil, m)
+	}
+	var ways []string
+	share := cmp.Or(w.s.Feeds[reach.feed].FuseContinuousShare, 1)
+	if rating := fuseUpTo(reach.LargestFit); rating*share >= w.white()[reach.feed] && rating > 0 && rating < reach.FuseAmps &&
+		with(func(s *config.String) { s.Feeds[reach.feed].FuseAmps = rating }) { // one ahead of the feeder's would see it as well
+		ways = append(ways, fmt.Sprintf("a fuse of %g A", rating))
+	}
+	for _, of := range []string{"lead", "lead and pitch"} {
+		for awg := 20; awg >= 6; awg -= 2 {
+			if with(func(s *config.String) {
+				f := s.Feeds[reach.feed]
+				if f.Wire = thicker(f.Wire, awg); of != "lead" {
+					s.Pitch = thicker(s.Pitch, awg)
+				}
+			}) {
 				return strings.Join(append(ways, fmt.Sprintf("%d AWG for its %s", awg, of)), " or ") + " would see it"
 			}
 		}
 	}
 	if len(ways) == 0 {
-		return ""
+		return noMend
 	}
 	return ways[0] + " would see it"
 }

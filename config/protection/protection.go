@@ -41,6 +41,7 @@ type Piece struct {
 	Fault     int     `json:"fault_pixel,omitempty"`
 	When      string  `json:"when,omitempty"` // what else is wrong; "": nothing
 
+	spot  spot
 	holds float64 // [config.Protection]: what may have a fuse of some size in front of it is taken to bear what that fuse holds
 }
 

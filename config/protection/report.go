@@ -49,11 +49,11 @@ func (r *Report) line(p *config.Plan, b *budget.Budget, i int, alike *kinds, m *
 		out := String{Worst: w.worst(m), Fuses: w.reaches()}
 		for i := range out.Fuses {
 			if reach := &out.Fuses[i]; reach.Unseen > 0 {
-				reach.mend = w.seeing(*reach)
+				reach.mend = w.seeing(*reach, out.Worst, m)
 			}
 		}
 		if out.past = furthest(out.Worst); out.past != nil {
-			out.mend = w.mend(*out.past, m)
+			out.mend = w.mend(*out.past, out.Worst, m)
 		}
 		return out
 	})

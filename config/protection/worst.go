@@ -74,7 +74,7 @@ func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts floa
 		see(k, 1, &end)
 		if by := begin.by; by != end.by {
 			lo, hi := 0.0, 1.0
-			for range 30 {
+			for range 16 { // to a fraction of a pitch that no ampere shows
 				if mid := (lo + hi) / 2; f.at(k, mid).by == by {
 					lo = mid
 				} else {
