@@ -77,47 +77,47 @@ const (
 	onFeeder
 )
 
+func may(w config.Wire, celsius float64) float64 {
+	amps, _ := budget.AmpacityAt(w, celsius)
+	return amps
+}
+
 func (p *pieces) take(rails [2]*rail, x *worst, when string) {
 	s := p.s
 	for i := range rails {
 		top := 0
 		for k := 1; k < len(x.wire[i]); k++ {
 			if j, ok := p.jumper[k]; ok {
-				p.add(spot{rail: i, kind: onJumper, n: j}, k, x.wire[i][k], when, placed{s.Jumpers[j].Wire, p.hangs()}, s.ConnectorAmps)
+				p.add(spot{rail: i, kind: onJumper, n: j}, k, x.wire[i][k], when, may(s.Jumpers[j].Wire, p.hangs()), s.ConnectorAmps)
 			} else if top == 0 || x.wire[i][k].amps > x.wire[i][top].amps*(1+1e-9) {
 				top = k
 			}
 		}
 		if top > 0 {
-			p.add(spot{rail: i, kind: onPitch}, top, x.wire[i][top], when, placed{s.Pitch, p.hangs()}, s.ConnectorAmps)
+			p.add(spot{rail: i, kind: onPitch}, top, x.wire[i][top], when, may(s.Pitch, p.hangs()), s.ConnectorAmps)
 		}
 		for j, l := range rails[i].leads {
 			f := s.Feeds[l.feed]
 			if f.Wire.Known() || f.ConnectorAmps > 0 {
-				p.add(spot{rail: i, kind: onLead, n: l.feed}, 0, x.leads[i][j], when, placed{f.Wire, p.leadCelsius(f)}, f.ConnectorAmps)
+				p.add(spot{rail: i, kind: onLead, n: l.feed}, 0, x.leads[i][j], when, may(f.Wire, p.leadCelsius(f)), f.ConnectorAmps)
 			}
 		}
 		for j, f := range rails[i].feeders {
-			p.add(spot{rail: i, kind: onFeeder, feeder: f.Name}, 0, x.leads[i][len(rails[i].leads)+j], when, placed{f.Wire, config.Celsius(f.Temperature, p.celsius)}, f.ConnectorAmps)
+			p.add(spot{rail: i, kind: onFeeder, feeder: f.Name}, 0, x.leads[i][len(rails[i].leads)+j], when, may(f.Wire, config.Celsius(f.Temperature, p.plan.Temperature)), f.ConnectorAmps)
 		}
 	}
 }
 
-// A placed wire is one with the temperature of its place, in degrees Celsius.
-type placed struct {
-	config.Wire
-	celsius float64
-}
-
-func (p *pieces) add(at spot, node int, c current, when string, wire placed, connector float64) {
+// add takes the current of a spot whose wire, where it lies, and connector may carry so
+// many amperes; 0: not known.
+func (p *pieces) add(at spot, node int, c current, when string, may, connector float64) {
 	at.twice = c.place >= 0 && when != ""
 	amps := math.Round(c.amps*1e6) / 1e6
 	n, ok := p.at[at]
 	if ok && amps <= p.list[n].Amps {
 		return
 	}
-	may, _ := budget.AmpacityAt(wire.Wire, wire.celsius)
-	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when, holds: p.protection.FuseHolds, spot: at}
+	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when, holds: p.plan.Protection.FuseHolds, spot: at}
 	switch at.kind {
 	case onPitch:
 		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(node), 1))

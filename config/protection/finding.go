@@ -113,8 +113,8 @@ func (r Reach) finding() Finding {
 
 // fitting is the fuse that a supply of so many amperes opens soon, if white leaves one.
 func (w *wiring) fitting(feed int, full float64) string {
-	larger := fmt.Sprintf("a supply that gives %.3g A", w.protection.ShortFactor*w.s.Feeds[feed].FuseAmps)
-	if fuse := fuseUpTo(full / w.protection.ShortFactor); fuse*w.s.Feeds[feed].FuseContinuousShare >= w.white()[feed] && fuse > 0 {
+	larger := fmt.Sprintf("a supply that gives %.3g A", w.plan.Protection.ShortFactor*w.s.Feeds[feed].FuseAmps)
+	if fuse := fuseUpTo(full / w.plan.Protection.ShortFactor); fuse*w.share(feed) >= w.white().feeds[feed] && fuse > 0 {
 		return fmt.Sprintf("fit a fuse of at most %g A, or %s", fuse, larger)
 	}
 	return "fit " + larger

@@ -23,27 +23,31 @@ func (w *wiring) changed(change func(*config.String)) *wiring {
 		s.Feeds[i] = &g
 	}
 	change(&s)
-	b := w.Wiring
+	x := &wiring{Wiring: w.Wiring, s: &s, plan: w.plan, budget: w.budget}
 	if s.Pitch != w.s.Pitch || !slices.EqualFunc(s.Jumpers, w.s.Jumpers, func(a, b config.Jumper) bool { return a.Wire == b.Wire }) {
 		pitch := budget.Ohms(w.s.Pitch, w.hangs()) - budget.Ohms(s.Pitch, w.hangs())
-		b.Ohms = slices.Clone(b.Ohms)
+		x.Ohms = slices.Clone(x.Ohms)
 		less := 0.0
-		for k := 1; k < len(b.Ohms); k++ {
+		for k := 1; k < len(x.Ohms); k++ {
 			if less += pitch; w.jumper != nil {
 				if j, ok := w.jumper[k]; ok {
 					less += budget.Ohms(w.s.Jumpers[j].Wire, w.hangs()) - budget.Ohms(s.Jumpers[j].Wire, w.hangs())
 				}
 			}
-			b.Ohms[k] = max(b.Ohms[k]-less, b.Ohms[k-1]+leastOhms)
+			x.Ohms[k] = max(x.Ohms[k]-less, x.Ohms[k-1]+leastOhms)
 		}
 	}
-	return newWiring(b, &s, w.celsius, w.protection)
+	x.join()
+	return x
 }
 
-// mends reports whether a changed string is rid of what was past its limit at a spot,
+// mends reports whether a change rids the string of what was past its limit at a spot,
 // and nothing else is further past its own than it was; no spot: only the latter.
-func (w *wiring) mends(before []Piece, rid *spot, m *memory) bool {
-	found := pieces{wiring: w, at: map[spot]int{}, most: map[spot]float64{}}
+func (c *wiring) mends(w *wiring, before []Piece, rid *spot, m *memory) bool {
+	if c.overWhite(w) {
+		return false
+	}
+	found := pieces{wiring: c, at: map[spot]int{}, most: map[spot]float64{}}
 	for _, p := range before {
 		if rid == nil || p.spot != *rid {
 			found.most[p.spot] = p.over()
@@ -56,7 +60,7 @@ func (w *wiring) mends(before []Piece, rid *spot, m *memory) bool {
 // mend finds what would bring the piece within its limit, and proves it by working the
 // string out again.
 func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
-	with := func(change func(*config.String)) bool { return w.changed(change).mends(before, &worst.spot, m) }
+	with := func(change func(*config.String)) bool { return w.changed(change).mends(w, before, &worst.spot, m) }
 	const local = "; local codes prevail"
 	for _, rating := range ratings() {
 		if lower := w.lowered(rating); lower != nil && with(lower) {
@@ -94,11 +98,11 @@ func wireAt(s *config.String, at spot) *config.Wire {
 // lowered changes all greater fuses to a rating; nil: there are none, or white is too
 // much for it.
 func (w *wiring) lowered(rating float64) func(*config.String) {
-	white, any := w.white(), false
+	white, any := w.white().feeds, false
 	for i, f := range w.s.Feeds {
 		if f.FuseAmps > rating {
 			any = true
-			if white[i] > rating*cmp.Or(f.FuseContinuousShare, 1) {
+			if white[i] > rating*w.share(i) {
 				return nil
 			}
 		}
@@ -113,14 +117,54 @@ func (w *wiring) lowered(rating float64) func(*config.String) {
 	}
 }
 
-// white is what each feed brings at full white, either way.
-func (w *wiring) white() []float64 {
-	r := newRail(w, w.Cuts, nothing)
-	st, amps := r.loaded(w.White), make([]float64, len(w.s.Feeds))
-	for i, l := range r.leads {
-		amps[l.feed] = math.Abs(st.leads[i])
+// share is what part of its rating the fuse of a feed carries for long where it is, or one
+// that would be put there.
+func (w *wiring) share(feed int) float64 {
+	f := *w.s.Feeds[feed]
+	f.FuseAmps, f.FuseContinuousShare = 1, cmp.Or(f.FuseContinuousShare, 1)
+	return w.budget.FuseForLong(w.s, &f)
+}
+
+// brings is what a string's feeds, as in the plan, and its feeders bring, in amperes.
+type brings struct {
+	feeds   []float64
+	feeders map[*config.Feeder]float64
+}
+
+// white is what is brought at full white, either way.
+func (w *wiring) white() *brings {
+	if w.whole != nil {
+		return w.whole
 	}
-	return amps
+	r := newRail(w, w.Cuts, nothing)
+	st := r.loaded(w.White)
+	w.whole = &brings{make([]float64, len(w.s.Feeds)), map[*config.Feeder]float64{}}
+	for i, l := range r.leads {
+		w.whole.feeds[l.feed] = math.Abs(st.leads[i])
+	}
+	for i, h := range r.feeders {
+		w.whole.feeders[h] = math.Abs(st.leads[len(r.leads)+i])
+	}
+	return w.whole
+}
+
+// overWhite reports whether a fuse of the changed string has more to carry at full white
+// than it had, and more than it may for long.
+func (c *wiring) overWhite(w *wiring) bool {
+	const more = 1 + 1e-9
+	was, is := w.white(), c.white()
+	for i, amps := range is.feeds {
+		if fuse := c.s.Feeds[i].FuseAmps; fuse > 0 && amps > was.feeds[i]*more && amps > fuse*c.share(i) {
+			return true
+		}
+	}
+	for h, amps := range is.feeders {
+		others := c.budget.Feeders[slices.Index(c.plan.Feeders, h)].FullWhiteAmps - was.feeders[h]
+		if h.FuseAmps > 0 && amps > was.feeders[h]*more && amps+others > c.budget.FeederForLong(h) {
+			return true
+		}
+	}
+	return false
 }
 
 // seeing finds the fuse or the wire with which the fuse of a feed sees every short, and
@@ -128,11 +172,10 @@ func (w *wiring) white() []float64 {
 func (w *wiring) seeing(reach Reach, before []Piece, m *memory) string {
 	with := func(change func(*config.String)) bool {
 		c := w.changed(change)
-		return slices.ContainsFunc(c.reaches(), func(r Reach) bool { return r.feed == reach.feed && r.Unseen == 0 }) && c.mends(before, nil, m)
+		return slices.ContainsFunc(c.reaches(), func(r Reach) bool { return r.feed == reach.feed && r.Unseen == 0 }) && c.mends(w, before, nil, m)
 	}
 	var ways []string
-	share := cmp.Or(w.s.Feeds[reach.feed].FuseContinuousShare, 1)
-	if rating := fuseUpTo(reach.LargestFit); rating*share >= w.white()[reach.feed] && rating > 0 && rating < reach.FuseAmps &&
+	if rating := fuseUpTo(reach.LargestFit); rating*w.share(reach.feed) >= w.white().feeds[reach.feed] && rating > 0 && rating < reach.FuseAmps &&
 		with(func(s *config.String) { s.Feeds[reach.feed].FuseAmps = rating }) { // one ahead of the feeder's would see it as well
 		ways = append(ways, fmt.Sprintf("a fuse of %g A", rating))
 	}

@@ -113,8 +113,8 @@ func (w *wiring) kind() string {
 	for _, j := range s.Jumpers {
 		fmt.Fprint(&b, " j", j.After, plain(j.Wire))
 	}
-	for _, f := range s.Feeds {
-		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, plain(f.Wire), f.ConnectorAmps, supplyAmps(f.Supply), config.Celsius(f.Temperature, w.hangs()))
+	for i, f := range s.Feeds {
+		fmt.Fprint(&b, " f", f.At, f.Address, f.FuseAmps, plain(f.Wire), f.ConnectorAmps, supplyAmps(f.Supply), w.leadCelsius(f), w.share(i))
 		if f.Feeder != nil {
 			fmt.Fprintf(&b, "%q", f.Feeder.Name) // one of its name and supply
 		}
@@ -130,7 +130,7 @@ func only(f *config.Feed) func(*config.Feed) bool {
 
 // holds lists what V+'s fuses hold: leads, then feeders.
 func holds(r *rail, w *wiring) []float64 {
-	factor := w.protection.FuseHolds
+	factor := w.plan.Protection.FuseHolds
 	var amps []float64
 	for _, l := range r.leads {
 		amps = append(amps, factor*w.s.Feeds[l.feed].FuseAmps)
@@ -158,7 +158,7 @@ func supplyAmps(s *config.Supply) float64 {
 // reaches finds, fuse by fuse with the others open, the shorts it does not see.
 func (w *wiring) reaches() []Reach {
 	var list []Reach
-	short := w.protection.ShortFactor
+	short := w.plan.Protection.ShortFactor
 	for i, f := range w.s.Feeds {
 		fuse, lead := f.FuseAmps, 2*w.leadOhms(f)
 		if h := f.Feeder; h != nil {

@@ -32,15 +32,28 @@ const leastOhms = 1e-8
 // wiring is a string's conductors with its leads in the order of their nodes.
 type wiring struct {
 	budget.Wiring
-	s          *config.String
-	celsius    float64 // the plan's, where a place has none of its own
-	protection *config.Protection
-	leads      []lead
-	jumper     map[int]int // by node: which jumper leads there
+	s      *config.String
+	plan   *config.Plan
+	budget *budget.Budget
+	leads  []lead
+	jumper map[int]int // by node: which jumper leads there
+	whole  *brings     // at full white, once it is worked out
 }
 
-func newWiring(w budget.Wiring, s *config.String, celsius float64, protection *config.Protection) *wiring {
-	x := &wiring{Wiring: w, s: s, celsius: celsius, protection: protection}
+// newWiring is that of a string of the plan, by its index; false where it is not known.
+func newWiring(p *config.Plan, b *budget.Budget, n int) (*wiring, bool) {
+	w, ok := b.Wiring(n)
+	if !ok {
+		return nil, false
+	}
+	x := &wiring{Wiring: w, s: p.Strings[n], plan: p, budget: b}
+	x.join()
+	return x, true
+}
+
+// join finds the leads and the jumpers.
+func (x *wiring) join() {
+	w, s := &x.Wiring, x.s
 	for i, f := range s.Feeds {
 		x.leads = append(x.leads, lead{feed: i, node: w.Feeds[i], g: 1 / x.leadOhms(f)})
 	}
@@ -51,11 +64,10 @@ func newWiring(w budget.Wiring, s *config.String, celsius float64, protection *c
 		x.jumper[w.Node(s.NullPixels+j.After)+1] = i
 	}
 	slices.SortStableFunc(x.leads, func(a, b lead) int { return cmp.Compare(a.node, b.node) })
-	return x
 }
 
 // hangs is the temperature where the string hangs.
-func (w *wiring) hangs() float64 { return config.Celsius(w.s.Temperature, w.celsius) }
+func (w *wiring) hangs() float64 { return config.Celsius(w.s.Temperature, w.plan.Temperature) }
 
 // leadOhms is one conductor of a feed's own wire, at its own temperature.
 func (w *wiring) leadOhms(f *config.Feed) float64 {
@@ -65,7 +77,7 @@ func (w *wiring) leadOhms(f *config.Feed) float64 {
 func (w *wiring) leadCelsius(f *config.Feed) float64 { return config.Celsius(f.Temperature, w.hangs()) }
 
 func (w *wiring) feederOhms(f *config.Feeder) float64 {
-	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, w.celsius))
+	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, w.plan.Temperature))
 }
 
 // A lead is where a feed joins the rail.

@@ -39,12 +39,11 @@ func New(p *config.Plan, b *budget.Budget) *Report {
 // line works out one string.
 func (r *Report) line(p *config.Plan, b *budget.Budget, i int, alike *kinds, m *memory) {
 	s := p.Strings[i]
-	bw, ok := b.Wiring(i)
+	w, ok := newWiring(p, b, i)
 	if !ok {
 		r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: set pitch, amps_per_pixel and supply", s.Name)})
 		return
 	}
-	w := newWiring(bw, s, p.Temperature, &p.Protection)
 	out := alike.once(w.kind(), func() String {
 		out := String{Worst: w.worst(m), Fuses: w.reaches()}
 		for i := range out.Fuses {

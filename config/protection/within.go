@@ -12,11 +12,10 @@ import (
 // those who try out many plans. What holds here is still to be judged by New.
 func Within(p *config.Plan, b *budget.Budget, n int) string {
 	s := p.Strings[n]
-	bw, ok := b.Wiring(n)
+	w, ok := newWiring(p, b, n)
 	if !ok {
 		return "its currents in a fault are not known"
 	}
-	w := newWiring(bw, s, p.Temperature, &p.Protection)
 	for _, f := range s.Feeds {
 		if full := supplyAmps(f.Supply); full > 0 && f.FuseAmps > full {
 			return fmt.Sprintf("supply %s gives %.3g A before it folds back; the %g A fuse at %s can never open", f.Supply.Name, full, f.FuseAmps, f.At)

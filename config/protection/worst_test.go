@@ -16,11 +16,11 @@ func made(t testing.TB, text string) (*config.Plan, *budget.Budget, *wiring) {
 	t.Helper()
 	p := configtest.Load(t, text)
 	b := budget.New(p)
-	bw, ok := b.Wiring(0)
+	w, ok := newWiring(p, b, 0)
 	if !ok {
 		t.Fatal("the string is not known")
 	}
-	return p, b, newWiring(bw, p.Strings[0], p.Temperature, &p.Protection)
+	return p, b, w
 }
 
 const supplies = "supplies: [{name: a, volts: 12, watts: 600}]\n"
