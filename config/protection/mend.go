@@ -44,9 +44,6 @@ func (w *wiring) changed(change func(*config.String)) *wiring {
 // mends reports whether a change rids the string of what was past its limit at a spot,
 // and nothing else is further past its own than it was; no spot: only the latter.
 func (c *wiring) mends(w *wiring, before []Piece, rid *spot, m *memory) bool {
-	if c.overWhite(w) {
-		return false
-	}
 	found := pieces{wiring: c, at: map[spot]int{}, most: map[spot]float64{}}
 	for _, p := range before {
 		if rid == nil || p.spot != *rid {
@@ -60,14 +57,17 @@ func (c *wiring) mends(w *wiring, before []Piece, rid *spot, m *memory) bool {
 // mend finds what would bring the piece within its limit, and proves it by working the
 // string out again.
 func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
-	with := func(change func(*config.String)) bool { return w.changed(change).mends(w, before, &worst.spot, m) }
+	at := worst.spot
+	with := func(change func(*config.String)) bool {
+		c := w.changed(change)
+		return !c.overWhite(w, false) && c.mends(w, before, &at, m)
+	}
 	const local = "; local codes prevail"
 	for _, rating := range ratings() {
 		if lower := w.lowered(rating); lower != nil && with(lower) {
 			return fmt.Sprintf("fuses of at most %g A on its feeds", rating) + local
 		}
 	}
-	at := worst.spot
 	if least := math.Ceil(worst.Amps / worst.holds); worst.Connector > 0 && least > worst.Connector && with(func(s *config.String) {
 		if at.kind == onLead {
 			s.Feeds[at.n].ConnectorAmps = least
@@ -77,22 +77,40 @@ func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
 	}) {
 		return fmt.Sprintf("connectors for %.3g A there", least) + local
 	}
-	for awg := 20; awg >= 6; awg -= 2 {
-		if at.kind != onFeeder && with(func(s *config.String) { *wireAt(s, at) = thicker(*wireAt(s, at), awg) }) {
-			return fmt.Sprintf("%d AWG for its %s", awg, [...]string{"pitch", "jumper", "lead"}[at.kind]) + local
+	of := [...]string{"pitch", "jumper", "lead", ""}[at.kind]
+	if at.kind == onPitch && len(w.s.Jumpers) > 0 {
+		of = "pitch and jumpers"
+	}
+	for _, capped := range []bool{false, true} {
+		for awg := 20; awg >= 6 && at.kind != onFeeder; awg -= 2 {
+			c := w.changed(func(s *config.String) { thicken(s, at, awg) })
+			if c.overWhite(w, capped) || !c.mends(w, before, &at, m) {
+				continue
+			}
+			text := fmt.Sprintf("%d AWG for its %s", awg, of)
+			if capped {
+				text += " (full white is then capped by a fuse)"
+			}
+			return text + local
 		}
 	}
 	return noMend + local
 }
 
-func wireAt(s *config.String, at spot) *config.Wire {
+// thicken changes the wire at a spot; the pitch's with the jumpers in it, which are of the
+// same unless the plan says otherwise.
+func thicken(s *config.String, at spot, awg int) {
 	switch at.kind {
-	case onJumper:
-		return &s.Jumpers[at.n].Wire
 	case onLead:
-		return &s.Feeds[at.n].Wire
+		s.Feeds[at.n].Wire = thicker(s.Feeds[at.n].Wire, awg)
+	case onPitch:
+		s.Pitch = thicker(s.Pitch, awg)
 	}
-	return &s.Pitch
+	for i := range s.Jumpers {
+		if at.kind == onPitch || at.kind == onJumper && at.n == i {
+			s.Jumpers[i].Wire = thicker(s.Jumpers[i].Wire, awg)
+		}
+	}
 }
 
 // lowered changes all greater fuses to a rating; nil: there are none, or white is too
@@ -149,18 +167,18 @@ func (w *wiring) white() *brings {
 }
 
 // overWhite reports whether a fuse of the changed string has more to carry at full white
-// than it had, and more than it may for long.
-func (c *wiring) overWhite(w *wiring) bool {
+// than it had, and more than it may for long; or, with the level capped, than its rating.
+func (c *wiring) overWhite(w *wiring, capped bool) bool {
 	const more = 1 + 1e-9
 	was, is := w.white(), c.white()
 	for i, amps := range is.feeds {
-		if fuse := c.s.Feeds[i].FuseAmps; fuse > 0 && amps > was.feeds[i]*more && amps > fuse*c.share(i) {
+		if fuse := c.s.Feeds[i].FuseAmps; fuse > 0 && amps > was.feeds[i]*more && (amps > fuse || !capped && amps > fuse*c.share(i)) {
 			return true
 		}
 	}
 	for h, amps := range is.feeders {
 		others := c.budget.Feeders[slices.Index(c.plan.Feeders, h)].FullWhiteAmps - was.feeders[h]
-		if h.FuseAmps > 0 && amps > was.feeders[h]*more && amps+others > c.budget.FeederForLong(h) {
+		if h.FuseAmps > 0 && amps > was.feeders[h]*more && (amps+others > h.FuseAmps || !capped && amps+others > c.budget.FeederForLong(h)) {
 			return true
 		}
 	}
@@ -172,19 +190,23 @@ func (c *wiring) overWhite(w *wiring) bool {
 func (w *wiring) seeing(reach Reach, before []Piece, m *memory) string {
 	with := func(change func(*config.String)) bool {
 		c := w.changed(change)
-		return slices.ContainsFunc(c.reaches(), func(r Reach) bool { return r.feed == reach.feed && r.Unseen == 0 }) && c.mends(w, before, nil, m)
+		return slices.ContainsFunc(c.reaches(), func(r Reach) bool { return r.feed == reach.feed && r.Unseen == 0 }) && !c.overWhite(w, false) && c.mends(w, before, nil, m)
 	}
 	var ways []string
 	if rating := fuseUpTo(reach.LargestFit); rating*w.share(reach.feed) >= w.white().feeds[reach.feed] && rating > 0 && rating < reach.FuseAmps &&
 		with(func(s *config.String) { s.Feeds[reach.feed].FuseAmps = rating }) { // one ahead of the feeder's would see it as well
 		ways = append(ways, fmt.Sprintf("a fuse of %g A", rating))
 	}
-	for _, of := range []string{"lead", "lead and pitch"} {
+	pitch := "lead and pitch"
+	if len(w.s.Jumpers) > 0 {
+		pitch = "lead, pitch and jumpers"
+	}
+	for _, of := range []string{"lead", pitch} {
 		for awg := 20; awg >= 6; awg -= 2 {
 			if with(func(s *config.String) {
 				f := s.Feeds[reach.feed]
 				if f.Wire = thicker(f.Wire, awg); of != "lead" {
-					s.Pitch = thicker(s.Pitch, awg)
+					thicken(s, spot{kind: onPitch}, awg)
 				}
 			}) {
 				return strings.Join(append(ways, fmt.Sprintf("%d AWG for its %s", awg, of)), " or ") + " would see it"

@@ -45,9 +45,9 @@ var mendings = map[string]*regexp.Regexp{
 	"fuses":      regexp.MustCompile(`fuses of at most (\S+) A on its feeds`),
 	"connectors": regexp.MustCompile(`connectors for (\S+) A there`),
 	"fuse":       regexp.MustCompile(`a fuse of (?:at most )?(\S+) A`),
-	"pitch":      regexp.MustCompile(`(\d+) AWG for its (?:lead and )?pitch`),
+	"pitch":      regexp.MustCompile(`(\d+) AWG for its (?:lead and |lead, )?pitch`),
 	"lead":       regexp.MustCompile(`(\d+) AWG for its lead`),
-	"jumper":     regexp.MustCompile(`(\d+) AWG for its jumper`),
+	"jumper":     regexp.MustCompile(`(\d+) AWG for its (?:.*pitch and )?jumper`),
 	"supply":     regexp.MustCompile(`a supply that gives (\S+) A`),
 }
 
