@@ -55,7 +55,7 @@ func runOpening(ctx context.Context, std stdio, stateDir, format, since, iface s
 		return err
 	}
 	f := opening.Facts{
-		Plan: c.Plan, Budget: c.Budget, Standings: index.Standings(), Burned: burned(dir), Now: time.Now(), Zone: time.Local,
+		Plan: c.Plan, Budget: c.Budget, Standings: index.Standings(), Burned: burned(dir, c.Plan), Now: time.Now(), Zone: time.Local,
 		Seen: func(controller string) string {
 			seen, _ := index.Seen(controller, config.SeenOnLoss()...)
 			return seen
@@ -106,9 +106,9 @@ func hear(ctx context.Context, iface, dir string, plan *config.Plan, universes [
 	return h, nil
 }
 
-// burned is what a burn-in left in a state directory.
-func burned(dir string) opening.Burned {
-	p := burnin.Kept(dir)
+// burned is what a burn-in of a plan left in a state directory.
+func burned(dir string, plan *config.Plan) opening.Burned {
+	p := burnin.Kept(dir, plan)
 	b := opening.Burned{Served: map[string]opening.Served{}, Looks: p.Looks, LastLook: p.LastLook}
 	for name, s := range p.Strings {
 		b.Served[name] = opening.Served{Label: s.Label, For: time.Duration(s.Served)}

@@ -156,8 +156,8 @@ func (b *BurnIn) adopt(plan *config.Plan) error {
 	}
 	b.plan, b.programme, b.names = plan, programme, names
 	p := &b.progress
-	if p.Plan != plan.Name {
-		b.cfg.Log.Warn("the progress that was kept belongs to another plan; the burn-in begins anew", "kept", p.Plan, "plan", plan.Name)
+	if !p.isOf(plan) {
+		b.cfg.Log.Warn("the progress that was kept belongs to another plan, or to other strings; the burn-in begins anew", "kept", p.Plan, "plan", plan.Name)
 		b.progress = *p.anew(plan.Name)
 		b.progress.Starts = 1
 	}

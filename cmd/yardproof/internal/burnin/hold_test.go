@@ -91,6 +91,7 @@ func TestAnotherPlan(t *testing.T) {
 		{"another label", "label: C2", "label: C9", 10 * time.Minute, 0, false},
 		{"another universe", "universe: 2", "universe: 7", 10 * time.Minute, 0, false},
 		{"more pixels", "universe: 2, pixels: 50", "universe: 2, pixels: 60", 10 * time.Minute, 0, false},
+		{"all strings elsewhere", "universe: ", "universe: 1", 0, 0, true},
 		{"another controller", "pixels: 50, controller: bandstand", "pixels: 50, controller: boathouse", 10 * time.Minute, 10 * time.Minute, false},
 	} {
 		synctest.Test(t, func(t *testing.T) {
@@ -98,7 +99,17 @@ func TestAnotherPlan(t *testing.T) {
 			y.start(nil)
 			pass(10 * time.Minute)
 			y.end()
-			y.restart(strings.Replace(shortProgramme, c.old, c.new, 1))
+			text := shortProgramme
+			if c.old != "" {
+				text = strings.ReplaceAll(text, c.old, c.new)
+			}
+			plan, _ := load(t, text)
+			for name, want := range map[string]time.Duration{"gable-left": c.left, "gable-right": c.right} {
+				if got := time.Duration(Kept(y.path, plan).Strings[name].Served); got < want-2*time.Second || got > want+2*time.Second {
+					t.Errorf("%s: a sheet says that %s was served %v, want %v", c.name, name, got, want)
+				}
+			}
+			y.restart(text)
 			defer y.end()
 			near := func(name string, want time.Duration) {
 				if got := y.served(name); got < want-2*time.Second || got > want+2*time.Second {

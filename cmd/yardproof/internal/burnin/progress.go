@@ -14,6 +14,7 @@ import (
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config"
 )
 
 // file is the progress in the state directory.
@@ -107,13 +108,15 @@ func (p *Progress) Summary() string {
 		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, textout.Count(int(p.Refused), "packet"), time.Duration(p.WorstLateness), loss, p.outages(), textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
 }
 
-// Kept returns the progress that a burn-in kept in a directory, as it was last
-// written; the zero one when there is none that can be read.
-func Kept(dir string) (p Progress) {
+// Kept returns the progress that a burn-in of a plan kept in a directory, as it was
+// last written, with the strings that are still the same; the zero one when there is
+// none that can be read.
+func Kept(dir string, plan *config.Plan) (p Progress) {
 	text, err := os.ReadFile(filepath.Join(dir, file))
-	if err != nil || json.Unmarshal(text, &p) != nil || p.Started.IsZero() {
+	if err != nil || json.Unmarshal(text, &p) != nil || p.Started.IsZero() || !p.isOf(plan) {
 		return Progress{}
 	}
+	maps.DeleteFunc(p.Strings, func(name string, s Served) bool { return !s.isOf(plan.Find(name)) })
 	return p
 }
 

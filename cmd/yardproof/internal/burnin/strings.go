@@ -7,6 +7,26 @@ import (
 	"yardproof/config"
 )
 
+// isOf reports whether this is the progress of a plan: of its name, and of one at least
+// of its strings, if it is of any.
+func (p *Progress) isOf(plan *config.Plan) bool {
+	served := 0
+	for name, s := range p.Strings {
+		if s.Served == 0 {
+			continue
+		}
+		if served++; p.Plan == plan.Name && s.isOf(plan.Find(name)) {
+			return true
+		}
+	}
+	return served == 0 && p.Plan == plan.Name
+}
+
+// isOf reports whether these are the hours of a string: the same one, at the same address.
+func (s Served) isOf(str *config.String) bool {
+	return str != nil && s.Label == str.Label && s.Address == address(str)
+}
+
 // adoptStrings lets a string go on with its hours only if it is the same one, at
 // the same address.
 func (b *BurnIn) adoptStrings() {
@@ -16,14 +36,14 @@ func (b *BurnIn) adoptStrings() {
 	}
 	for _, name := range b.names {
 		s := b.plan.Find(name)
-		old, now := p.Strings[name], Served{Label: s.Label, Address: address(s)}
-		if old.Label == now.Label && old.Address == now.Address {
+		old := p.Strings[name]
+		if old.isOf(s) {
 			continue
 		}
 		if old.Served > 0 {
 			b.cfg.Log.Warn("the same name, but another string or address: its hours begin anew", "string", name)
 		}
-		p.Strings[name] = now
+		p.Strings[name] = Served{Label: s.Label, Address: address(s)}
 	}
 }
 

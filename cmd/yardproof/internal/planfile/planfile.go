@@ -115,13 +115,22 @@ func (c Checked) Errors() int {
 	return n
 }
 
+// maxPrinted bounds what one plan writes, perhaps every few seconds to a journal.
+const maxPrinted = 100
+
 // Print writes the problems, a line each: the errors alone when there are any.
 func (c Checked) Print(w io.Writer) {
-	errors := c.Errors() > 0
+	errors, n := c.Errors(), 0
 	for _, p := range c.Problems {
-		if p.Severity == config.Error || !errors {
+		if p.Severity != config.Error && errors > 0 {
+			continue
+		}
+		if n++; n <= maxPrinted {
 			fmt.Fprintln(w, p)
 		}
+	}
+	if n > maxPrinted {
+		fmt.Fprintf(w, "%s: and %d more like these; mend the first ones, then check again\n", c.Plan.File, n-maxPrinted)
 	}
 }
 

@@ -2,6 +2,7 @@ package planfile
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -99,5 +100,18 @@ func TestNoSuch(t *testing.T) {
 		if got := NoSuch("string", tt.name, tt.there).Error(); got != tt.want {
 			t.Errorf("%s: %s, want %s", tt.name, got, tt.want)
 		}
+	}
+}
+
+// A service that is started again every few seconds says the same each time: a file that
+// is wrong all through takes a bounded part of the journal.
+func TestPrintIsBounded(t *testing.T) {
+	text := "strings:\n" + strings.Repeat("  - {name: a, universe: 70000, pixels: 50}\n", 1001)
+	var b strings.Builder
+	c := check(text)
+	c.Print(&b)
+	lines := strings.Split(strings.TrimSpace(b.String()), "\n")
+	if len(lines) != maxPrinted+1 || !strings.HasPrefix(lines[maxPrinted], fmt.Sprintf("p: and %d more", c.Errors()-maxPrinted)) || b.Len() > 200*maxPrinted {
+		t.Errorf("%d errors are told in %d octets, %d lines, the last %q", c.Errors(), b.Len(), len(lines), lines[len(lines)-1])
 	}
 }

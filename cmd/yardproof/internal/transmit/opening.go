@@ -23,7 +23,7 @@ func (t *Transmitter) openingFacts() opening.Facts {
 		},
 	}
 	if t.cfg.Burned != nil {
-		f.Burned = t.cfg.Burned(t.state.Path("."))
+		f.Burned = t.cfg.Burned(t.state.Path("."), now.Plan)
 	}
 	if _, ok := around.Contested(); ok {
 		f.Heard = &opening.Heard{Where: t.cfg.Interface, Others: around.Watch.Competing}

@@ -55,7 +55,7 @@ type Config struct {
 
 	Bench *web.Bench // the page is a bench's; nil: it is not
 
-	Burned func(dir string) opening.Burned // what a burn-in kept in the state directory; nil: nobody can tell
+	Burned func(dir string, plan *config.Plan) opening.Burned // what a burn-in kept in the state directory; nil: nobody can tell
 
 	HTTP        string   // the address that serves page and metrics
 	HostNames   []string // names that the page is asked for by, beside this machine's own
