@@ -40,8 +40,15 @@ func (p *Pair) Start(t testing.TB, ns string, args ...string) *Program {
 	if p != nil {
 		cmd = p.Command(ctx, ns, self, args...)
 	}
-	prog := &Program{t: t, cmd: cmd, done: make(chan struct{})}
 	cmd.Env = append(os.Environ(), AsProgram+"=1")
+	return Started(t, cmd, cancel)
+}
+
+// Started starts a command that is, or becomes, the test binary running as yardproof;
+// cancel kills it.
+func Started(t testing.TB, cmd *exec.Cmd, cancel func()) *Program {
+	t.Helper()
+	prog := &Program{t: t, cmd: cmd, done: make(chan struct{})}
 	cmd.Stdout = locked{prog, &prog.out}
 	cmd.Stderr = locked{prog, &prog.err}
 	if err := cmd.Start(); err != nil {
