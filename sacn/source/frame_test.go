@@ -246,3 +246,27 @@ func TestDiscovery(t *testing.T) {
 		}
 	}
 }
+
+// A scene whose renderer has nothing to say yet sends its dark frame, and not zeros:
+// a relay that stays on does not drop out at a reload.
+func TestSceneBeginsDark(t *testing.T) {
+	scene := Scene{
+		Streams: multicasts(2),
+		Render:  func(Frame, [][]byte) {},
+		Dark:    func(slots [][]byte) { slots[1][0] = 77 },
+	}
+	y := inYard(t, testConfig(), scene, func(_ *yard, s *Source) {
+		time.Sleep(10*period + time.Millisecond)
+		if err := s.Replace(scene); err != nil {
+			t.Error(err)
+		}
+		time.Sleep(10 * period)
+	})
+	for u, want := range map[uint16]byte{1: 0, 2: 77} {
+		for i, p := range y.of(sacn.DataPacket, u) {
+			if p.first != want {
+				t.Errorf("universe %d, packet %d: slot 1 = %d, want %d", u, i, p.first, want)
+			}
+		}
+	}
+}

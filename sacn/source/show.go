@@ -126,6 +126,7 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 		sh.packets = append(sh.packets, p)
 		sh.slots = append(sh.slots, p.Slots())
 	}
+	sh.dark() // whoever renders may leave a frame as it was
 	sh.slices = cut(sh.packets, interleave(scene.Streams))
 
 	multicast := s.hold(sh, netip.Addr{})

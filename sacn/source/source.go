@@ -69,8 +69,8 @@ type Frame struct {
 type Scene struct {
 	Streams []Stream
 
-	// Render writes frame f into slots; slots[i] belongs to Streams[i], begins
-	// as zeros and keeps what was written before. It runs before the frame's
+	// Render writes frame f into slots; slots[i] belongs to Streams[i], begins as
+	// the dark frame has it and keeps what was written before. It runs before the frame's
 	// deadline, on the sending goroutine, and must not block.
 	Render func(f Frame, slots [][]byte)
 
