@@ -49,6 +49,10 @@ schema:
 design:
 	$(GO) test ./config/design -count=1 -timeout 2h -v -run 'Exhaustive|FewestPlugs|RandomPlans' -cases 500 -plans 500
 
+# As root, two minutes of requests, reloads and kills: never more light than allowed.
+storm: tools
+	$(GO) test -race -vet=off -count=1 -timeout 20m -run 'TestStorm$$' -v ./cmd/yardproof -storm 2m
+
 # The pictures in the README.
 screenshots: tools
 	$(GO) -C cmd/yardproof/browsertest test -count=1 -run Screenshots . -screenshots $(CURDIR)/testdata/screenshots
@@ -92,4 +96,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test schema bench bench-listen soak bench-tools lint cross package tools
+.PHONY: build demo test storm schema bench bench-listen soak bench-tools lint cross package tools

@@ -105,9 +105,9 @@ var whiteAtTimes = map[string]bool{"number": true, "ramp": true, "code": true}
 func (s *stormer) any(r *rand.Rand, mayResume, noOtherWhite bool) {
 	names := []string{`"roof"`, `"eaves"`, `"rail"`, `"gable"`}
 	switch n := r.IntN(100); {
-	case n < 5:
+	case n == 0 && r.IntN(10) == 0: // seldom enough for something to be lit
 		s.dark()
-	case n < 12 && mayResume:
+	case n < 4 && mayResume:
 		s.resume()
 	case n < 60:
 		all := patterns.All()
@@ -206,7 +206,7 @@ func TestStorm(t *testing.T) {
 
 // rage is a second or so of eight who ask for anything, and of reload after reload.
 func (s *stormer) rage(r *rand.Rand, noOtherWhite bool, reload func()) {
-	length := time.Duration(600+r.IntN(600)) * time.Millisecond
+	length := time.Duration(900+r.IntN(900)) * time.Millisecond
 	end := time.Now().Add(length)
 	noMore := end.Add(-time.Duration(r.Int64N(int64(length)))) // from here on, dark stays
 	var wg sync.WaitGroup

@@ -136,4 +136,16 @@ func TestFirstLightRises(t *testing.T) {
 	if got := y.s.Snapshot().Shown; got.LevelNow != got.Level {
 		t.Errorf("after three seconds %v of %v", got.LevelNow, got.Level)
 	}
+
+	y = newYard(t, twoStrings)
+	y.show(Request{Pattern: "walk", Level: 1})
+	y.s.HoldDark("a test", y.now) // before a frame of it
+	y.s.Resume()
+	y.show(Request{Pattern: "ruler", Level: 1})
+	y.frames(1)
+	y.show(Request{Pattern: "ends", Level: 1})
+	y.wait(patterns.MinChange)
+	if got := y.brightest(); got > 80 {
+		t.Errorf("half a second after the first light a slot is at %d, though nothing had been lit before", got)
+	}
 }

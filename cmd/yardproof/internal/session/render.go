@@ -31,6 +31,7 @@ func (s *Session) render(sc *scene, deadline time.Time, slots [][]byte) {
 	}
 	elapsed := deadline.Sub(s.shown.Since)
 	s.next = deadline.Add(s.now.pattern.Next(elapsed) - elapsed)
+	s.lit = s.lit || !s.now.pattern.Dark && s.shown.LevelNow > 0 && s.shown.LevelNow >= s.shown.Level
 	for _, i := range s.now.lit {
 		buf := sc.buffers[i]
 		s.now.pattern.Frame(buf, sc.layouts[i], s.shown.Options, elapsed)

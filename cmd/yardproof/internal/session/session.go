@@ -78,7 +78,7 @@ type Session struct {
 	hold        *Hold // nil: nobody holds
 	holdChanged chan struct{}
 	programme   bool
-	lit         bool // something has been lit since the start
+	lit         bool // something has reached its level since the start: until then light comes up slowly
 }
 
 // New returns a session that shows dark.
@@ -192,17 +192,17 @@ func (s *Session) Show(r Request) (Snapshot, error) {
 		s.earlier = s.now
 	}
 	level := s.shown.LevelNow
+	if s.now.pattern.Dark {
+		level = 0
+	}
 	same := r.Pattern == s.now.request.Pattern
 	since := s.last
 	if earliest := s.changed.Add(patterns.MinChange); !next.pattern.Dark && !s.changed.IsZero() && since.Before(earliest) {
 		since = earliest
 	}
 	s.begin(next, since)
-	if same {
+	if same || !s.lit {
 		s.shown.LevelNow = min(level, s.shown.Level)
-	}
-	if !next.pattern.Dark && !s.lit { // the first light after a start comes up slowly
-		s.lit, s.shown.LevelNow = true, 0
 	}
 	return s.snapshot(), nil
 }

@@ -53,6 +53,7 @@ func (y *yard) take(look source.Scene) {
 	for _, stream := range look.Streams {
 		y.slots = append(y.slots, make([]byte, stream.Slots))
 	}
+	look.Dark(y.slots)
 }
 
 func (y *yard) frames(n int) {
