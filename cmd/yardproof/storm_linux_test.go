@@ -115,7 +115,7 @@ func (s *stormer) any(r *rand.Rand, mayResume, noOtherWhite bool) {
 		if r.IntN(3) == 0 {
 			pattern = "full-white"
 		}
-		if noOtherWhite && whiteAtTimes[pattern] {
+		if noOtherWhite && whiteAtTimes[pattern] || pattern == patterns.Dark && r.IntN(40) > 0 { // dark cuts short what waits for its turn
 			pattern = "walk"
 		}
 		r.Shuffle(len(names), func(i, j int) { names[i], names[j] = names[j], names[i] })
@@ -218,8 +218,9 @@ func (s *stormer) rage(r *rand.Rand, noOtherWhite bool, reload func()) {
 			}
 		})
 	}
+	gap := 100 + r.IntN(1000) // milliseconds; a reload shows dark until what waits has its turn
 	for time.Now().Before(end) {
-		time.Sleep(time.Duration(r.IntN(150)) * time.Millisecond)
+		time.Sleep(time.Duration(r.IntN(gap)) * time.Millisecond)
 		reload()
 	}
 	wg.Wait()
