@@ -183,7 +183,7 @@ func TestStorm(t *testing.T) {
 			put([][]byte{one, two}[r.IntN(2)])
 			prog.Signal(syscall.SIGHUP)
 		})
-		if r.IntN(2) == 0 {
+		if len(lives) == 0 || r.IntN(2) == 0 {
 			s.dark()
 		}
 		prog.Signal(syscall.SIGKILL)
