@@ -81,7 +81,6 @@ func TestStorm(t *testing.T) {
 	for seed := range uint64(40) {
 		r := rand.New(rand.NewPCG(seed, 16))
 		y := newYard(t, stormPlan(r))
-		plan := y.s.Snapshot().Plan
 		for range 40 {
 			switch n := r.IntN(20); {
 			case n == 0:
@@ -99,7 +98,7 @@ func TestStorm(t *testing.T) {
 			default:
 				y.stormShow(r)
 			}
-			plan = y.s.Snapshot().Plan
+			plan := y.s.Snapshot().Plan
 			for range 1 + r.IntN(40) {
 				y.frames(1)
 				share, what := flows(plan, y.slots)
