@@ -2,6 +2,7 @@ package browsertest
 
 import (
 	"fmt"
+	"net/http"
 	"os/exec"
 	"strings"
 	"testing"
@@ -99,6 +100,8 @@ func TestBench(t *testing.T) {
 	p.tap("#right")
 	p.until(`document.getElementById("say").textContent.startsWith("B003 is good")`)
 
+	keptForLater(t, d, p)
+
 	out, err := exec.Command(program, "report", "--state", state).CombinedOutput()
 	if err != nil || !strings.Contains(string(out), "2.30 A") || !strings.Contains(string(out), "seen flickers") || strings.Contains(string(out), "b003") {
 		t.Errorf("the report says %v\n%s", err, out)
@@ -132,5 +135,52 @@ func keysStay(t *testing.T, p *phone) {
 		})()`); len(wrong) > 0 {
 			t.Errorf("%s: %q", s.name, wrong)
 		}
+	}
+}
+
+// keptForLater has two proofs not reach the laptop: each next tag is there all the same.
+// When they are sent, one whose tag was given away meanwhile is refused with the reason,
+// holds up nothing, and is taken when it is meant.
+func keptForLater(t *testing.T, d *daemon, p *phone) {
+	t.Helper()
+	eval[bool](p, `(() => {
+		window.answered = window.fetch;
+		window.fetch = (...a) => String(a[0]).includes("/api/proofs") && a[1]?.method === "POST" ? Promise.reject(new TypeError("no link")) : window.answered(...a);
+		return true;
+	})()`)
+	eval[bool](p, `(() => { const e = document.getElementById("bench-tag"); e.value = "B011"; e.dispatchEvent(new Event("input")); return true })()`)
+	for _, tag := range []string{"B011", "B012"} {
+		p.until(fmt.Sprintf(`document.getElementById("bench-tag").value === %q`, tag))
+		p.press("#halyard", "White")
+		p.settled()
+		p.tap("#right")
+		p.until(fmt.Sprintf(`document.getElementById("unsent").textContent.includes("%s: good")`, tag))
+		p.settled()
+	}
+	p.until(`document.getElementById("bench-tag").value === "B013" && document.getElementById("now").textContent.startsWith("Sent now: dark")`)
+	if said := p.text("say"); !strings.Contains(said, "saved on this phone") {
+		t.Errorf("of a proof that is kept, the page says %q", said)
+	}
+	eval[bool](p, `(() => { window.fetch = window.answered; return true })()`)
+	resp, err := http.Post(d.base+"/api/proofs", "application/json", strings.NewReader(`{"string":"string","stage":"bench","verdict":"fault","seen":"flickers","tag":"B011"}`))
+	if err != nil || resp.StatusCode != http.StatusCreated {
+		t.Fatalf("%v %v", resp, err)
+	}
+	resp.Body.Close()
+	p.tap("#unsent-yes")
+	p.until(`document.getElementById("unsent").textContent.includes("Tag B011 is on record: fault")`)
+	p.settled()
+	if left := p.text("unsent"); strings.Contains(left, "B012: good") {
+		t.Errorf("what was refused holds up the next: %q", left)
+	}
+	p.press("#unsent", "It is this string")
+	p.until(`document.getElementById("unsent").hidden`)
+	p.settled()
+	var batch struct {
+		Strings []struct{ Tag, Verdict string }
+	}
+	d.get("/api/bench", &batch)
+	if n := len(batch.Strings); n < 2 || fmt.Sprint(batch.Strings[n-2:]) != "[{B012 good} {B011 good}]" {
+		t.Errorf("on record are %v", batch.Strings)
 	}
 }

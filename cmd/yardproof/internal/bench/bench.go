@@ -55,7 +55,9 @@ type String struct {
 func New(name, firstTag string, lines []record.Line, meter config.Meter) Batch {
 	b := Batch{Name: name, Next: firstTag, Strings: []String{}}
 	var good []float64
+	given := map[string]bool{} // tags that strings have, of whatever batch
 	for _, l := range lines {
+		given[strings.ToUpper(l.Label)] = true
 		if l.Plan != name {
 			continue
 		}
@@ -70,6 +72,9 @@ func New(name, firstTag string, lines []record.Line, meter config.Meter) Batch {
 		if s.Amps > 0 {
 			good = append(good, s.Amps)
 		}
+	}
+	for given[strings.ToUpper(b.Next)] { // a string was on the bench once more
+		b.Next = after(b.Next)
 	}
 	b.Read = len(good)
 	switch {

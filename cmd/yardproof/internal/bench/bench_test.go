@@ -76,3 +76,14 @@ func TestAfter(t *testing.T) {
 		}
 	}
 }
+
+// A string that was on the bench once more has a tag of the middle: the next tag is one
+// that no string has.
+func TestNextTagIsFree(t *testing.T) {
+	once := lines(2.7, 2.7, 2.7, 2.7)
+	again := append(once[:1:1], once[2:]...) // B001, B003, B004, and B002 later
+	again = append(again, record.Line{Plan: "lot 7", Label: "b002", Verdict: record.Good})
+	if got := New("lot 7", "B001", again, config.DefaultMeter).Next; got != "B005" && got != "b005" {
+		t.Errorf("after the second string once more, the next tag is %s", got)
+	}
+}

@@ -38,49 +38,80 @@ function store() {
 // was lost: sent again, it is not recorded again.
 const word = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
 
-// record sends a line for the record. Without an answer it stays on this phone,
-// under the words that offer it again.
+export const keptHere = "The laptop did not answer. It is saved on this phone. Send it when the link is back.";
+
+// record sends a line for the record. Without an answer it stays on this phone, under
+// the words that offer it again, and null is returned: the work goes on.
 export async function record(path, line, words) {
   const body = { ...line, once: word() };
   try {
-    return await post(path, body);
+    return await post(path, body) || body;
   } catch (e) {
     if (e.status !== 0) throw e;
     unsent.push({ path, body, words, at: clock(Date.now()) });
     store();
-    throw new Error(`The laptop did not answer. "${words}" is saved on this phone. Send it when the link is back.`);
+    return null;
   }
 }
 
-// give puts a proof or a fault on record.
+// give puts a proof or a fault on record, or keeps it here: null.
 export async function give(string, stage, what) {
-  const words = `${string}: ${what.verdict}${what.seen ? ", " + what.seen : ""}`;
-  noteProof(await record("/api/proofs", { string, stage, ...what }, words));
+  const line = await record("/api/proofs", { string, stage, ...what }, `${string}: ${what.verdict}${what.seen ? ", " + what.seen : ""}`);
+  if (line) noteProof(line);
   tell("proofs");
+  return line;
 }
 
+// waits reports whether a proof of a tag is kept here.
+export const waits = (tag) => unsent.some((u) => u.body.tag === tag);
+
+// sendAll sends what is kept. What the laptop refuses stays, with its reason; it holds
+// up only what came after it of the same string.
 async function sendAll() {
-  while (unsent.length) {
-    const { path, body, at } = unsent[0];
-    const note = [body.note, `tapped at ${at}, sent later`].filter(Boolean).join("; ");
-    await post(path, path === "/api/replacements" ? body : { ...body, note });
-    unsent.shift();
+  const stuck = new Set();
+  for (const u of [...unsent]) {
+    const of = u.body.tag ?? u.body.string;
+    if (of && stuck.has(of)) continue;
+    const note = [u.body.note, `tapped at ${u.at}, sent later`].filter(Boolean).join("; ");
+    try {
+      await post(u.path, u.path === "/api/replacements" ? u.body : { ...u.body, note });
+      unsent.splice(unsent.indexOf(u), 1);
+    } catch (e) {
+      if (e.status === 0) throw e;
+      u.refused = e.message;
+      stuck.add(of);
+    }
     store();
   }
   tell("recorded");
-  tell("say", "Sent.");
+  tell("say", unsent.length ? "Not all was taken. The reasons stand beside it." : "Sent.");
+}
+
+// again says of a refused proof of a tag that it is meant.
+function again(u) {
+  u.body.again = true;
+  return sendAll();
+}
+
+let sure = null; // what is discarded by a second tap
+
+function discard(u) {
+  if (sure !== u) sure = u;
+  else unsent.splice(unsent.indexOf(u), 1);
+  store();
 }
 
 function draw() {
-  const box = $("unsent");
+  const box = $("unsent"), off = !yard.linked;
   box.hidden = !unsent.length;
-  if (!unsent.length) return box.replaceChildren();
-  box.replaceChildren(
+  box.replaceChildren(...(unsent.length ? [
     h("p", {}, h("b", {}, "Saved on this phone, not on the laptop:")),
-    h("ul", {}, unsent.map((u) => h("li", {}, `${u.at} ${u.words}`))),
-    h("div", { class: "pair" },
-      h("button", { type: "button", id: "unsent-no", onclick: () => { unsent.pop(); store(); } }, "Discard the last"),
-      h("button", { type: "button", id: "unsent-yes", class: "right", disabled: !yard.linked, onclick: () => act(sendAll) }, "Send now")));
+    h("ul", {}, unsent.map((u) => h("li", {},
+      h("p", {}, `${u.at} ${u.words}`), u.refused && h("p", { class: "wrong" }, u.refused),
+      h("div", { class: "pair" },
+        h("button", { type: "button", onclick: () => discard(u) }, sure === u ? "Surely? Tap again" : "Discard"),
+        u.refused && u.body.tag && h("button", { type: "button", disabled: off, onclick: () => act(() => again(u)) }, "It is this string"))))),
+    h("button", { type: "button", id: "unsent-yes", class: "right", disabled: off, onclick: () => act(sendAll) }, "Send now")] : []));
 }
 
 export function startUnsent() {

@@ -2,7 +2,7 @@
 // what the batch of them draws.
 
 import { $, attr, h, shape, text } from "./dom.js";
-import { record } from "./act.js";
+import { record, waits } from "./act.js";
 import { number } from "./meter.js";
 import { stepsOfBench } from "./steps.js";
 import { get, on, stringNamed, tell, yard } from "./yard.js";
@@ -48,30 +48,40 @@ async function refreshBatch() {
   const was = bench.batch?.next_tag;
   if (!bench.batch) ({ drawBatch } = await import("./batch.js"));
   bench.batch = await get("/api/bench");
-  if (tag() === (was ?? "")) $("bench-tag").value = bench.batch.next_tag; // what was typed stays
+  if (tag() === (was ?? "")) suggest(); // what was typed stays
   tell("batch");
   draw();
 }
 
-// giveOnBench puts a proof of the tag on record. A tag that is there already is asked
-// about once.
+// suggest writes the next tag, counted up past those that are kept on this phone.
+function suggest() {
+  let next = bench.batch.next_tag;
+  while (waits(next)) next = next.replace(/[0-9]*$/, (n) => (n ? String(+n + 1).padStart(n.length, "0") : "2"));
+  $("bench-tag").value = next;
+}
+
+// giveOnBench puts a proof of the tag on record, or keeps it here: null. A tag that is
+// on record already is asked about once.
 export async function giveOnBench(what) {
   const t = tag();
   try {
-    bench.last = await record("/api/proofs", { string: yard.view, stage: "bench", tag: t, again: bench.again !== "" && bench.again === t, ...what },
+    const line = await record("/api/proofs", { string: yard.view, stage: "bench", tag: t, again: bench.again !== "" && bench.again === t, ...what },
       `${t}: ${what.verdict}${what.seen ? ", " + what.seen : ""}`);
+    bench.last = line || { label: t, ...what, time: new Date().toISOString(), plan: yard.plan.name };
+    return line;
   } catch (e) {
     if (e.status === 409) bench.again = t;
     throw e;
   }
 }
 
-// nextTag makes the page ready for the string that comes.
+// nextTag makes the page ready for the string that comes, with the laptop or without.
 export async function nextTag() {
   $("bench-amps").value = "";
   bench.again = "";
-  await refreshBatch();
-  $("bench-tag").value = bench.batch.next_tag;
+  await refreshBatch().catch(() => {});
+  suggest();
+  tell("tag");
 }
 
 export const benchReadings = () => (amps() == null ? [] : [{ feed: stringNamed(yard.view).feeds[0], quantity: "amps", at: "supply", value: amps(), while: "white" }]);

@@ -1,7 +1,7 @@
 // A burn-in in the yard: how far it is, and that somebody looked.
 
 import { $, text } from "./dom.js";
-import { act, record } from "./act.js";
+import { act, keptHere, record } from "./act.js";
 import { openFault } from "./fault.js";
 import { on, tell, yard } from "./yard.js";
 
@@ -13,8 +13,8 @@ export function startBurning() {
     text($("programme-text"), yard.state?.programme || "");
   });
   $("looked-well").onclick = () => act(async () => {
-    await looked("all well");
-    tell("say", "Saved: you looked, and all was well.");
+    const line = await looked("all well");
+    tell("say", !line ? keptHere : "Saved: you looked, and all was well.");
   });
   $("looked-ill").onclick = () => openFault({
     choose: true,

@@ -2,7 +2,7 @@
 // is chosen there.
 
 import { $, attr, h, text } from "./dom.js";
-import { act, give } from "./act.js";
+import { act, give, keptHere } from "./act.js";
 import { atBench, giveOnBench, tagOf } from "./bench.js";
 import { seenAt } from "./steps.js";
 import { stage, stringNamed, tell, yard } from "./yard.js";
@@ -45,8 +45,8 @@ async function save() {
   const seen = [...chosen], lastLit = last ? +last : null;
   $("fault-sheet").close();
   const name = tagOf(string), what = { verdict: "fault", seen: seen.join("; "), last_lit: lastLit, note, readings: noted() };
-  await (atBench() ? giveOnBench(what) : give(string.name, stage(), what));
-  tell("say", `Fault of ${name} saved. Tap Find out for likely causes, or ${atBench() ? "hang the next one" : "› for the next string"}.`);
+  const line = await (atBench() ? giveOnBench(what) : give(string.name, stage(), what));
+  tell("say", !line ? keptHere : `Fault of ${name} saved. Tap Find out for likely causes, or ${atBench() ? "hang the next one" : "› for the next string"}.`);
   tell("fault", { string: string.name, last_lit: lastLit, seen });
   await saved?.({ string: string.name, seen, note });
 }

@@ -1,7 +1,7 @@
 // Hands free: the next string every few seconds, round and round.
 
 import { $, choice, clock, text } from "./dom.js";
-import { act, give } from "./act.js";
+import { act, give, keptHere } from "./act.js";
 import { Picture } from "./picture.js";
 import { bytes, view } from "./view.js";
 import { on, remaining, show, stage, stringNamed, tell, yard } from "./yard.js";
@@ -11,7 +11,13 @@ const longest = 30 * 60 * 1000; // ms, until it ends by itself
 const free = { timer: 0, pattern: "number", pace: 5, aloud: false, running: false, lock: null, until: 0 };
 let picture;
 
-export function startHandsFree() {
+// openHandsFree begins the round; it is loaded when somebody asks for it first.
+export function openHandsFree() {
+  if (!picture) prepare();
+  return start();
+}
+
+function prepare() {
   const canvas = document.createElement("canvas");
   canvas.setAttribute("role", "img");
   canvas.setAttribute("aria-label", "The string as it was last sent");
@@ -19,7 +25,6 @@ export function startHandsFree() {
   picture = new Picture(canvas);
   on("frame", (f) => f.string === yard.view && picture.show(bytes(f.slots)));
   on("state", draw);
-  $("hands").onclick = () => start();
   $("free-stop").onclick = () => $("free").close();
   $("free").onclose = stop;
   $("free-mark").onclick = () => act(mark);
@@ -103,8 +108,8 @@ async function light() {
 async function mark() {
   const name = yard.view, during = free.pattern;
   try {
-    await give(name, stage(), { verdict: "fault", seen: "marked hands free", note: "during " + during });
-    text($("free-marked"), `Fault of ${name} saved.`);
+    const line = await give(name, stage(), { verdict: "fault", seen: "marked hands free", note: "during " + during });
+    text($("free-marked"), !line ? keptHere : `Fault of ${name} saved.`);
   } catch (e) {
     text($("free-marked"), e.message);
   }

@@ -1,7 +1,7 @@
 // The page begins here: it lets the phone in, asks what there is, and listens.
 
 import { $, attr, keep, kept, text } from "./dom.js";
-import { startUnsent } from "./act.js";
+import { act, startUnsent } from "./act.js";
 import { startBench } from "./bench.js";
 import { startBurning } from "./burning.js";
 import { startByHand } from "./byhand.js";
@@ -10,7 +10,6 @@ import { startDark } from "./dark.js";
 import { startFault } from "./fault.js";
 import { startFind } from "./find.js";
 import { startGauges } from "./gauges.js";
-import { startHandsFree } from "./handsfree.js";
 import { startHold } from "./hold.js";
 import { startMeter } from "./meter.js";
 import { startPhones } from "./phones.js";
@@ -127,7 +126,10 @@ startBurning();
 startControllers();
 startPhones();
 startMeter();
-startHandsFree();
+$("hands").onclick = () => {
+  let open;
+  return act(async () => { open = (await import("./handsfree.js")).openHandsFree; }).then(() => open?.());
+};
 startHold();
 startDark();
 startUnsent();

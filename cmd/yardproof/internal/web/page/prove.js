@@ -1,7 +1,7 @@
 // Proving: a string, its steps, one tap a step.
 
 import { $, attr, choice, h, keep, text } from "./dom.js";
-import { act, give, record } from "./act.js";
+import { act, give, keptHere, record } from "./act.js";
 import { atBench, bench, benchReadings, drawBench, giveOnBench, nextTag, standsApart, tagOf } from "./bench.js";
 import { whiteAllowed } from "./caution.js";
 import { openFault } from "./fault.js";
@@ -146,24 +146,24 @@ async function good() {
   if (atBench()) return goodOnBench();
   const name = yard.view, at = stage(), s = stringNamed(name);
   const others = competing(s).map((c) => `${c.name || c.address} sent to universe ${c.universe} too`);
-  await give(name, at, { verdict: "good", readings: readings(), note: [leftOut(), ...others].filter(Boolean).join("; ") });
-  const left = remaining(at);
+  const line = await give(name, at, { verdict: "good", readings: readings(), note: [leftOut(), ...others].filter(Boolean).join("; ") });
+  const left = remaining(at).filter((o) => o.name !== name);
   if (!left.length) {
     begin();
     await show({ pattern: "dark" });
-    tell("say", `${name} is proved, the last one. All ${yard.plan.strings.length} strings are proved (${at}).`);
+    tell("say", !line ? keptHere : `${name} is proved, the last one. All ${yard.plan.strings.length} strings are proved (${at}).`);
     return;
   }
   view((left.find((o) => o.number > s.number) || left[0]).name);
   await go(0);
-  tell("say", `${name} is proved. ${left.length} ${left.length === 1 ? "remains" : "remain"}.`);
+  tell("say", !line ? keptHere : `${name} is proved. ${left.length} ${left.length === 1 ? "remains" : "remain"}.`);
 }
 
 async function goodOnBench() {
   const readings = benchReadings();
-  await giveOnBench({ verdict: "good", readings, note: leftOut(readings.length ? [] : ["amps"]) });
+  const line = await giveOnBench({ verdict: "good", readings, note: leftOut(readings.length ? [] : ["amps"]) });
   await nextHangs();
-  tell("say", `${bench.last.label} is good. Supply off before you take it down.`);
+  tell("say", !line ? keptHere : `${bench.last.label} is good. Supply off before you take it down.`);
 }
 
 function leftOut(more = []) {
@@ -191,10 +191,11 @@ async function nudge(by) {
 
 async function replaced() {
   const label = $("replace-label").value.trim(), name = yard.view;
-  await record("/api/replacements", { string: name, label, stage: stage() }, `${name}: replaced by ${label}`);
+  const line = await record("/api/replacements", { string: name, label, stage: stage() }, `${name}: replaced by ${label}`);
   $("replace-label").value = "";
   $("replaced").open = false;
   begin();
+  if (!line) return tell("say", keptHere);
   await refresh();
   tell("say", `${label} hangs as ${name} now, unproved.`);
 }
