@@ -55,13 +55,7 @@ func (t *Transmitter) tellSystemd(ctx context.Context, page *web.Server, program
 	}
 	tick := time.NewTicker(interval)
 	defer tick.Stop()
-	var watch systemd.Watch
-	watch.Add("the frame loop", time.Now(), func() uint64 { return uint64(t.source.Stats().LastTick.UnixNano()) })
-	watch.Add("the page", time.Now(), page.Moves)
-	if programme != nil {
-		watch.Add("the programme", time.Now(), programme.Moves)
-	}
-	stuck := ""
+	watch, stuck := t.watch(page.Moves, programme), ""
 	for {
 		select {
 		case <-ctx.Done():
@@ -75,19 +69,35 @@ func (t *Transmitter) tellSystemd(ctx context.Context, page *web.Server, program
 		} else if stuck != was {
 			t.cfg.Log.Error("a part of the program stands still; a watchdog will end it", "part", stuck)
 		}
-		now := t.session.Snapshot()
-		status := t.describe(now.Shown, t.source.Stats().Streams)
-		if h := now.Hold; h != nil {
-			status = hold.Describe(h) + "; " + status
-		}
-		if t.record.Problem() != nil {
-			status = "NOTHING IS RECORDED, see the log; " + status
-		}
-		if programme != nil {
-			status += "; " + programme.Says()
-		}
-		t.notifier.Status("%s", status)
+		t.notifier.Status("%s", t.status(programme))
 	}
+}
+
+// watch watches all that must move for the program to be well.
+func (t *Transmitter) watch(page func() uint64, programme *Programme) (w systemd.Watch) {
+	now := time.Now()
+	w.Add("the frame loop", now, func() uint64 { return uint64(t.source.Stats().LastTick.UnixNano()) })
+	w.Add("the page", now, page)
+	if programme != nil {
+		w.Add("the programme", now, programme.Moves)
+	}
+	return w
+}
+
+// status is how it stands, in a line: who holds and what is wrong come first.
+func (t *Transmitter) status(programme *Programme) string {
+	now := t.session.Snapshot()
+	status := t.describe(now.Shown, t.source.Stats().Streams)
+	if h := now.Hold; h != nil {
+		status = hold.Describe(h) + "; " + status
+	}
+	if t.record.Problem() != nil {
+		status = "NOTHING IS RECORDED, see the log; " + status
+	}
+	if programme != nil {
+		status += "; " + programme.Says()
+	}
+	return status
 }
 
 func (t *Transmitter) describe(show session.Shown, universes int) string {
