@@ -33,6 +33,7 @@ type transmitFlags struct {
 
 	hostNames   []string
 	metricsOpen bool
+	tls         transmit.KeyPair
 	controllers []string
 
 	throwaway bool // nobody needs the state afterwards
@@ -44,6 +45,8 @@ func (f *transmitFlags) define(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.allowFast, "above-refresh-limit", false, "allow a rate above 44 Hz, the most that E1.11 can refresh with 512 slots")
 	fs.StringVar(&f.http, "http", "127.0.0.1:9531", "the one `address` that serves the page and the metrics")
 	fs.StringSliceVar(&f.hostNames, "host-name", nil, "extra host `names` that the page answers to, a,b; or repeat the flag")
+	fs.StringVar(&f.tls.Certificate, "tls-cert", "", "serve page and metrics by HTTPS, where the network is not trusted: a certificate `file` (PEM), read again at a reload")
+	fs.StringVar(&f.tls.Key, "tls-key", "", "the `file` with the key of --tls-cert (PEM)")
 	fs.BoolVar(&f.metricsOpen, "metrics-open", false, "serve /metrics to everybody, not only to phones that were let in")
 	fs.StringVar(&f.state, "state", "", "the state `directory` (default: $STATE_DIRECTORY, $XDG_STATE_HOME/yardproof or ~/.local/state/yardproof)")
 	fs.DurationVar(&f.length, "for", 0, "stop after, e.g. 30s (default: until Ctrl-C)")
@@ -74,6 +77,9 @@ func (f *transmitFlags) check(fs *pflag.FlagSet) error {
 	} else if host == "" {
 		return cli.Hint(cli.Usagef("--http %s names no address", f.http), "write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", n, n)
 	}
+	if (f.tls.Certificate == "") != (f.tls.Key == "") {
+		return cli.Usagef("--tls-cert and --tls-key go together: give both, or neither")
+	}
 	for _, name := range f.hostNames {
 		if name == "" || strings.ContainsAny(name, " /:@") {
 			return cli.Usagef("--host-name %q is not a host name", name)
@@ -102,7 +108,7 @@ func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, er
 		Interface: f.iface, Rate: f.rate, AllowFast: f.allowFast, For: f.length,
 		NoScan: f.noScan, SameCID: f.sameCID, WatchOn: f.watch, State: place,
 		Packet: f.send == "packet", Realtime: f.realtime,
-		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen,
+		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen, TLS: f.tls,
 		Burned: burned, Version: version, Commit: commit(), Talk: talk, Log: cli.NewLogger(talk),
 	}, nil
 }

@@ -26,7 +26,7 @@ func TestLink(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := web.Announce(dir, page.Addr()); err != nil {
+	if _, err := web.Announce(dir, page.Addr(), nil); err != nil {
 		t.Fatal(err)
 	}
 	code, first, errs := call("--state", dir)

@@ -56,6 +56,8 @@ func TestWrongUse(t *testing.T) {
 		{"help pln", 2, `"pln" is neither a command nor a topic; did you mean "plan"?`},
 		{"help plan run", 2, `"run" is an unexpected argument`},
 		{"run --pattrn walk", 2, "unknown flag --pattrn; did you mean --pattern?"},
+		{"run --demo --tls-cert c.pem", 2, "--tls-cert and --tls-key go together"},
+		{"run --demo --tls-cert none.pem --tls-key none.pem", 2, "what to do: name a certificate and its key"},
 		{"manual --format bash", 2, "unknown flag: --format"},
 		{"completion", 2, "name a shell: bash, zsh or fish"},
 		{"completion csh", 2, "there are bash, zsh and fish"},

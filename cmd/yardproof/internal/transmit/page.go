@@ -3,6 +3,7 @@ package transmit
 import (
 	"errors"
 	"net"
+	"slices"
 
 	"github.com/prometheus/client_golang/prometheus"
 
@@ -33,6 +34,9 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 		Ready: t.ready, Health: t.history.Recent, LastDay: t.history.Handler(t.plan.Name, t.holdNote), Record: t.record, Bench: t.cfg.Bench, Competing: t.around.Competing, Kept: t.holds.Kept, Protection: t.protection,
 		Rehearsal: t.cfg.Rehearsal, Version: t.cfg.Version, Log: t.cfg.Log,
 	}
+	if by := t.certificate.Load(); by != nil {
+		cfg.Certificate, cfg.HostNames = t.certificate.Load, slices.Concat(cfg.HostNames, by.Leaf.DNSNames)
+	}
 	if t.cfg.Bench == nil {
 		cfg.Opening = opening.Handler(t.openingFacts)
 	}
@@ -51,7 +55,7 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	if err != nil {
 		return nil, err
 	}
-	base, err := web.Announce(dir, ln.Addr())
+	base, err := web.Announce(dir, ln.Addr(), t.certificate.Load())
 	if err != nil {
 		return nil, err
 	}

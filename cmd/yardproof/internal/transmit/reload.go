@@ -29,6 +29,9 @@ func (t *Transmitter) reload(ctx context.Context) error {
 }
 
 func (t *Transmitter) reloadPlan() {
+	if err := t.readCertificate(); err != nil {
+		t.cfg.Log.Error("the certificate was not read again; the old one stays", "error", err)
+	}
 	c, err := t.cfg.Load()
 	if err != nil {
 		t.cfg.Log.Error("the plan was not reloaded; the old one stays", "error", err)

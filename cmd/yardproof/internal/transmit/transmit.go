@@ -5,6 +5,7 @@ package transmit
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
@@ -60,6 +61,7 @@ type Config struct {
 	HTTP        string   // the address that serves page and metrics
 	HostNames   []string // names that the page is asked for by, beside this machine's own
 	MetricsOpen bool     // metrics need no session
+	TLS         KeyPair  // that page and metrics are served by HTTPS with; zero: by HTTP
 	Version     string   // of the program
 	Commit      string   // that it was built from
 
@@ -93,6 +95,8 @@ type Transmitter struct {
 	holds     *hold.Keeper
 	notifier  *systemd.Notifier
 	hangups   chan os.Signal // each asks for a reload
+
+	certificate atomic.Pointer[tls.Certificate] // nil: there is none
 
 	waiting atomic.Pointer[string] // for the interface, and why; nil: it is not
 
@@ -132,6 +136,9 @@ func Open(cfg Config) (_ *Transmitter, err error) {
 	t.checked.Store(&c)
 	if _, err := t.session.Show(cfg.First); err != nil {
 		return nil, cli.Usage(err)
+	}
+	if err := t.readCertificate(); err != nil {
+		return nil, err
 	}
 	if t.notifier, err = systemd.FromEnvironment(); err != nil {
 		return nil, err

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"crypto/tls"
 	"fmt"
 	"math"
 	"net"
@@ -53,7 +54,7 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 	}
 	http.SetCookie(w, &http.Cookie{
 		Name: cookieName, Value: secret, Path: "/",
-		MaxAge: int(phoneLife.Seconds()), HttpOnly: true, SameSite: http.SameSiteStrictMode,
+		MaxAge: int(phoneLife.Seconds()), HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil,
 	})
 	s.cfg.Log.Info("a phone was let in", "name", phone.Name, "from", r.RemoteAddr)
 	w.WriteHeader(http.StatusNoContent)
@@ -80,7 +81,7 @@ func (s *Server) postLinks(w http.ResponseWriter, r *http.Request) error {
 	if s.cfg.Loopback {
 		return problemf(http.StatusConflict, "The page is served to this machine alone; start it with --http ADDRESS:PORT to let phones in.")
 	}
-	link, err := newLink(s.links, "http://"+r.Host, in.Name)
+	link, err := newLink(s.links, scheme(r.TLS != nil)+r.Host, in.Name)
 	if err != nil {
 		return err
 	}
@@ -131,10 +132,19 @@ func NewLink(state, name string) (string, error) {
 
 const addressFile = "page"
 
+// scheme is how an address of the page begins.
+func scheme(secure bool) string {
+	if secure {
+		return "https://"
+	}
+	return "http://"
+}
+
 // Announce notes in the state directory where the server listens, for
 // [NewLink], and returns that place as a base URL. A listener on all addresses
-// is announced by the first that others can reach.
-func Announce(state string, at net.Addr) (string, error) {
+// is announced by the first that others can reach; one with a certificate that does
+// not stand for the address by the name that it stands for.
+func Announce(state string, at net.Addr, by *tls.Certificate) (string, error) {
 	ap, err := netip.ParseAddrPort(at.String())
 	if err != nil {
 		return "", fmt.Errorf("address of the page: %w", err)
@@ -142,7 +152,12 @@ func Announce(state string, at net.Addr) (string, error) {
 	if ap.Addr().IsUnspecified() {
 		ap = netip.AddrPortFrom(reachable(), ap.Port())
 	}
-	base := "http://" + netip.AddrPortFrom(ap.Addr().Unmap().WithZone(""), ap.Port()).String()
+	ap = netip.AddrPortFrom(ap.Addr().Unmap().WithZone(""), ap.Port())
+	host := ap.String()
+	if by != nil && by.Leaf.VerifyHostname(ap.Addr().String()) != nil && len(by.Leaf.DNSNames) > 0 {
+		host = net.JoinHostPort(by.Leaf.DNSNames[0], fmt.Sprint(ap.Port()))
+	}
+	base := scheme(by != nil) + host
 	if err := durable.Replace(filepath.Join(state, addressFile), []byte(base+"\n"), 0o600); err != nil {
 		return "", fmt.Errorf("state directory: %w", err)
 	}

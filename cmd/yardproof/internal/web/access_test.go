@@ -73,7 +73,7 @@ func TestAnnounce(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		base, err := Announce(dir, a)
+		base, err := Announce(dir, a, nil)
 		if err != nil || base != want {
 			t.Errorf("%s is announced as %s, %v", addr, base, err)
 		}
@@ -82,7 +82,7 @@ func TestAnnounce(t *testing.T) {
 			t.Errorf("the link is %s, %v", link, err)
 		}
 	}
-	base, err := Announce(dir, &net.TCPAddr{IP: net.IPv4zero, Port: 9531})
+	base, err := Announce(dir, &net.TCPAddr{IP: net.IPv4zero, Port: 9531}, nil)
 	if err != nil || strings.Contains(base, "0.0.0.0") {
 		t.Errorf("all addresses are announced as %s, %v", base, err)
 	}

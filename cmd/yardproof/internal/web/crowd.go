@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"crypto/tls"
 	"net"
 	"net/http"
 	"net/netip"
@@ -134,6 +135,9 @@ func (c *crowdConn) vouch() {
 type connKey struct{}
 
 func withConn(ctx context.Context, c net.Conn) context.Context {
+	if t, ok := c.(*tls.Conn); ok {
+		c = t.NetConn()
+	}
 	return context.WithValue(ctx, connKey{}, c)
 }
 

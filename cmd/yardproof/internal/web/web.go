@@ -6,6 +6,7 @@ package web
 
 import (
 	"context"
+	"crypto/tls"
 	"io/fs"
 	"log/slog"
 	"net"
@@ -33,6 +34,9 @@ type Config struct {
 	// only. Nobody is asked for a session then.
 	Loopback  bool
 	HostNames []string // names that this machine is called by, beside its own
+
+	// Certificate returns what the page is served by HTTPS with. Nil: it is served by HTTP.
+	Certificate func() *tls.Certificate
 
 	Metrics     http.Handler // nil: there are none
 	MetricsOpen bool         // metrics need no session
@@ -133,7 +137,7 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	}
 	crowd := &crowdListener{Listener: ln}
 	ended := make(chan error, 1)
-	go func() { ended <- srv.Serve(crowd) }()
+	go func() { ended <- srv.Serve(s.secured(crowd)) }()
 	go s.move(base, crowd)
 	select {
 	case err := <-ended:
@@ -147,6 +151,18 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		return srv.Close()
 	}
 	return nil
+}
+
+// secured is a listener that speaks TLS, if that was asked for. HTTP/2 would put many
+// requests on one connection, which the crowd is not counted by.
+func (s *Server) secured(ln net.Listener) net.Listener {
+	if s.cfg.Certificate == nil {
+		return ln
+	}
+	return tls.NewListener(ln, &tls.Config{
+		NextProtos:     []string{"http/1.1"},
+		GetCertificate: func(*tls.ClientHelloInfo) (*tls.Certificate, error) { return s.cfg.Certificate(), nil },
+	})
 }
 
 // move takes, each second, all that letting a phone in and answering it takes, but the
