@@ -205,6 +205,22 @@ func TestFloodFromOneAddress(t *testing.T) {
 			t.Error(err)
 		}
 	}()
+	phone, err := net.Dial("tcp", ln.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer phone.Close()
+	answers := bufio.NewReader(phone)
+	ask := func(when string) {
+		io.WriteString(phone, "GET /api/state HTTP/1.1\r\nHost: localhost\r\n\r\n")
+		resp, err := http.ReadResponse(answers, nil)
+		if err != nil {
+			t.Fatalf("%s: whoever may drive the lights has lost the connection: %v", when, err)
+		}
+		io.Copy(io.Discard, resp.Body)
+	}
+	ask("before the flood")
+	defer ask("after it")
 	var conns []net.Conn
 	for range perAddress + 8 {
 		c, err := net.Dial("tcp", ln.Addr().String())
