@@ -16,7 +16,7 @@ import (
 func TestBench(t *testing.T) {
 	t.Parallel()
 	state := t.TempDir()
-	d := start(t, exec.Command(program, "bench", "--universe", "1", "--pixels", "50", "--volts", "12", "--fuse-amps", "5", "--supply-watts", "60", "--tag", "B001", "--interface", "lo", "--no-scan", "--state", state, "--http", "127.0.0.1:0"))
+	d := atBench(t, state)
 	p := open(t, d.base, sizes[0])
 	other := open(t, d.base, sizes[1])
 	p.until(`document.getElementById("bench-tag").value === "B001"`)
@@ -106,6 +106,13 @@ func TestBench(t *testing.T) {
 	if err != nil || !strings.Contains(string(out), "2.30 A") || !strings.Contains(string(out), "seen flickers") || strings.Contains(string(out), "b003") {
 		t.Errorf("the report says %v\n%s", err, out)
 	}
+}
+
+// atBench starts the bench, dark, with the first tag B001.
+func atBench(t *testing.T, state string) *daemon {
+	t.Helper()
+	return start(t, exec.Command(program, "bench", "--universe", "1", "--pixels", "50", "--volts", "12", "--fuse-amps", "5", "--supply-watts", "60", "--tag", "B001",
+		"--interface", "lo", "--no-scan", "--state", state, "--http", "127.0.0.1:0"))
 }
 
 // keysStay has everything come and go that can, on every screen: no key under a thumb

@@ -14,7 +14,7 @@ import (
 
 // Each is a way the page can look; the script brings it there.
 var looks = []struct{ name, script string }{
-	{"prove", `document.querySelector("[data-to=prove]").click(); fetch("/api/resume", {method: "POST", headers: {"Content-Type": "application/json"}, body: "{}"})`}, // the last look was dark
+	{"prove", `document.querySelector("[data-to=prove]").click()`},
 	{"caution", `document.querySelectorAll("#halyard button")[5].click()`},
 	{"reading", `document.getElementById("caution-yes").click()`},
 	{"replaced", `document.getElementById("replaced").open = true`},
@@ -43,6 +43,7 @@ func TestAxe(t *testing.T) {
 					p.tap("#night")
 				}
 				eval[bool](p, string(axe)+"; true")
+				p.lift()
 				for _, l := range looks {
 					p.bring(l.script)
 					p.accessible(l.name)
@@ -63,6 +64,62 @@ func TestAxe(t *testing.T) {
 	}
 }
 
+// The ways the bench can look.
+var benchLooks = []struct{ name, script string }{
+	{"hang", `document.querySelectorAll("#halyard button")[0].click()`},
+	{"slots", `document.querySelectorAll("#halyard button")[1].click()`},
+	{"caution", `document.querySelectorAll("#halyard button")[3].click()`},
+	{"white", `document.getElementById("caution-yes").click()`},
+	{"fault", `document.getElementById("fault").click()`},
+	{"light", `document.getElementById("fault-sheet").close(); document.querySelector("[data-to=light]").click()`},
+	{"yard", `document.querySelector("[data-to=yard]").click()`},
+}
+
+// Neither does it at the bench.
+func TestAxeAtTheBench(t *testing.T) {
+	t.Parallel()
+	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
+	if err != nil {
+		sacntest.Missing(t, "axe-core (npm ci)")
+	}
+	p := open(t, atBench(t, t.TempDir()).base, sizes[0])
+	eval[bool](p, string(axe)+"; true")
+	for _, l := range benchLooks {
+		p.bring(l.script)
+		for _, s := range allSizes {
+			p.do(chromedp.EmulateViewport(s.width, s.height, chromedp.EmulateTouch))
+			p.until(fmt.Sprintf("innerWidth === %d && innerHeight === %d", s.width, s.height))
+			p.sheetFits(s.name + ", " + l.name)
+			if s.name == "phone" || l.name == "white" { // which each screen has its own way of
+				p.accessible(s.name + ", " + l.name)
+			}
+		}
+		if l.name == "white" {
+			eval[bool](p, `(() => { document.documentElement.dataset.look = "night"; return true })()`)
+			p.accessible("night")
+			eval[bool](p, `(() => { delete document.documentElement.dataset.look; return true })()`)
+		}
+	}
+}
+
+// sheetFits looks whether what closes an open sheet is on the screen, beside its way to
+// dark, and the sheet begins at its beginning.
+func (p *phone) sheetFits(look string) {
+	p.t.Helper()
+	if wrong := eval[[]string](p, `(() => {
+		const sheet = document.querySelector("dialog[open]");
+		if (!sheet) return [];
+		const wrong = [...sheet.querySelectorAll(".foot button")].filter((b) => {
+			const r = b.getBoundingClientRect(), top = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
+			return r.bottom > innerHeight || r.top < 0 || top !== b && !b.contains(top);
+		}).map((b) => b.textContent + " is covered");
+		if (sheet.scrollTop > 0) wrong.push("scrolled down by " + sheet.scrollTop);
+		return wrong;
+	})()`); len(wrong) > 0 {
+		p.t.Errorf("%s: %q", look, wrong)
+	}
+}
+
 // accessible has axe-core, which is there already, look at the page.
 func (p *phone) accessible(look string) {
 	p.t.Helper()
@@ -70,6 +127,13 @@ func (p *phone) accessible(look string) {
 	if string(found) != "[]" {
 		p.t.Errorf("%s: %s", look, found)
 	}
+}
+
+// lift lifts the hold that the last look left.
+func (p *phone) lift() {
+	p.t.Helper()
+	eval[bool](p, `fetch("/api/resume", {method: "POST", headers: {"Content-Type": "application/json"}, body: "{}"}).then(() => true)`, chromedp.EvalAwaitPromise)
+	p.until(`document.getElementById("hold").hidden`)
 }
 
 func (p *phone) bring(script string) {
@@ -86,6 +150,8 @@ func TestTargets(t *testing.T) {
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	for _, s := range allSizes {
 		p := open(t, d.base, s)
+		p.lift()
+		p.choose("quay-rail-west") // the longest
 		for _, l := range looks {
 			p.bring(l.script)
 			if small := eval[[]string](p, `[...document.querySelectorAll("button, summary, input, select, textarea, a")].flatMap((el) => {
@@ -105,6 +171,13 @@ func TestTargets(t *testing.T) {
 				return r.bottom > innerHeight ? "below the screen" : dark.contains(top) ? "" : "under " + top.outerHTML.slice(0, 80);
 			})()`); over != "" {
 				t.Errorf("%s, %s: everything dark is %s", s.name, l.name, over)
+			}
+			p.sheetFits(s.name + ", " + l.name)
+			if below := eval[string](p, `document.body.dataset.view !== "prove" ? "" : ["tag", "halyard", "looks", "meter"].filter((id) => {
+				const r = document.getElementById(id).getBoundingClientRect(), dock = document.querySelector(".dock").getBoundingClientRect();
+				return r.top < 0 || r.bottom > innerHeight || r.bottom > dock.top && r.right > dock.left;
+			}).join()`); below != "" && l.name != "dark" { // then a hold says why nothing lights
+				t.Errorf("%s, %s: %s is not on the screen", s.name, l.name, below)
 			}
 		}
 	}

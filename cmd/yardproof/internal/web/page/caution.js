@@ -29,5 +29,6 @@ export function whiteAllowed(string) {
     $("caution-no").onclick = () => end(false);
     sheet.onclose = () => answer(false); // Escape
     sheet.showModal();
+    sheet.scrollTop = 0; // its words come before its buttons
   });
 }
