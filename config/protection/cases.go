@@ -16,6 +16,13 @@ func (w *wiring) worst(m *memory) []Piece {
 	return found.list
 }
 
+// one is worst in one fault alone: all that is warned of.
+func (w *wiring) one(m *memory) []Piece {
+	found := pieces{wiring: w, at: map[spot]int{}, one: true}
+	found.all(m)
+	return found.list
+}
+
 // all takes every case, or, where there is a most, those up to the first that is worse.
 func (found *pieces) all(m *memory) {
 	w := found.wiring
@@ -27,7 +34,9 @@ func (found *pieces) all(m *memory) {
 		}
 		h, rails := holds(plus, w), [2]*rail{plus, minus}
 		for _, loads := range [][]float64{m.dark, w.White} {
-			found.take(rails, m.worstCase(plus, minus, h, loads, w.s.Volts), when)
+			if !found.worse && (when == "" || !found.one) {
+				found.take(rails, m.worstCase(plus, minus, h, loads, w.s.Volts), when)
+			}
 		}
 		if when != "" { // what is open is a fault by itself; without volts there is no second
 			found.take(rails, m.worstCase(plus, minus, h, w.White, 0), when)
@@ -59,6 +68,7 @@ type pieces struct {
 	list []Piece
 	at   map[spot]int
 
+	one   bool             // fault and no more
 	most  map[spot]float64 // how far past its limit a spot may be in one fault, 1 where it is not said; nil: as far as it is
 	worse bool             // some spot is further
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"yardproof/config"
@@ -44,7 +45,7 @@ func (w *wiring) changed(change func(*config.String)) *wiring {
 // mends reports whether a change rids the string of what was past its limit at a spot,
 // and nothing else is further past its own than it was; no spot: only the latter.
 func (c *wiring) mends(w *wiring, before []Piece, rid *spot, m *memory) bool {
-	found := pieces{wiring: c, at: map[spot]int{}, most: map[spot]float64{}}
+	found := pieces{wiring: c, at: map[spot]int{}, one: true, most: map[spot]float64{}}
 	for _, p := range before {
 		if rid == nil || p.spot != *rid {
 			found.most[p.spot] = p.over()
@@ -63,10 +64,10 @@ func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
 		return !c.overWhite(w, false) && c.mends(w, before, &at, m)
 	}
 	const local = "; local codes prevail"
-	for _, rating := range ratings() {
-		if lower := w.lowered(rating); lower != nil && with(lower) {
-			return fmt.Sprintf("fuses of at most %g A on its feeds", rating) + local
-		}
+	low := slices.DeleteFunc(ratings(), func(rating float64) bool { return w.lowered(rating) == nil })
+	// a smaller fuse is never worse
+	if i := sort.Search(len(low), func(i int) bool { return with(w.lowered(low[i])) }); i < len(low) {
+		return fmt.Sprintf("fuses of at most %g A on its feeds", low[i]) + local
 	}
 	if least := math.Ceil(worst.Amps / worst.holds); worst.Connector > 0 && least > worst.Connector && with(func(s *config.String) {
 		if at.kind == onLead {
@@ -81,18 +82,19 @@ func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
 	if at.kind == onPitch && len(w.s.Jumpers) > 0 {
 		of = "pitch and jumpers"
 	}
-	for _, capped := range []bool{false, true} {
-		for awg := 20; awg >= 6 && at.kind != onFeeder; awg -= 2 {
-			c := w.changed(func(s *config.String) { thicken(s, at, awg) })
-			if c.overWhite(w, capped) || !c.mends(w, before, &at, m) {
-				continue
-			}
-			text := fmt.Sprintf("%d AWG for its %s", awg, of)
-			if capped {
-				text += " (full white is then capped by a fuse)"
-			}
+	capped := "" // second best
+	for awg := 20; awg >= 6 && at.kind != onFeeder; awg -= 2 {
+		c := w.changed(func(s *config.String) { thicken(s, at, awg) })
+		if over := c.overWhite(w, false); over && (capped != "" || c.overWhite(w, true)) || !c.mends(w, before, &at, m) {
+			continue
+		} else if text := fmt.Sprintf("%d AWG for its %s", awg, of); over {
+			capped = text + " (full white is then capped by a fuse)" + local
+		} else {
 			return text + local
 		}
+	}
+	if capped != "" {
+		return capped
 	}
 	return noMend + local
 }

@@ -26,7 +26,7 @@ func Within(p *config.Plan, b *budget.Budget, n int) string {
 			return r.finding().What
 		}
 	}
-	if worst := furthest(w.worst(&memory{})); worst != nil {
+	if worst := furthest(w.one(&memory{})); worst != nil {
 		return worst.finding().What
 	}
 	return ""
