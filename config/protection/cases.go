@@ -13,27 +13,26 @@ import (
 func (w *wiring) worst(m *memory) []Piece {
 	found := pieces{wiring: w, at: map[spot]int{}}
 	found.all(m)
-	return found.list
+	return found.named()
 }
 
 // one is worst in one fault alone: all that is warned of.
 func (w *wiring) one(m *memory) []Piece {
 	found := pieces{wiring: w, at: map[spot]int{}, one: true}
 	found.all(m)
-	return found.list
+	return found.named()
 }
 
 // all takes every case, or, where there is a most, those up to the first that is worse.
 func (found *pieces) all(m *memory) {
 	w := found.wiring
 	whole := [2]*rail{newRail(w, w.Cuts, nothing), newRail(w, nil, nothing)}
-	m.dark = sized(m.dark, len(w.White))
 	try := func(plus, minus *rail, when string) {
 		if len(plus.leads) == 0 || len(minus.leads) == 0 || found.worse {
 			return
 		}
 		h, rails := holds(plus, w), [2]*rail{plus, minus}
-		for _, loads := range [][]float64{m.dark, w.White} {
+		for _, loads := range [][]float64{nil, w.White} {
 			if !found.worse && (when == "" || !found.one) {
 				found.take(rails, m.worstCase(plus, minus, h, loads, w.s.Volts), when)
 			}
@@ -87,67 +86,71 @@ const (
 	onFeeder
 )
 
-func may(w config.Wire, celsius float64) float64 {
-	amps, _ := budget.AmpacityAt(w, celsius)
-	return amps
-}
-
 func (p *pieces) take(rails [2]*rail, x *worst, when string) {
 	s := p.s
 	for i := range rails {
 		top := 0
 		for k := 1; k < len(x.wire[i]); k++ {
 			if j, ok := p.jumper[k]; ok {
-				p.add(spot{rail: i, kind: onJumper, n: j}, k, x.wire[i][k], when, may(s.Jumpers[j].Wire, p.hangs()), s.ConnectorAmps)
+				p.add(spot{rail: i, kind: onJumper, n: j}, k, x.wire[i][k], when, s.Jumpers[j].Wire, p.hangs(), s.ConnectorAmps)
 			} else if top == 0 || x.wire[i][k].amps > x.wire[i][top].amps*(1+1e-9) {
 				top = k
 			}
 		}
 		if top > 0 {
-			p.add(spot{rail: i, kind: onPitch}, top, x.wire[i][top], when, may(s.Pitch, p.hangs()), s.ConnectorAmps)
+			p.add(spot{rail: i, kind: onPitch}, top, x.wire[i][top], when, s.Pitch, p.hangs(), s.ConnectorAmps)
 		}
 		for j, l := range rails[i].leads {
 			f := s.Feeds[l.feed]
 			if f.Wire.Known() || f.ConnectorAmps > 0 {
-				p.add(spot{rail: i, kind: onLead, n: l.feed}, 0, x.leads[i][j], when, may(f.Wire, p.leadCelsius(f)), f.ConnectorAmps)
+				p.add(spot{rail: i, kind: onLead, n: l.feed}, 0, x.leads[i][j], when, f.Wire, p.leadCelsius(f), f.ConnectorAmps)
 			}
 		}
 		for j, f := range rails[i].feeders {
-			p.add(spot{rail: i, kind: onFeeder, feeder: f.Name}, 0, x.leads[i][len(rails[i].leads)+j], when, may(f.Wire, config.Celsius(f.Temperature, p.plan.Temperature)), f.ConnectorAmps)
+			p.add(spot{rail: i, kind: onFeeder, feeder: f.Name}, 0, x.leads[i][len(rails[i].leads)+j], when, f.Wire, config.Celsius(f.Temperature, p.plan.Temperature), f.ConnectorAmps)
 		}
 	}
 }
 
-// add takes the current of a spot whose wire, where it lies, and connector may carry so
-// many amperes; 0: not known.
-func (p *pieces) add(at spot, node int, c current, when string, may, connector float64) {
+// add takes the current of a spot, with its wire, the temperature there and what its
+// connector may carry.
+func (p *pieces) add(at spot, node int, c current, when string, wire config.Wire, celsius, connector float64) {
 	at.twice = c.place >= 0 && when != ""
 	amps := math.Round(c.amps*1e6) / 1e6
 	n, ok := p.at[at]
-	if ok && amps <= p.list[n].Amps {
+	if !ok {
+		n = len(p.list)
+		p.at[at] = n
+		may, _ := budget.AmpacityAt(wire, celsius)
+		p.list = append(p.list, Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: -1, MayAmps: may, Connector: connector, holds: p.plan.Protection.FuseHolds, spot: at})
+	}
+	piece := &p.list[n]
+	if amps <= piece.Amps {
 		return
 	}
-	piece := Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: amps, MayAmps: may, Connector: connector, When: when, holds: p.plan.Protection.FuseHolds, spot: at}
-	switch at.kind {
-	case onPitch:
-		piece.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(node), 1))
-	case onJumper:
-		piece.Place = fmt.Sprintf("jumper after pixel %d", p.Pixel(node-1))
-	case onLead:
-		piece.Place = "lead at " + p.s.Feeds[at.n].At
-	case onFeeder:
-		piece.Place = "feeder " + at.feeder
-	}
+	piece.Amps, piece.When, piece.node, piece.Fault = amps, when, node, 0
 	if c.place >= 0 {
 		piece.Fault = max(p.Pixel(int(math.Round(c.place))), 1)
 	}
 	if p.most != nil && !at.twice && piece.over() > max(1, p.most[at])*(1+1e-9) {
 		p.worse = true
 	}
-	if !ok {
-		p.at[at] = len(p.list)
-		p.list = append(p.list, piece)
-		return
+}
+
+// named says where the pieces are.
+func (p *pieces) named() []Piece {
+	for i := range p.list {
+		x := &p.list[i]
+		switch x.spot.kind {
+		case onPitch:
+			x.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(x.node), 1))
+		case onJumper:
+			x.Place = fmt.Sprintf("jumper after pixel %d", p.Pixel(x.node-1))
+		case onLead:
+			x.Place = "lead at " + p.s.Feeds[x.spot.n].At
+		case onFeeder:
+			x.Place = "feeder " + x.spot.feeder
+		}
 	}
-	p.list[n] = piece
+	return p.list
 }

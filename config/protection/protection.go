@@ -42,6 +42,7 @@ type Piece struct {
 	When      string  `json:"when,omitempty"` // what else is wrong; "": nothing
 
 	spot  spot
+	node  int     // where it leads, on the pitch or a jumper
 	holds float64 // [config.Protection]: what may have a fuse of some size in front of it is taken to bear what that fuse holds
 }
 

@@ -24,6 +24,10 @@ type rail struct {
 	z       [][]float64 // ohms: volts that unknown i loses for an ampere drawn at lead p, [p][i]
 	current [][]float64 // share of an ampere drawn at lead p that lead j brings, [p][j]; feeders follow the leads
 	through [][]float64 // amperes through section t, from its left to its right, [p][t]
+
+	ends  []draw // by node: at the end of the piece that leads there; nil: not worked out yet
+	under []float64
+	state *state // under those loads
 }
 
 // What stands for no wire at all between two leads.
@@ -245,6 +249,19 @@ type draw struct {
 	ohms        float64 // volts that the place itself loses
 }
 
+// reach works out the draws at the ends of the pieces.
+func (r *rail) reach() {
+	if r.ends != nil {
+		return
+	}
+	r.ends = make([]draw, len(r.pos))
+	for k, t := range r.piece {
+		if t >= 0 {
+			r.ends[k] = r.draw(t, r.pos[k])
+		}
+	}
+}
+
 // draw is for a place in a section, in ohms from node 0.
 func (r *rail) draw(t int, pos float64) draw {
 	s := r.sections[t]
@@ -298,17 +315,18 @@ func sized[T any](of []T, n int) []T {
 	return of
 }
 
-// loaded superposes the loads of the nodes.
-func (r *rail) loaded(amps []float64) state {
-	var st state
-	st.load(r, amps)
-	return st
+// loaded superposes the loads of the nodes, which nobody changes afterwards.
+func (r *rail) loaded(amps []float64) *state {
+	if r.state == nil || &r.under[0] != &amps[0] {
+		r.under, r.state = amps, new(state)
+		r.state.load(r, amps)
+	}
+	return r.state
 }
 
-// load is loaded in the memory of a state that is done with.
 func (st *state) load(r *rail, amps []float64) {
 	n, m := len(r.leads), len(r.leads)+len(r.feeders)
-	st.leads, st.wire, st.lost = sized(st.leads, m), sized(st.wire, len(r.pos)), sized(st.lost, len(r.pos))
+	st.leads, st.wire, st.lost = make([]float64, m), make([]float64, len(r.pos)), make([]float64, len(r.pos))
 	at := make([]float64, n) // what the loads are worth at the leads
 	for k, a := range amps {
 		if r.of[k] >= 0 && a != 0 {

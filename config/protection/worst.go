@@ -16,7 +16,7 @@ type worst struct {
 }
 
 // worstCase finds the greatest currents on V+ and return, with loads in amperes by
-// node. Holds are amperes that the fuses of V+'s leads and feeders hold for ever; 0:
+// node; nil: dark. Holds are amperes that the fuses of V+'s leads and feeders hold for ever; 0:
 // not known, which binds nothing.
 //
 // At a given place everything grows in proportion to the fault's current, so the
@@ -31,7 +31,13 @@ func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts floa
 	n := len(plus.pos)
 	w := &m.worst
 	for i, r := range f.rails {
-		f.state[i].load(r, loads)
+		if loads != nil {
+			f.state[i] = r.loaded(loads)
+		} else {
+			d := &m.dark[i]
+			d.leads, d.wire, d.lost = sized(d.leads, len(r.leads)+len(r.feeders)), sized(d.wire, n), sized(d.lost, n)
+			f.state[i] = d
+		}
 		w.wire[i], w.leads[i] = sized(w.wire[i], n), sized(w.leads[i], len(f.state[i].leads))
 		for k, a := range f.state[i].wire {
 			w.wire[i][k] = current{math.Abs(a), -1}
@@ -44,6 +50,7 @@ func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts floa
 		return w
 	}
 	for i, r := range f.rails {
+		r.reach()
 		m.reach[i].reset(r, n)
 	}
 	see := func(k int, share float64, at *fault) {
@@ -98,13 +105,13 @@ type memory struct {
 	faults faults
 	worst  worst
 	reach  [2]reaches
-	dark   []float64
+	dark   [2]state
 }
 
 // faults are all that a case may have.
 type faults struct {
 	rails [2]*rail
-	state [2]state // without a fault
+	state [2]*state // without a fault
 	holds []float64
 	volts float64
 }
@@ -121,7 +128,11 @@ func (f *faults) at(k int, share float64) fault {
 	var x fault
 	volts, ohms := f.volts, 0.0
 	for i, r := range f.rails {
-		x.draw[i] = r.draw(r.piece[k], r.pos[k-1]+share*(r.pos[k]-r.pos[k-1]))
+		if share == 1 {
+			x.draw[i] = r.ends[k]
+		} else {
+			x.draw[i] = r.draw(r.piece[k], r.pos[k-1]+share*(r.pos[k]-r.pos[k-1]))
+		}
 		ohms += x.draw[i].ohms
 		lost := f.state[i].lost
 		volts -= lost[k-1] + share*(lost[k]-lost[k-1])
