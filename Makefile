@@ -53,6 +53,17 @@ design:
 storm: tools
 	$(GO) test -race -vet=off -count=1 -timeout 20m -run 'TestStorm$$' -v ./cmd/yardproof -storm 2m
 
+# Every fuzz target in turn; the corpora in testdata/fuzz are part of make test.
+FUZZTIME ?= 10m
+fuzz:
+	@for package in $$($(GO) list ./...); do \
+		for target in $$($(GO) test -vet=off -list '^Fuzz' $$package | grep '^Fuzz'); do \
+			echo "$$package $$target"; \
+			$(GO) test -vet=off -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) $$package || exit 1; \
+		done; \
+	done
+	$(GO) -C config/schematest test -vet=off -run '^$$' -fuzz FuzzSchema -fuzztime $(FUZZTIME) .
+
 # The pictures in the README.
 screenshots: tools
 	$(GO) -C cmd/yardproof/browsertest test -count=1 -run Screenshots . -screenshots $(CURDIR)/testdata/screenshots
@@ -96,4 +107,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test storm schema bench bench-listen soak bench-tools lint cross package tools
+.PHONY: build demo test storm fuzz schema bench bench-listen soak bench-tools lint cross package tools

@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/patterns"
 	"yardproof/sacn/sacntest"
 )
@@ -30,6 +31,8 @@ type stormer struct {
 	mu     sync.Mutex
 	asked  []asked
 	counts map[int]int // answers by status; 0: none came
+	noted  int
+	onDisk []string // notes that were acknowledged
 }
 
 // asked is one request that the judge must know of.
@@ -56,7 +59,7 @@ func (s *stormer) ask(method, path, body string) (answer []byte, ok bool) {
 		status = resp.StatusCode
 		answer, err = io.ReadAll(resp.Body)
 		resp.Body.Close()
-		ok = err == nil && status == http.StatusOK
+		ok = err == nil && (status == http.StatusOK || status == http.StatusCreated)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -98,6 +101,41 @@ func (s *stormer) show(pattern, strings string, level, hold float64) {
 	}
 }
 
+func (s *stormer) prove(name string) {
+	s.mu.Lock()
+	s.noted++
+	note := fmt.Sprintf("proof %d of the storm", s.noted)
+	s.mu.Unlock()
+	if _, ok := s.ask(http.MethodPost, "/api/proofs", fmt.Sprintf(`{"string":%s,"verdict":"good","note":%q}`, name, note)); ok {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		s.onDisk = append(s.onDisk, note)
+	}
+}
+
+// kept: what was acknowledged is on record once, whatever was killed since.
+func (s *stormer) kept(dir string) {
+	lines, err := record.OpenReader(dir)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer lines.Close()
+	times := map[string]int{}
+	for _, line := range lines.Lines() {
+		if times[line.Note]++; line.Kind == record.Proof && times[line.Note] > 1 {
+			s.t.Errorf("%s is on record %d times", line.Note, times[line.Note])
+		}
+	}
+	for _, note := range s.onDisk {
+		if times[note] == 0 {
+			s.t.Errorf("%s was acknowledged and is not on record", note)
+		}
+	}
+	if len(s.onDisk) == 0 {
+		s.t.Error("no proof was recorded")
+	}
+}
+
 // whiteAtTimes are patterns that light every pixel of a string white for a moment.
 var whiteAtTimes = map[string]bool{"number": true, "ramp": true, "code": true}
 
@@ -123,7 +161,7 @@ func (s *stormer) any(r *rand.Rand, mayResume, noOtherWhite bool) {
 	case n < 70:
 		s.ask(http.MethodPost, "/api/show", []string{`{`, `{"pattern":"full-white","level_percent":1e9}`, `{"pattern":"glare"}`, `[]`, ``}[r.IntN(5)])
 	case n < 75:
-		s.ask(http.MethodPost, "/api/proofs", `{"string":`+names[r.IntN(4)]+`,"verdict":"good"}`)
+		s.prove(names[r.IntN(4)])
 	case n < 80:
 		s.ask(http.MethodPost, "/api/looks", `{"note":"a storm"}`)
 	default:
@@ -194,11 +232,12 @@ func TestStorm(t *testing.T) {
 			t.Errorf("it says %s", said)
 		}
 	}
+	s.kept(filepath.Join(dir, "state"))
 	rows := capture.Fields("udp.dstport == 5568 && !icmp && !icmpv6", "frame.time_epoch", "udp.payload")
 	j := &stormJudge{t: t, asked: s.asked, lives: lives}
 	j.judge(rows)
-	t.Logf("%d starts, answers by status %v; %d packets, %d frames, %d of them lit, %d all white; at most %.3f of a limit; %d times dark was to stay, %d packets then",
-		len(lives), s.counts, len(rows), j.frames, j.lit, j.white, j.most, j.darks, j.inDark)
+	t.Logf("%d starts, answers by status %v, %d proofs acknowledged; %d packets, %d frames, %d of them lit, %d all white; at most %.3f of a limit; %d times dark was to stay, %d packets then",
+		len(lives), s.counts, len(s.onDisk), len(rows), j.frames, j.lit, j.white, j.most, j.darks, j.inDark)
 	if j.lit == 0 || j.white == 0 || j.darks == 0 || j.inDark == 0 || j.most < 0.5 || s.counts[http.StatusOK] < 50 {
 		t.Error("this was no storm")
 	}
