@@ -53,6 +53,10 @@ design:
 storm: tools
 	$(GO) test -race -vet=off -count=1 -timeout 20m -run 'TestStorm$$' -v ./cmd/yardproof -storm 2m
 
+# As root, some minutes: the storm, a long flood, a hundred starts and stops.
+hostile: storm
+	$(GO) test -vet=off -count=1 -timeout 20m -run 'TestFlood$$|TestNothingLeaks$$' -v ./cmd/yardproof -flood 20s -starts 100
+
 # Every fuzz target in turn; the corpora in testdata/fuzz are part of make test.
 FUZZTIME ?= 10m
 fuzz:
@@ -107,4 +111,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test storm fuzz schema bench bench-listen soak bench-tools lint cross package tools
+.PHONY: build demo test storm hostile fuzz schema bench bench-listen soak bench-tools lint cross package tools

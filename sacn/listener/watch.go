@@ -255,6 +255,10 @@ func (w *Watch) choose(others []Announcer) []uint16 {
 	return chosen
 }
 
+// mostNews is how many new sources of one sample are logged by name: anybody can
+// make up more.
+const mostNews = 10
+
 // note replaces what was known of the sampled universes by what was found, and
 // logs what is new.
 func (w *Watch) note(universes []uint16, found []CompetingSource) {
@@ -270,6 +274,7 @@ func (w *Watch) note(universes []uint16, found []CompetingSource) {
 	for _, u := range universes {
 		maps.DeleteFunc(w.others, func(k otherKey, _ CompetingSource) bool { return k.universe == u })
 	}
+	news := 0
 	for _, r := range found {
 		k := otherKey{r.Universe, r.CID, r.Address}
 		before, ok := known[k]
@@ -281,10 +286,16 @@ func (w *Watch) note(universes []uint16, found []CompetingSource) {
 				"universe", r.Universe, "name", r.Name, "address", r.Address, "cid", r.CID)
 		case r.SameCID:
 		default:
+			if news++; news > mostNews {
+				break
+			}
 			w.log.Warn("another source sends on a universe of ours", "universe", r.Universe, "name", r.Name,
 				"address", r.Address, "cid", r.CID, "priority", r.Priority, "our_priority", w.cfg.Priority, "wins", r.Precedence)
 		}
 		w.others[k] = r
+	}
+	if news > mostNews {
+		w.log.Warn("more other sources send on universes of ours", "more", news-mostNews)
 	}
 }
 

@@ -1,10 +1,13 @@
 package surroundings
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/netip"
+	"slices"
 
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/sacn"
 	"yardproof/sacn/listener"
 )
@@ -19,9 +22,32 @@ func (s *Surroundings) Scan(ctx context.Context) (lines []string, sameCID bool) 
 	if err != nil {
 		return []string{fmt.Sprintf("the search for other sources failed: %v", err)}, false
 	}
-	for _, group := range bySource(report.Competing) {
-		lines = append(lines, describe(group))
+	lines, sameCID = told(bySource(report.Competing))
+	return lines, sameCID
+}
+
+// mostTold is how many sources are told of, a line each: anybody can make up more.
+const mostTold = 10
+
+// told says who else sends, the worst first, and whether one of them does it with
+// our own CID.
+func told(groups [][]listener.CompetingSource) (lines []string, sameCID bool) {
+	rank := map[listener.Precedence]int{listener.Theirs: 1, listener.Tie: 2, listener.Ours: 3}
+	worst := func(g []listener.CompetingSource) int {
+		if g[0].SameCID {
+			return 0
+		}
+		return rank[g[0].Precedence]
+	}
+	slices.SortStableFunc(groups, func(a, b []listener.CompetingSource) int { return cmp.Compare(worst(a), worst(b)) })
+	for i, group := range groups {
 		sameCID = sameCID || group[0].SameCID
+		switch {
+		case i < mostTold:
+			lines = append(lines, describe(group))
+		case i == mostTold:
+			lines = append(lines, fmt.Sprintf("%s on our universes; the page names them", textout.Count(len(groups)-i, "more source sends", "more sources send")))
+		}
 	}
 	return lines, sameCID
 }

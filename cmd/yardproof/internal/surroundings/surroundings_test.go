@@ -10,6 +10,8 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"yardproof/sacn/listener"
 )
 
 type runs func(context.Context) error
@@ -60,4 +62,18 @@ func TestSuperviseBeginsAgain(t *testing.T) {
 		end()
 		task.Wait()
 	})
+}
+
+// However many others there are, a few lines tell of the worst of them.
+func TestManyOthersAreCounted(t *testing.T) {
+	var groups [][]listener.CompetingSource
+	for i := range 30 {
+		groups = append(groups, []listener.CompetingSource{{Universe: uint16(i + 1), Precedence: listener.Ours}})
+	}
+	groups[20][0].Precedence = listener.Theirs
+	groups[29][0].SameCID = true
+	lines, sameCID := told(groups)
+	if len(lines) != mostTold+1 || !sameCID || !strings.Contains(lines[0], "own CID") || !strings.Contains(lines[1], "universe 21, ") || !strings.HasPrefix(lines[mostTold], "20 more sources send") {
+		t.Errorf("%v %q", sameCID, lines)
+	}
 }

@@ -148,11 +148,17 @@ func stringsOn(plan *config.Plan, universe uint16) (names []string) {
 	return names
 }
 
+// mostOthers is how many other sources are kept by name: anybody can make up more.
+const mostOthers = 10
+
 // others names the other sources on our universes, with the strings there.
 func (t *Transmitter) others(around surroundings.Snapshot) []string {
 	plan := t.session.Snapshot().Plan
 	var out []string
-	for _, c := range around.Watch.Competing {
+	for i, c := range around.Watch.Competing {
+		if i == mostOthers {
+			return append(out, textout.Count(len(around.Watch.Competing)-i, "more source"))
+		}
 		out = append(out, fmt.Sprintf("%s at %s on universe %d (%s)", c.Name, c.Address, c.Universe, strings.Join(stringsOn(plan, c.Universe), ", ")))
 	}
 	return out
