@@ -9,6 +9,7 @@ import (
 	"syscall"
 	"testing"
 
+	"yardproof/cmd/yardproof/internal/burnin"
 	"yardproof/sacn/sacntest"
 )
 
@@ -148,6 +149,8 @@ func TestTopics(t *testing.T) {
 		"patterns": {"colour-order", "three times in a second"},
 		"plan":     {"usage: yardproof plan", "amps_per_pixel", "at full white", "[required]"},
 		"metrics":  {"yardproof_frames_sent_total", "yardproof_listener_packets_lost_total{cid, universe}", "absent, never 0"},
+		// In the words that the program itself uses.
+		"evidence": {burnin.Served{Served: 1}.Evidence(), burnin.Served{Served: 1, Measured: 1}.Evidence(), " packets were refused", "held dark by ", "the streams are terminated", "does not prove"},
 		"api":      {"POST /api/show", "RFC 9457"},
 	} {
 		code, text, _ := call(t, "help", topic)

@@ -46,6 +46,7 @@ func TestShow(t *testing.T) {
 		`{"pattern":"strobe"}`, `{"pattern":""}`, `{}`, `{"pattern":"dark","strings":["none"]}`,
 		`{"pattern":"walk","level_percent":101}`, `{"pattern":"walk","level_percent":-1}`, `{"pattern":"walk","level_percent":1e300}`,
 		`{"pattern":"walk","level_percent":"30"}`, `{"pattern":"walk","strings":"gable-left"}`, `{"pattern":7}`,
+		`{"pattern":"half","pixel":-1}`, `{"pattern":"one-slot","slot":-1}`, `{"pattern":"full-white","count":-1}`, `{"pattern":"block","first":-1,"last":3}`,
 		`{"pattern":"half","pixel":1.5}`, `{"pattern":"full-white","hold_seconds":61}`, `{"pattern":"full-white","hold_seconds":-1}`,
 		`{"pattern":"<script>alert(1)</script>"}`, `null`,
 	} {
