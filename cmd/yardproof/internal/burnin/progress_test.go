@@ -2,9 +2,12 @@ package burnin
 
 import (
 	"encoding/json"
+	"fmt"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"yardproof/cmd/yardproof/internal/record"
@@ -38,6 +41,34 @@ func FuzzProgress(f *testing.F) {
 			if kept, err := os.ReadFile(dir.Path(file + ".unreadable")); err != nil || string(kept) != string(text) {
 				t.Errorf("the unreadable file is lost: %v", err)
 			}
+		}
+	})
+}
+
+// A file that says nothing is told of and moved aside; a place in the cycle that cannot
+// be is its beginning, or the last step would go on for years.
+func TestKeptThatCannotBe(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		y := newYard(t, shortProgramme)
+		path := filepath.Join(y.path, file)
+		put := func(text string) {
+			if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		put("null")
+		y.start(nil)
+		if text, err := os.ReadFile(path + ".unreadable"); err != nil || string(text) != "null" {
+			t.Errorf("what was there is lost: %q, %v", text, err)
+		}
+		programme := y.b.Steps()
+		y.end()
+		put(fmt.Sprintf(`{"started": "2026-11-20T12:00:00Z", "programme": %q, "cycle_position_seconds": 9e8}`, programme))
+		y.start(nil)
+		defer y.end()
+		pass(2 * time.Second)
+		if r := y.b.Report(); time.Duration(r.Position) > time.Minute || r.Step.Pattern != "walk" {
+			t.Errorf("%v into the cycle, shows %s", time.Duration(r.Position), r.Step.Pattern)
 		}
 	})
 }

@@ -50,3 +50,19 @@ func TestServedByUniverse(t *testing.T) {
 		})
 	}
 }
+
+// A string on two universes was served what went out on both.
+func TestServedOnAllItsUniverses(t *testing.T) {
+	for _, refused := range []uint16{3, 4} {
+		synctest.Test(t, func(t *testing.T) {
+			y := newYard(t, strings.Replace(shortProgramme, "universe: 3, pixels: 50", "universe: 3, pixels: 300", 1))
+			y.refused[refused] = true
+			y.start(nil)
+			defer y.end()
+			pass(10 * time.Minute)
+			if left, roof := y.served("gable-left"), y.served("roof"); left < 9*time.Minute || roof != 0 {
+				t.Errorf("universe %d refused: gable-left was served %v, roof %v", refused, left, roof)
+			}
+		})
+	}
+}
