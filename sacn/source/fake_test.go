@@ -38,6 +38,7 @@ type yard struct {
 	packets   []sent
 	calls     int                          // of WriteBatch
 	refuse    map[netip.Addr]syscall.Errno // destinations that fail
+	away      netip.Addr                   // answers each packet with an error, which the next call is told
 	nodial    map[netip.Addr]syscall.Errno // controllers that cannot be dialled
 	room      int                          // packets that the card's queue takes in a frame; 0: all
 	queued    int                          // packets of the present frame that it took
@@ -113,6 +114,7 @@ type fakeSocket struct {
 	yard    *yard
 	unicast netip.Addr
 	closed  bool
+	told    bool // the error that an earlier packet was answered with
 }
 
 func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
@@ -130,6 +132,9 @@ func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
 		to := f.unicast
 		if a, ok := ms[i].Addr.(*net.UDPAddr); ok {
 			to = a.AddrPort().Addr().Unmap()
+		}
+		if f.told = !f.told && to == y.away && to.IsValid(); f.told {
+			return i, &net.OpError{Op: "write", Err: syscall.ECONNREFUSED}
 		}
 		if e, ok := y.refuse[to]; ok {
 			if i > 0 {

@@ -124,6 +124,31 @@ func TestOneUniverseFails(t *testing.T) {
 	}
 }
 
+// A controller that answers each packet with an error was sent nothing, though the kernel
+// takes every packet at the second try.
+func TestRefusedByTheController(t *testing.T) {
+	scene := Scene{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
+	y := inYard(t, testConfig(), scene, func(y *yard, s *Source) {
+		y.mu.Lock()
+		y.away = boathouse
+		y.mu.Unlock()
+		time.Sleep(40*period + time.Millisecond)
+		for i, want := range []StreamStats{{Sent: 40}, {Failed: 40}} {
+			if st := s.Streams()[i]; st.Sent != want.Sent || st.Failed != want.Failed {
+				t.Errorf("universe %d: %d sent, %d failed; want %d and %d", st.Universe, st.Sent, st.Failed, want.Sent, want.Failed)
+			}
+		}
+		for _, e := range s.Stats().SendErrors {
+			if e.Errno == "ECONNREFUSED" && e.Count != 40 {
+				t.Errorf("%d errors", e.Count)
+			}
+		}
+	})
+	if n := len(y.of(sacn.DataPacket, 2)); n != 46 {
+		t.Errorf("%d packets left", n)
+	}
+}
+
 // A frame of which the kernel takes no packet was not sent.
 func TestNothingLeaves(t *testing.T) {
 	scene := Scene{Render: count, Streams: multicasts(2)}
