@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/chromedp/cdproto/network"
@@ -35,6 +36,8 @@ func TestAxe(t *testing.T) {
 		sacntest.Missing(t, "axe-core (npm ci)")
 	}
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	report := filepath.Join("..", "..", "..", "testdata", "record", "report.html")
+	report, _ = filepath.Abs(report)
 	for _, s := range allSizes {
 		for _, night := range []bool{false, true} {
 			t.Run(fmt.Sprintf("%s, night %v", s.name, night), func(t *testing.T) { // a tab holds one of a browser's six connections
@@ -51,8 +54,8 @@ func TestAxe(t *testing.T) {
 				if night {
 					return // the sheets below have one look
 				}
-				for _, sheet := range []string{"/opening", "/last-day", "/film.html"} {
-					p.do(navigate(d.base + sheet))
+				for _, sheet := range []string{d.base + "/opening", d.base + "/last-day", d.base + "/film.html", "file://" + report} { // the record's example, as it is printed
+					p.do(navigate(sheet))
 					eval[bool](p, string(axe)+"; true")
 					p.accessible(sheet)
 					if wide := eval[float64](p, `document.documentElement.scrollWidth`); wide > float64(s.width) {

@@ -4,6 +4,7 @@ package report
 
 import (
 	"bufio"
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -53,7 +54,9 @@ type standing struct {
 // fault is a string of the plan and what happens there in a fault.
 type fault struct{ Name, What string }
 
-type mark struct{ Verdict, Day string }
+type mark struct{ Stage, Verdict, Day string }
+
+const unproved = "unproved"
 
 // Minutes is how times are written, and read for since.
 const Minutes = "2006-01-02 15:04"
@@ -93,11 +96,11 @@ func (r *Report) when(t time.Time) string { return t.In(r.zone).Format(Minutes) 
 func (r *Report) day(t time.Time) string { return t.In(r.zone).Format(time.DateOnly) }
 
 func (r *Report) add(s record.Standing) {
-	e := standing{Name: record.Shown(s.String), Label: record.Shown(s.Label), Now: "unproved", Earlier: s.Proofs}
+	e := standing{Name: record.Shown(s.String), Label: record.Shown(s.Label), Now: unproved, Earlier: s.Proofs}
 	for _, stage := range r.Stages {
-		m := mark{}
+		m := mark{Stage: string(stage)}
 		if l := s.ByStage[stage]; l != nil {
-			m = mark{string(l.Verdict), r.day(l.Time)}
+			m.Verdict, m.Day = string(l.Verdict), r.day(l.Time)
 			e.Earlier--
 		}
 		e.Stages = append(e.Stages, m)
@@ -145,21 +148,28 @@ func what(l record.Line) string {
 
 // readingText is a reading with what is needed to judge it.
 func readingText(r record.Reading) string {
-	text := fmt.Sprintf("%.2f %s", r.Value, r.Unit())
+	text := strings.TrimPrefix(fmt.Sprintf("%s %.2f %s", r.While, r.Value, r.Unit()), " ")
 	if r.Feed != "" {
 		text += " at feed " + r.Feed
 	}
-	if r.At != "" {
+	if r.At != "" && r.Quantity != "amps" { // amps are those of the feed
 		text += " at " + r.At
 	}
+	var of []string
 	if r.Expected != nil {
-		text += fmt.Sprintf(" (expected %.2f %s)", *r.Expected, r.Unit())
+		of = append(of, fmt.Sprintf("expected %.2f %s", *r.Expected, r.Unit()))
 	}
-	switch {
-	case r.Pattern != "":
-		text += " with " + shownText(r.Pattern, r.LevelPercent, r.Count)
-	case r.While != "":
-		text += " while " + r.While
+	switch lit := r.While == "white" && r.Pattern == "full-white"; {
+	case r.While == "dark" && r.Pattern == "dark", r.Pattern == "":
+	case lit && r.Count > 0:
+		of = append(of, textout.Count(r.Count, "pixel")+" lit")
+	case lit && r.LevelPercent != nil:
+		of = append(of, fmt.Sprintf("level %.0f %%", *r.LevelPercent))
+	default:
+		of = append(of, shownText(r.Pattern, r.LevelPercent, r.Count)+" was shown")
+	}
+	if len(of) > 0 {
+		text += " (" + strings.Join(of, ", ") + ")"
 	}
 	return text
 }
@@ -173,6 +183,39 @@ func shownText(pattern string, level *float64, count int) string {
 		text += fmt.Sprintf(" on %d pixels", count)
 	}
 	return text
+}
+
+// Open are the strings at fault.
+func (r *Report) Open() []standing {
+	var open []standing
+	for _, s := range r.Strings {
+		if s.Now == string(record.Fault) {
+			open = append(open, s)
+		}
+	}
+	return open
+}
+
+// ToProve names the strings that nobody has proved.
+func (r *Report) ToProve() string {
+	var names []string
+	for _, s := range r.Strings {
+		if s.Now == unproved {
+			names = append(names, s.Called())
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// Called is a string by its name and its tag.
+func (s standing) Called() string {
+	switch {
+	case s.Name == "":
+		return s.Label
+	case s.Label == "":
+		return s.Name
+	}
+	return s.Name + " (" + s.Label + ")"
 }
 
 // FaultsTitle stands over what the plan does in a fault.
@@ -189,6 +232,15 @@ func (r *Report) Text(w io.Writer) error {
 		fmt.Fprintf(b, "Left out: proofs from before %s\n", r.Since)
 	}
 	fmt.Fprintf(b, "%d good, %d at fault, %d unproved\n", r.Good, r.Fault, r.Unproved)
+	if open := r.Open(); len(open) > 0 {
+		fmt.Fprintln(b, "\nFaults open")
+		for _, s := range open {
+			fmt.Fprintf(b, "  %s: %s\n", s.Called(), cmp.Or(s.What, "nothing is said of it"))
+		}
+	}
+	if names := r.ToProve(); names != "" {
+		fmt.Fprintf(b, "\nTo prove: %s\n", names)
+	}
 	if len(r.Strings) > 0 {
 		fmt.Fprintln(b)
 		t := textout.NewTable("string", "label", "bench", "hung", "opening", "now", "when", "what")
