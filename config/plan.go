@@ -48,7 +48,7 @@ const (
 	defaultFuseUse     = 0.75 // of a fuse's rating at 25 degrees Celsius
 	defaultChip        = "ws2811"
 	defaultTemperature = 20
-	coldest, hottest   = -60, 120 // degrees Celsius; plastics hold no more
+	coldest, hottest   = -60, 70 // degrees Celsius; at 75 what common insulation bears is used up, and no wire carries anything
 )
 
 // Labels goes over the plan's strings, by name and label.

@@ -46,8 +46,10 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 	for _, l := range g.ladders {
 		nodes += l.nodes * len(l.s.Feeds)
 	}
-	if len(g.ladders) > 1 && nodes*len(g.ladders) <= mostTied {
+	if tied := nodes * len(g.ladders); len(g.ladders) > 1 && tied <= mostTied {
 		whole = slices.Clone(g.u)
+	} else if tied > mostTied && len(g.feeders) > 0 {
+		b.tooTied(g, "when one string loses a feed, what that does to the others is")
 	}
 	for i, l := range g.ladders {
 		r := &b.Strings[gc.strings[i]]

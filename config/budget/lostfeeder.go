@@ -28,13 +28,28 @@ func (b *Budget) loseFeeders(g *group, gc *groupCap, m mode) {
 	for _, l := range g.ladders {
 		nodes += l.nodes
 	}
-	if gc.ceiling < 1 || nodes*len(g.feeders) > mostTied {
+	if gc.ceiling < 1 {
+		return
+	}
+	if nodes*len(g.feeders) > mostTied {
+		b.tooTied(g, "when a feeder is gone as a whole, what that does is")
 		return
 	}
 	for j := range g.feeders {
 		whole := g.lose(j)
 		b.Feeders[b.feeder[g.feeders[j]]].Lost = b.withoutFeeder(g, gc, j, m)
 		whole()
+	}
+}
+
+// tooTied says what is not worked out of a group.
+func (b *Budget) tooTied(g *group, lost string) {
+	f := g.feeders[0]
+	j := judge{b, b.plan}
+	if n := len(g.feeders); n > 1 {
+		j.note(f.At("name"), "feeder %s and %d more tie %d strings together: %s not worked out: too many hang together", f.Name, n-1, len(g.ladders), lost)
+	} else {
+		j.note(f.At("name"), "feeder %s ties %d strings together: %s not worked out: too many hang together", f.Name, len(g.ladders), lost)
 	}
 }
 

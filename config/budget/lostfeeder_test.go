@@ -3,6 +3,7 @@ package budget
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -116,5 +117,28 @@ strings:
 	fails := strings.Join(b.Strings[0].Feeds[1].Lost.Fails, "; ")
 	if before < -1.5 || !strings.Contains(fails, "the fuse of thin at start may blow") {
 		t.Errorf("%.2f A before; %q", before, fails)
+	}
+}
+
+// TestTooTiedIsSaid ties more together than is worked out when something is lost: 400 strings
+// of 250 pixels on 201 feeders, in a ring. It is said, and not passed over.
+func TestTooTiedIsSaid(t *testing.T) {
+	var w strings.Builder
+	w.WriteString("supplies: [{name: a, volts: 12, watts: 9000}]\nfeeders:\n")
+	for i := range 201 {
+		fmt.Fprintf(&w, "  - {name: f%d, supply: a, mm2: 1000, metres: 1, fuse_amps: 300}\n", i)
+	}
+	w.WriteString("strings:\n")
+	for i := range 400 {
+		fmt.Fprintf(&w, "  - {name: s%d, universe: %d, pixels: 250, supply: a, amps_per_pixel: 0.01, pitch: {awg: 18, millimetres: 50}, feeds: [{at: start, from: f%d, awg: 14, metres: 1, fuse_amps: 5}, {at: end, from: f%d, awg: 14, metres: 1, fuse_amps: 5}]}\n", i, 1+2*i, i/2, i/2+1)
+	}
+	b := New(configtest.Load(t, w.String()))
+	for _, want := range []string{
+		"feeder f0 and 200 more tie 400 strings together: when one string loses a feed, what that does to the others is not worked out",
+		"feeder f0 and 200 more tie 400 strings together: when a feeder is gone as a whole, what that does is not worked out",
+	} {
+		if !slices.ContainsFunc(b.Notes, func(n Note) bool { return strings.HasPrefix(n.What, want) }) {
+			t.Errorf("not said: %s", want)
+		}
 	}
 }
