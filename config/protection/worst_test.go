@@ -112,27 +112,6 @@ func TestSupplyBelowItsFuse(t *testing.T) {
 	t.Error("a 5 A supply behind a 7 A fuse is passed over")
 }
 
-// Thicker leads of one feed may move current, but smaller fuses never make a piece
-// carry more, nor does a lower load.
-func TestSmallerFuseIsNeverWorse(t *testing.T) {
-	_, _, w := made(t, string150(threeFeeds))
-	plus, minus := newRail(w, nil, nothing), newRail(w, nil, nothing)
-	dark := make([]float64, len(w.White))
-	before := new(memory).worstCase(plus, minus, []float64{7, 7, 7}, dark, 12)
-	for i := range 3 {
-		holds := []float64{7, 7, 7}
-		holds[i] = 4
-		after := new(memory).worstCase(plus, minus, holds, dark, 12)
-		for rail := range 2 {
-			for k := range after.wire[rail] {
-				if after.wire[rail][k].amps > before.wire[rail][k].amps+1e-9 {
-					t.Fatalf("fuse %d smaller: node %d carries %g, before %g", i, k, after.wire[rail][k].amps, before.wire[rail][k].amps)
-				}
-			}
-		}
-	}
-}
-
 // Strings that differ in the length of a lead alone are worked out apart.
 func TestLengthTellsStringsApart(t *testing.T) {
 	one := `  - {name: %s, universe: %d, pixels: 50, supply: a, pitch: {awg: 18, millimetres: 100}, feeds: [{at: start, awg: 18, metres: %d, fuse_amps: 3}]}` + "\n"
