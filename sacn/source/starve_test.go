@@ -2,6 +2,7 @@ package source
 
 import (
 	"net/netip"
+	"slices"
 	"testing"
 	"time"
 
@@ -25,11 +26,12 @@ func TestNobodyIsSilentForLong(t *testing.T) {
 		room    int
 		silence int // frames a universe may be silent for, at most
 	}{
-		"one batch":            {multicasts(45), 16, 5},
-		"a controller each":    {unicasts(45), 16, 5},
-		"many slices":          {multicasts(1000), 100, 24},
-		"many controllers":     {unicasts(400), 40, 32},
-		"nearly all, for once": {multicasts(45), 44, 1},
+		"one batch":                      {multicasts(45), 16, 5},
+		"a controller each":              {unicasts(45), 16, 5},
+		"many slices":                    {multicasts(1000), 100, 24},
+		"many controllers":               {unicasts(400), 40, 32},
+		"a large batch, then small ones": {slices.Concat(multicasts(40), unicasts(45)[40:]), 16, 8},
+		"nearly all, for once":           {multicasts(45), 44, 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			const frames = 200
