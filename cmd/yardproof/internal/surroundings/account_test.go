@@ -107,3 +107,21 @@ func TestSentCountsAnew(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 }
+
+// The share lost is of what was sent: what never arrived is in it, a universe that was
+// never heard too, and what came twice is there once. A blind tap knows no share.
+func TestLossIsOfWhatWasSent(t *testing.T) {
+	s := Snapshot{
+		Tap: &listener.TapReport{Universes: []listener.TapUniverse{
+			{Universe: 1, Heard: true, Stream: listener.Stream{Packets: 60, Duplicates: 10}}, {Universe: 2},
+		}},
+		Missed: map[uint16]Missed{1: {Packets: 50}, 2: {Packets: 100}},
+	}
+	if expected, lost, ok := s.Loss(); !ok || expected != 200 || lost != 150 {
+		t.Errorf("%d of %d, %v; want 150 of 200", lost, expected, ok)
+	}
+	s.Tap.Blind = "down"
+	if _, _, ok := s.Loss(); ok {
+		t.Error("a blind tap knows of loss")
+	}
+}
