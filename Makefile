@@ -63,10 +63,10 @@ fuzz:
 	@for package in $$($(GO) list ./...); do \
 		for target in $$($(GO) test -vet=off -list '^Fuzz' $$package | grep '^Fuzz'); do \
 			echo "$$package $$target"; \
-			$(GO) test -vet=off -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) $$package || exit 1; \
+			$(GO) test -vet=off -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 100x $$package || exit 1; \
 		done; \
 	done
-	$(GO) -C config/schematest test -vet=off -run '^$$' -fuzz FuzzSchema -fuzztime $(FUZZTIME) .
+	$(GO) -C config/schematest test -vet=off -run '^$$' -fuzz FuzzSchema -fuzztime $(FUZZTIME) -fuzzminimizetime 100x .
 
 # The pictures in the README.
 screenshots: tools
