@@ -205,6 +205,7 @@ func (b *Budget) tidy() {
 		}
 		tidy(&s.FullWhiteAmps, &s.IdleAmps, &s.LowestVolts, &s.WorkingLevelPercent, &s.WithinFusesPercent, &s.WireHeatWatts)
 		if x := s.LowestVoltsBand; x != nil {
+			x.Least, x.Most = max(x.Least, 0), max(x.Most, 0)
 			tidy(&x.Least, &x.Most)
 		}
 		if a := s.ChipAware; a != nil {

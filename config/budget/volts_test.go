@@ -100,7 +100,7 @@ func TestWorkingLevelHolds(t *testing.T) {
 // Nobody has less than no volts: 100 A a pixel used to print -522 V.
 func TestStarvedStringSaysSo(t *testing.T) {
 	b := New(configtest.Load(t, "supplies: [{name: a, volts: 12, watts: 100}]\nstrings: [{name: s, universe: 1, pixels: 50, supply: a, amps_per_pixel: 100, pitch: {awg: 18, millimetres: 100}}]\n"))
-	if s := b.Strings[0]; s.LowestVolts != 0 || !s.Starved {
+	if s := b.Strings[0]; s.LowestVolts != 0 || !s.Starved || s.LowestVoltsBand.Least < 0 {
 		t.Errorf("%+v", s)
 	}
 	if problem, _ := said(b, "its wire cannot bring 5000 A at full white: nothing is left of the volts at pixel 50"); !problem {
