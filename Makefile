@@ -1,6 +1,7 @@
 # make demo    the built-in plan and a yard that is not there, loopback only
 # make test    every check there is; as root it first installs what it needs
 # make bench   figures beside the floor of this machine
+# make judge   how often the diagnosis is right
 # make package what people install
 
 GO ?= go
@@ -103,6 +104,14 @@ bench-tools:
 	@[ "$$(id -u)" = 0 ] || { echo "make bench makes network namespaces of its own: run it as root"; exit 1; }
 	@[ -f $(FLOOR_DIR)/floor_send.c ] || { echo "the floor programs are not in $(FLOOR): make bench FLOOR=DIRECTORY says where they are"; exit 1; }
 
+# Half an hour: how often the diagnosis is right, on yards with planted faults, for the
+# weighed looks and for the fixed lists.
+YARDS ?= 60
+judge:
+	for adviser in odds lists; do \
+		$(GO) test -count=1 -timeout 3h -run TestJudge -v ./cmd/yardproof/internal/judge -judge $(YARDS) -adviser $$adviser || exit 1; \
+	done
+
 VERSION ?= 0.1.0
 
 package:
@@ -111,4 +120,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test storm hostile fuzz schema bench bench-listen soak bench-tools lint cross package tools
+.PHONY: build demo test storm hostile fuzz schema bench bench-listen soak bench-tools lint cross package judge tools

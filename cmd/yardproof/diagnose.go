@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,6 +14,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/diagnose/belief"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/state"
@@ -33,6 +35,7 @@ type diagnoseFlags struct {
 
 	scan  bool
 	reads []string
+	looks []string
 }
 
 func diagnoseCommand() command {
@@ -53,6 +56,7 @@ func diagnoseCommand() command {
 			fs.BoolVar(&f.q.Batch, "batch", false, "what do the currents in the record say of each batch of strings? (PLAN)")
 			fs.BoolVar(&f.scan, "scan", false, "find a bad joint by a meter at one end, while a block of light is moved: asks for readings until it stands out (PLAN)")
 			fs.StringSliceVar(&f.reads, "read", nil, "for --scan: what the meter showed while pixels were lit, `dark=11.98,1-20=11.84`; then nothing is asked")
+			fs.StringArrayVar(&f.looks, "look", nil, "weigh every cause by all that was seen and read of one string, a `look` each: white=dark-tail@41, ends=fine, amps@start=0.05/1.56; start: which look comes first? (PLAN)")
 			fs.StringVar(&f.q.Symptom, "symptom", "", "find a symptom by a few `words`, or by its number")
 
 			fs.StringVar(&f.q.String, "string", "", "the `name` of the string (PLAN)")
@@ -193,6 +197,9 @@ func (f *diagnoseFlags) question(fs *pflag.FlagSet) (err error) {
 	} else if len(f.reads) > 0 {
 		return cli.Usagef("--read is for --scan")
 	}
+	if fs.Changed("look") {
+		f.q.Looks = slices.DeleteFunc(append([]string{}, f.looks...), func(l string) bool { return l == "start" })
+	}
 	if fs.Changed("answered") {
 		f.q.Answered, err = parsePairs(f.answered)
 	}
@@ -238,6 +245,11 @@ func parsePairs(text string) (map[string]string, error) {
 
 func printOutcome(w io.Writer, o diagnose.Outcome) error {
 	var b strings.Builder
+	if w := o.Weighed; w != nil && w.Next != nil && o.Answer != nil {
+		a := *o.Answer
+		a.Next = append(slices.Clone(a.Next), "Add what you find: "+howToAdd(w))
+		o.Answer = &a
+	}
 	if a := o.Answer; a != nil {
 		fmt.Fprintln(&b, a.Finding)
 		numbered(&b, "Most likely causes first:", a.Causes)
@@ -270,6 +282,17 @@ func printOutcome(w io.Writer, o diagnose.Outcome) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// howToAdd is the flag for the look that comes next.
+func howToAdd(w *diagnose.Weighed) string {
+	switch {
+	case len(w.Signs) > 0:
+		return fmt.Sprintf("--look %s and one of %s; after a tail, a head or a pixel write @ and the last good pixel.", w.Ask, strings.Join(w.Signs, ", "))
+	case w.Next.Test == belief.Amps:
+		return fmt.Sprintf("--look %sDARK/WHITE in amperes.", w.Ask)
+	}
+	return fmt.Sprintf("--look %sVOLTS.", w.Ask)
 }
 
 func numbered(b *strings.Builder, title string, lines []string) {

@@ -38,6 +38,7 @@ type Question struct {
 	Batch    bool              `json:"batch,omitempty"`    // what the record's currents say
 	Symptom  string            `json:"symptom,omitempty"`  // words, or a row's number
 	Scan     []scan.Reading    `json:"scan,omitempty"`     // of blocks so far, for a bad joint; empty begins
+	Looks    []string          `json:"looks,omitempty"`    // all of one string so far, as weigh has them; empty begins
 
 	String       string     `json:"string,omitempty"`
 	PortSet      string     `json:"port_set,omitempty"` // default: the plan's port_order
@@ -63,13 +64,14 @@ type Outcome struct {
 	Batches  []Batch   `json:"batches,omitempty"`
 	Symptoms []Symptom `json:"symptoms,omitempty"`
 	Scan     *Scan     `json:"scan,omitempty"`
+	Weighed  *Weighed  `json:"weighed,omitempty"`
 }
 
 // Ask answers a question. An [InputError] means that it cannot be answered as it
 // was asked, and says why.
 func (y Yard) Ask(q Question) (out Outcome, err error) {
 	asked := 0
-	for _, one := range []bool{q.Seen != "", q.Runs != "", q.LastLit != nil, q.Half != nil, q.Amps != nil, len(q.Volts) > 0, len(q.Dark) > 0, len(q.Answered) > 0, q.Batch, q.Symptom != "", q.Scan != nil} {
+	for _, one := range []bool{q.Seen != "", q.Runs != "", q.LastLit != nil, q.Half != nil, q.Amps != nil, len(q.Volts) > 0, len(q.Dark) > 0, len(q.Answered) > 0, q.Batch, q.Symptom != "", q.Scan != nil, q.Looks != nil} {
 		if one {
 			asked++
 		}
@@ -84,7 +86,7 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 	detail := q.PortSet != "" || q.WhiteDerived || q.Tail != TailUnknown || q.Pixels != 0 || q.Feed != "" || q.DarkAmps != nil ||
 		q.Count != 0 || q.Expected != 0 || q.AmpsPerPixel != 0 || q.Meter != ""
 	if asked == 0 && (detail || q.String != "") {
-		return out, inputf("nothing is asked: say what was seen or read too (seen, runs, last-lit, half, amps, volts, dark, answered, batch, scan or symptom)")
+		return out, inputf("nothing is asked: say what was seen or read too (seen, runs, last-lit, half, amps, volts, dark, answered, batch, scan, look or symptom)")
 	}
 	var a Answer
 	switch {
@@ -128,6 +130,8 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 		out.Shared, a, err = shared(y.Plan, q.Dark)
 	case len(q.Answered) > 0:
 		a, err = answered(y.Plan, q.Answered)
+	case q.Looks != nil:
+		out.Weighed, a, err = y.weigh(q, s)
 	case q.Scan != nil:
 		out.Scan, a, err = y.scan(q, s)
 	default:

@@ -35,6 +35,7 @@ type asked struct {
 	DarkAmps *float64       `json:"dark_amps"`
 	Volts    []voltsAt      `json:"volts"`
 	Scan     []scan.Reading `json:"scan"`    // of blocks so far, for a bad joint; empty begins
+	Looks    []string       `json:"looks"`   // all at one string so far, as weighed tells how to write them; empty begins
 	Batches  bool           `json:"batches"` // what the record's readings say of amps_per_pixel
 }
 
@@ -52,6 +53,7 @@ type told struct {
 	Shared  []diagnose.Common `json:"shared,omitempty"`
 	Batches []diagnose.Batch  `json:"batches,omitempty"`
 	Scan    *diagnose.Scan    `json:"scan,omitempty"`
+	Weighed *diagnose.Weighed `json:"weighed,omitempty"`
 }
 
 // postDiagnose answers as the command line does, by the same code.
@@ -81,7 +83,7 @@ func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) diagnose(in asked, now session.Snapshot, str *config.String) (out told, err error) {
 	q := diagnose.Question{
 		String: in.String, Meter: in.Meter, Seen: in.Seen, Runs: in.Runs, PortSet: in.PortSet, LastLit: in.LastLit, Tail: diagnose.Tail(in.Tail),
-		Answered: in.Answered, Dark: in.Dark, Batch: in.Batches, Feed: in.Feed, Amps: in.Amps, DarkAmps: in.DarkAmps, Scan: in.Scan,
+		Answered: in.Answered, Dark: in.Dark, Batch: in.Batches, Feed: in.Feed, Amps: in.Amps, DarkAmps: in.DarkAmps, Scan: in.Scan, Looks: in.Looks,
 	}
 	if str == nil && in.Answered == nil && in.Dark == nil && !in.Batches {
 		return out, problemf(http.StatusBadRequest, "This question is about a string: name it.")
@@ -117,7 +119,7 @@ func (s *Server) diagnose(in asked, now session.Snapshot, str *config.String) (o
 	case got.Answer == nil:
 		return out, problemf(http.StatusBadRequest, "Nothing was asked.")
 	}
-	out.Answer, out.Search, out.Next, out.Shared, out.Batches, out.Scan = *got.Answer, got.Search, got.Next, got.Shared, got.Batches, got.Scan
+	out.Answer, out.Search, out.Next, out.Shared, out.Batches, out.Scan, out.Weighed = *got.Answer, got.Search, got.Next, got.Shared, got.Batches, got.Scan, got.Weighed
 	return out, nil
 }
 

@@ -124,10 +124,13 @@ func (b *block) append(dst []byte, c *controller, s look) []byte {
 	first := len(dst)
 	at := b.start
 	var in [4]byte
+	on, r := at.universe, c.receives[at.universe]
 	for i := range b.count {
 		for k := range b.each {
-			in[k] = 0
-			if r := c.receives[at.universe]; r != nil {
+			if on != at.universe {
+				on, r = at.universe, c.receives[at.universe]
+			}
+			if in[k] = 0; r != nil {
 				in[k] = b.level[r.shown[at.at]]
 			}
 			at = at.next(k == b.each-1, b.whole, b.each)

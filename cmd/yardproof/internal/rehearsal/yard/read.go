@@ -68,6 +68,13 @@ func (y *Yard) FeedAmps(n, feed int) float64 {
 	return g.flow(g.links[c.feeds[feed]])
 }
 
+// ReturnAmps is what flows back in the return lead of a feed of a string, from 0.
+func (y *Yard) ReturnAmps(n, feed int) float64 {
+	c := y.circuit(n)
+	g := y.groups[y.groupOf[n]]
+	return -g.flow(g.links[c.feeds[feed]+1])
+}
+
 // WireAmps is what flows in V+ from a lit pixel of a string, from 0, towards the next.
 func (y *Yard) WireAmps(n, pixel int) float64 {
 	c := y.circuit(n)

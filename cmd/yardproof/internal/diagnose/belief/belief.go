@@ -1,0 +1,356 @@
+// Package belief weighs causes: what was seen and read of a string, and what its
+// neighbours did, gives each cause its odds, and the odds say which look is worth its
+// trouble. It refuses to know who looks, what is lit and how answers are worded for a
+// page; wire and meters are physics, and what a cause looks like is common practice
+// without a published source.
+package belief
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"yardproof/cmd/yardproof/internal/light"
+	"yardproof/config"
+	"yardproof/config/budget"
+	"yardproof/patterns"
+)
+
+// Test is one way to look, or to read a meter.
+type Test string
+
+// The tests. Every one but Volts along the string is done from the ground.
+const (
+	White  Test = "white"  // every string white, at a low level
+	Dark   Test = "dark"   // nothing lit
+	Alone  Test = "alone"  // only this string lit: which one answers?
+	Slots  Test = "slots"  // one-slot, slot after slot
+	Ends   Test = "ends"   // the pattern of that name
+	Bright Test = "bright" // white, as bright as the plan allows
+	Low    Test = "low"    // white at one twentieth
+	Later  Test = "later"  // white, after ten minutes
+	Heard  Test = "heard"  // does the transmitter hear another sender?
+	More   Test = "more"   // does it sparkle more when it is bright than when it is faint?
+	Amps   Test = "amps"   // of one feed, white and if possible dark
+	Volts  Test = "volts"  // at a pixel while it is white; 0: at the supply
+)
+
+// Sign is what is seen.
+type Sign string
+
+// The signs. Those of a tail and of one pixel go with the last good pixel, those of a
+// head with the last bad one.
+const (
+	Fine        Sign = "fine"
+	AllDark     Sign = "dark"
+	DarkTail    Sign = "dark tail"
+	DarkHead    Sign = "dark head"
+	DarkOne     Sign = "dark pixel"
+	Dim         Sign = "dim"
+	DimTail     Sign = "dim tail"
+	Colours     Sign = "colours" // wrong ones everywhere
+	ColoursTail Sign = "colours tail"
+	ColoursOne  Sign = "colours pixel" // one pixel, or one of its LEDs
+	Noise       Sign = "noise"
+	NoiseTail   Sign = "noise tail"
+	Pictures    Sign = "pictures" // whole pictures in turn
+	Lit         Sign = "lit"      // and should not be
+	Mixed       Sign = "mixed"    // neighbours differ that should not
+	Moved       Sign = "moved"    // the picture stands elsewhere on the string
+	Backward    Sign = "backward" // it begins at the far end
+	Another     Sign = "another"  // another string answers, another sender is heard, another order
+	Nothing     Sign = "nothing"  // no string answers
+)
+
+// A Look is one thing that was seen or read.
+type Look struct {
+	Test   Test     `json:"test"`
+	Sign   Sign     `json:"sign,omitempty"`
+	Pixel  int      `json:"pixel,omitempty"`  // see [Sign]; of volts: where
+	Feed   int      `json:"feed,omitempty"`   // of amps: index as in the plan
+	Return bool     `json:"return,omitempty"` // of amps: the clamp is round the return lead
+	First  int      `json:"first,omitempty"`  // of amps and volts: the block of pixels that is lit; 0: all
+	Last   int      `json:"last,omitempty"`
+	Value  float64  `json:"value,omitempty"` // amperes or volts
+	Dark   *float64 `json:"dark,omitempty"`  // amperes before, in the dark
+	Others []Other  `json:"others,omitempty"`
+}
+
+// Other is what another string did during a look at white.
+type Other struct {
+	Index int  `json:"index"` // as in the plan
+	Wrong bool `json:"wrong"` // as this one
+}
+
+// Subject is the string in question, with what is known about it before any look.
+type Subject struct {
+	Plan   *config.Plan
+	Budget *budget.Budget
+	String *config.String
+	Lit    light.Lit    // while meters are read
+	Volt   config.Meter // the voltmeter's error; the clamp's is the plan's
+	Known  map[Kind]int // how often each cause was found in this yard before
+
+	laid *model // kept between looks
+}
+
+// Cause is one cause with its odds.
+type Cause struct {
+	Kind    Kind    `json:"kind"`
+	Text    string  `json:"cause"`           // in words, with its place
+	Share   float64 `json:"share"`           // 0 to 1
+	Place   int     `json:"place,omitempty"` // the pixel, or the one ahead of a joint
+	From    int     `json:"from,omitempty"`  // the place is between these, nine times out of ten
+	To      int     `json:"to,omitempty"`
+	Feed    int     `json:"feed,omitempty"` // from 1
+	Because string  `json:"because,omitempty"`
+}
+
+// Verdict is what all looks say together.
+type Verdict struct {
+	Causes []Cause `json:"causes"`         // likeliest first; what is next to nothing is left out
+	Next   *Look   `json:"next,omitempty"` // the look that tells most for the least trouble
+	Work   []int   `json:"work"`           // causes, by index, in the order in which to put them right
+	Sure   bool    `json:"sure"`           // the first cause stands out
+	Well   bool    `json:"well"`           // all but surely nothing is wrong
+}
+
+// Shares that decide.
+const (
+	sure     = 0.8
+	well     = 0.985
+	shown    = 0.002 // less is not worth a line
+	unlikely = 1e-9
+	excluded = 14 // nats
+)
+
+// Weigh says what the looks mean. An error says which look cannot be.
+func (s *Subject) Weigh(looks []Look) (Verdict, error) {
+	for i, l := range looks {
+		if err := s.check(l); err != nil {
+			return Verdict{}, fmt.Errorf("look %d, %s: %w", i+1, l.Test, err)
+		}
+	}
+	m := s.laid
+	if m == nil || s.String.Pixels > mostPlaces {
+		m = s.model(looks)
+		s.laid = m
+	}
+	m.looks = looks
+	m.weigh()
+	return m.verdict(), nil
+}
+
+func (s *Subject) check(l Look) error {
+	n := s.String.Pixels
+	switch {
+	case math.IsNaN(l.Value) || math.Abs(l.Value) > 1000:
+		return fmt.Errorf("%g cannot be what a meter showed", l.Value)
+	case l.Pixel < 0 || l.Pixel > n:
+		return fmt.Errorf("pixel %d is not one of 1 to %d", l.Pixel, n)
+	case l.First < 0 || l.Last > n || l.First > l.Last || (l.First == 0) != (l.Last == 0):
+		return fmt.Errorf("pixels %d to %d are no block of 1 to %d", l.First, l.Last, n)
+	case l.Test == Amps && (l.Feed < 0 || l.Feed >= len(s.String.Feeds)):
+		return fmt.Errorf("there is no feed %d", l.Feed+1)
+	case (l.Test == Amps || l.Test == Volts) && l.First > 0 && l.Last-l.First >= patterns.MostBlock(n):
+		return fmt.Errorf("a block is %d pixels at most", patterns.MostBlock(n))
+	case l.Test != Amps && l.Test != Volts && !slices.Contains(signsOf[l.Test], l.Sign):
+		return fmt.Errorf("%.20q is nothing that is seen there: write %v", l.Sign, signsOf[l.Test])
+	}
+	return nil
+}
+
+// signsOf is what can be seen in a test; nil: a meter is read.
+var signsOf = map[Test][]Sign{
+	White:  along,
+	Bright: along,
+	Low:    along,
+	Later:  along,
+	Dark:   {Fine, Lit, Noise},
+	Alone:  {Fine, Another, Nothing},
+	Slots:  {Fine, Another, ColoursTail, Mixed, Nothing},
+	Ends:   {Fine, Moved, Backward, DarkTail, DarkOne, AllDark, Colours, Noise, Dim, ColoursTail, Pictures, Lit},
+	Heard:  {Fine, Another},
+	More:   {Fine, Another, Nothing},
+}
+
+var along = []Sign{Fine, AllDark, DarkTail, DarkHead, DarkOne, Dim, DimTail, Colours, ColoursTail, ColoursOne, Noise, NoiseTail, Pictures, Lit, Mixed}
+
+// model is every hypothesis with its weight.
+type model struct {
+	*Subject
+	looks []Look
+	wire  *wire // nil: the plan does not say enough
+	all   []hypothesis
+	log   []float64 // by hypothesis: prior and all looks
+	share []float64
+	dists map[drawn][]float64
+	lit   map[block]*underBlock
+
+	near [3][]int // other strings that a cause with each reach would touch, by index
+
+	slotGroup, slotPlace []int
+	groupCause           []*cause
+	groupFeed            []int
+}
+
+// hypothesis is one cause at one place of one size.
+type hypothesis struct {
+	cause *cause
+	place int     // as of the cause's kind; 0: none
+	feed  int     // from 1; 0: none
+	size  float64 // ohms, share or factor
+	minus bool    // in the return
+	prior float64
+	elec  *electric // nil: as planned
+	slot  int       // of its cause, feed and place
+	step  int       // to the hypothesis with the next size of it; 0: none
+	index int       // among all
+
+	bright, faint, low Sign // what the volts leave of the light, by level
+	good, faintGood    int  // and the last good pixel then
+}
+
+func (m *model) weigh() {
+	m.log = make([]float64, len(m.all))
+	for i := range m.all {
+		h := &m.all[i]
+		sum := math.Log(h.prior)
+		for k, l := range m.looks {
+			if signsOf[l.Test] != nil {
+				sum += m.told(h, k) + math.Log(m.around(h, l))
+			}
+		}
+		m.log[i] = sum + m.read(h, false)
+	}
+	if slices.ContainsFunc(m.looks, func(l Look) bool { return l.First > 0 }) {
+		top := slices.Max(m.log)
+		for i := range m.all { // what is all but excluded is not worked out for every block
+			if h := &m.all[i]; m.log[i] > top-excluded {
+				m.log[i] += m.read(h, true) - m.read(h, false)
+			} else {
+				m.log[i] -= excluded
+			}
+		}
+	}
+	m.share = normalised(m.log)
+}
+
+func normalised(log []float64) []float64 {
+	top := slices.Max(log)
+	share := make([]float64, len(log))
+	sum := 0.0
+	for i, l := range log {
+		share[i] = math.Exp(l - top)
+		sum += share[i]
+	}
+	for i := range share {
+		share[i] /= sum
+	}
+	return share
+}
+
+// group is the hypotheses that are one thing to put right.
+type group struct {
+	cause *cause
+	feed  int
+	share float64
+	index int
+}
+
+func (m *model) groups() []group {
+	all := make([]group, len(m.groupCause))
+	for g := range all {
+		all[g] = group{cause: m.groupCause[g], feed: m.groupFeed[g], index: g}
+	}
+	for i := range m.all {
+		all[m.slotGroup[m.all[i].slot]].share += m.share[i]
+	}
+	slices.SortStableFunc(all, func(a, b group) int { return cmp.Compare(b.share, a.share) })
+	return all
+}
+
+func (m *model) verdict() Verdict {
+	var v Verdict
+	groups := m.groups()
+	v.Next = m.next()
+	v.Sure = groups[0].share >= sure && groups[0].cause.Kind != Unknown
+	v.Well = groups[0].cause.Kind == Well && groups[0].share >= well && v.Next == nil
+	for _, g := range m.alsoUnexplained(groups) {
+		if g.cause.Kind == Well && !v.Well && g.share < sure || g.share < shown && len(v.Causes) >= 3 {
+			continue
+		}
+		v.Causes = append(v.Causes, m.cause(g))
+	}
+	v.Work = m.work(groups, v.Causes)
+	return v
+}
+
+// work orders causes by their share over what they take to put right.
+func (m *model) work(groups []group, causes []Cause) []int {
+	worth := make([]float64, len(causes))
+	var order []int
+	for i, c := range causes {
+		if c.Kind == Well || c.Kind == Unknown {
+			continue
+		}
+		order = append(order, i)
+		for _, g := range groups {
+			if g.cause.Kind == c.Kind && g.feed == c.Feed {
+				worth[i] = (g.share + 0.02/float64(i+1)) / g.cause.minutes()
+			}
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(worth[b], worth[a]) })
+	return order
+}
+
+// alsoUnexplained puts behind the likeliest cause those of what it leaves
+// unexplained: there may be two faults.
+func (m *model) alsoUnexplained(groups []group) []group {
+	best := groups[0]
+	h := m.likeliest(best.index)
+	var rest []Look
+	strange := false
+	for _, l := range m.looks {
+		if signsOf[l.Test] != nil && l.Sign != Fine {
+			if m.sign(h, l.Test, l.Sign) < 0.06 {
+				strange = true
+			} else {
+				continue // it is explained
+			}
+		}
+		rest = append(rest, l)
+	}
+	if !strange || best.cause.Kind == Well {
+		return groups
+	}
+	second := *m
+	second.looks = rest
+	second.weigh()
+	out := []group{best}
+	taken := func(g group) bool {
+		return slices.ContainsFunc(out, func(o group) bool { return o.cause == g.cause && o.feed == g.feed })
+	}
+	others := second.groups()
+	for i := range max(len(groups), len(others)) {
+		for _, list := range [][]group{others, groups} {
+			if i < len(list) && !taken(list[i]) {
+				out = append(out, list[i])
+			}
+		}
+	}
+	return out
+}
+
+// likeliest is the likeliest hypothesis of a group.
+func (m *model) likeliest(group int) *hypothesis {
+	top := -1
+	for i := range m.all {
+		if m.slotGroup[m.all[i].slot] == group && (top < 0 || m.share[i] > m.share[top]) {
+			top = i
+		}
+	}
+	return &m.all[top]
+}

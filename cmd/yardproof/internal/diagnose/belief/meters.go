@@ -1,0 +1,210 @@
+package belief
+
+import (
+	"math"
+
+	"yardproof/config"
+)
+
+// How far a model may be off besides its meters (common practice, no source).
+const (
+	evenly    = 0.58  // of what a meter may be off by, as one deviation: evenly spread
+	ampsOff   = 0.012 // amperes, of one reading
+	voltsOff  = 0.012
+	drawOff   = 0.05 // share that pixels draw more or less, all alike
+	supplyOff = 0.1  // volts that a supply is set off by
+	wireOff   = 0.03 // share of lost volts, of one reading
+	sizeOff   = 0.3  // of the way to the next size, as one deviation
+)
+
+// read is the logarithm of how likely all meter readings together are: those of one
+// meter share its gain and its nought.
+func (m *model) read(h *hypothesis, blocks bool) float64 {
+	if m.wire == nil {
+		return 0
+	}
+	var amps, volts reads
+	for _, l := range m.looks {
+		if l.First > 0 && !blocks {
+			continue
+		}
+		switch l.Test {
+		case Amps:
+			amps.add(m.ampsOf(h, l, true), l.amps(), m.Plan.Meter)
+		case Volts:
+			volts.add(m.voltsOf(h, l, true), l.Value, m.Volt)
+		}
+	}
+	return amps.density() + volts.density()
+}
+
+// expected is what a meter should show, what of it is current that pixels draw, and
+// how far its own reading may be off.
+type expected struct {
+	value, draw, off float64
+	size             float64 // by which it differs for a size halfway to the next
+	nought           bool    // the meter's nought is in it
+	supply           bool    // the supply's setting is in it
+}
+
+// unclear are the causes that show something else than what is sent, or not all of it:
+// meters say little of them.
+func (k Kind) unclear() bool {
+	switch k {
+	case OwnTest, Second, ChipType, Channels, Unknown, Frozen:
+		return true
+	}
+	return false
+}
+
+// roughly is how much more a share of the current may be off where some pixels are not
+// lit as sent now and then.
+func (k Kind) roughly() float64 {
+	switch k {
+	case DataLead, Bond, WetJoint, Count, Start, Nulls, Packing, Order:
+		return 0.06
+	}
+	return 0
+}
+
+// ampsOf is what a clamp should show. Sizes between those that are weighed are heeded
+// for a reading, and not while a look is chosen.
+func (m *model) ampsOf(h *hypothesis, l Look, sizes bool) expected {
+	w := m.wire
+	b := block{l.First, l.Last}
+	u := m.under(b)
+	at := func(e *electric) float64 {
+		if l.Return {
+			return e.returns[l.Feed]
+		}
+		return e.feeds[l.Feed]
+	}
+	e, dark := u.plan.Feeds[l.Feed], w.planDark.Feeds[l.Feed]
+	size := 0.0
+	if elec := m.elecUnder(h, b, u); elec != nil {
+		if all := at(w.sound); all > 0 { // its share of what all pixels draw
+			dark *= at(h.elec) / all
+		}
+		e += at(elec) - at(u.sound)
+		if sizes && h.step != 0 {
+			if o := m.elecUnder(&m.all[h.index+h.step], b, u); o != nil {
+				size = sizeOff * (at(o) - at(elec))
+			}
+		}
+	}
+	if l.Dark != nil {
+		e -= dark
+	}
+	if h.cause.Kind == Frozen && l.Dark != nil { // it draws the same in the dark
+		return expected{off: ampsOff}
+	}
+	out := expected{value: e, draw: e, size: size, off: ampsOff + (0.01+h.cause.roughly())*math.Abs(e), nought: l.Dark == nil}
+	if h.cause.unclear() {
+		out.value, out.off = 0.75*e, ampsOff+0.35*math.Abs(e)
+	}
+	return out
+}
+
+func (m *model) voltsOf(h *hypothesis, l Look, sizes bool) expected {
+	w := m.wire
+	if l.Pixel == 0 {
+		v := w.volts
+		switch h.cause.Kind {
+		case LowSupply:
+			v *= 1 - h.size
+		case SupplyOff:
+			v = 0
+		}
+		return expected{value: v, off: voltsOff, nought: true, supply: true}
+	}
+	b := block{l.First, l.Last}
+	u := m.under(b)
+	v, size := u.plan.Volts[l.Pixel-1], 0.0
+	if elec := m.elecUnder(h, b, u); elec != nil {
+		v += elec.volts[l.Pixel-1] - u.sound.volts[l.Pixel-1]
+		if sizes && h.step != 0 {
+			if o := m.elecUnder(&m.all[h.index+h.step], b, u); o != nil {
+				size = sizeOff * (o.volts[l.Pixel-1] - elec.volts[l.Pixel-1])
+			}
+		}
+	}
+	v = max(v, 0)
+	lost := w.volts - v
+	if h.cause.unclear() {
+		return expected{value: w.volts - 0.75*lost, draw: -lost, off: voltsOff + 0.4*math.Abs(lost), nought: true, supply: true}
+	}
+	return expected{value: v, draw: -lost, size: size, off: voltsOff + (wireOff+h.cause.roughly())*math.Abs(lost), nought: true, supply: v > 0}
+}
+
+// reads are readings of one meter under one hypothesis.
+type reads struct {
+	off    []float64   // read less expected
+	own    []float64   // deviation of each
+	shared [][]float64 // deviations in common, by what is common
+}
+
+func (r *reads) add(e expected, value float64, meter config.Meter) {
+	if r.shared == nil {
+		r.shared = make([][]float64, 5)
+	}
+	r.off = append(r.off, value-e.value)
+	r.own = append(r.own, e.off)
+	r.shared[0] = append(r.shared[0], evenly*meter.Share*e.value)
+	r.shared[1] = append(r.shared[1], evenly*meter.Fixed*count2(e.nought))
+	r.shared[2] = append(r.shared[2], drawOff*e.draw)
+	r.shared[4] = append(r.shared[4], e.size)
+	r.shared[3] = append(r.shared[3], supplyOff*count2(e.supply))
+}
+
+// density is the logarithm of a normal density with these deviations; far off it
+// falls no further, since tables and people err.
+func (r *reads) density() float64 {
+	n := len(r.off)
+	if n == 0 {
+		return 0
+	}
+	l := make([]float64, n*n)
+	for i := range n {
+		for j := range i + 1 {
+			s := 0.0
+			for _, c := range r.shared {
+				s += c[i] * c[j]
+			}
+			if i == j {
+				s += r.own[i] * r.own[i]
+			}
+			l[i*n+j] = s
+		}
+	}
+	sum := 0.0
+	y := make([]float64, n)
+	for j := range n { // Cholesky's factor, and the readings through it
+		for k := range j {
+			l[j*n+j] -= l[j*n+k] * l[j*n+k]
+		}
+		d := math.Sqrt(max(l[j*n+j], 1e-12))
+		l[j*n+j] = d
+		for i := j + 1; i < n; i++ {
+			for k := range j {
+				l[i*n+j] -= l[i*n+k] * l[j*n+k]
+			}
+			l[i*n+j] /= d
+		}
+		y[j] = r.off[j]
+		for k := range j {
+			y[j] -= l[j*n+k] * y[k]
+		}
+		y[j] /= d
+		sum += -0.5*min(y[j]*y[j], 36) - math.Log(d)
+	}
+	return sum
+}
+
+// amps is what a clamp showed, less what it showed in the dark. It may hang either way
+// round.
+func (l Look) amps() float64 {
+	if l.Dark != nil {
+		return math.Abs(l.Value - *l.Dark)
+	}
+	return math.Abs(l.Value)
+}

@@ -1,0 +1,183 @@
+package belief
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// cause puts a group in words, with its place and the look that speaks most for it.
+func (m *model) cause(g group) Cause {
+	h := m.likeliest(g.index)
+	c := Cause{Kind: g.cause.Kind, Share: g.share, Feed: g.feed}
+	if h.place > 0 && g.cause.Kind != Count {
+		c.Place, c.From, c.To = m.place(g)
+	}
+	c.Text = m.text(c)
+	c.Because = m.because(g, h)
+	return c
+}
+
+// place is the likeliest place of a group, and the narrowest run of places that has
+// nine tenths of its share.
+func (m *model) place(g group) (at, from, to int) {
+	slots := m.bySlot()
+	sum := make([]float64, m.String.Pixels+1)
+	total, most := 0.0, 0.0
+	for i, p := range slots {
+		if m.slotGroup[i] == g.index {
+			sum[m.slotPlace[i]] += p
+			total += p
+			if p > most {
+				at, most = m.slotPlace[i], p
+			}
+		}
+	}
+	from, to = at, at
+	for in := most; in < 0.9*total; {
+		switch {
+		case from > 1 && (to >= m.String.Pixels || sum[from-1] >= sum[to+1]):
+			from--
+			in += sum[from]
+		case to < m.String.Pixels:
+			to++
+			in += sum[to]
+		default:
+			return at, from, to
+		}
+	}
+	return at, from, to
+}
+
+// text is a cause as somebody reads it.
+func (m *model) text(c Cause) string {
+	joint := fmt.Sprintf("between pixels %d and %d", c.Place, c.Place+1)
+	if c.To-c.From > 4 {
+		joint = fmt.Sprintf("between pixels %d and %d, its place is not known better", max(1, c.From), c.To+1)
+	}
+	feed := ""
+	if c.Feed > 0 {
+		feed = m.String.Feeds[c.Feed-1].At
+	}
+	supply := "the supply"
+	if s := m.String.Feeds[0].Supply; s != nil {
+		supply = "supply " + s.Name
+	}
+	controller := "the controller"
+	if s := m.String.Controller; s != nil {
+		controller = "controller " + s.Name
+	}
+	switch c.Kind {
+	case Well:
+		return "nothing is wrong with this string"
+	case Unknown:
+		return "something that is not on this list"
+	case DeadPixel:
+		return fmt.Sprintf("pixel %d is dead and hands the data on", c.Place)
+	case DeadColour:
+		return fmt.Sprintf("an LED of pixel %d is dead", c.Place)
+	case BrokenData:
+		return fmt.Sprintf("the data is broken %s: the output of the one, the input of the other, or the wire", joint)
+	case BrokenWire:
+		return "V+ or return is broken " + joint
+	case Joint:
+		return "a bad joint " + joint + ", in V+ or in the return"
+	case LeadJoint:
+		return fmt.Sprintf("a bad contact in the lead of the feed at %s: its fuse holder, a plug or a joint", feed)
+	case OpenFeed:
+		return fmt.Sprintf("the feed at %s is open: its fuse or its lead", feed)
+	case LowSupply:
+		return supply + " gives too few volts: its trimmer, or too much load"
+	case SupplyOff:
+		return supply + " is off, or its fuse is"
+	case HotSupply:
+		return supply + " trips when it is hot"
+	case ThinWire:
+		return "the wire is thinner than the plan says, or clad"
+	case WetJoint:
+		return "water in a joint " + joint
+	case Order:
+		return "the colour order of the port or of the plan is wrong"
+	case Count:
+		return "the number of pixels on the port is wrong"
+	case Start:
+		return "the start channel or universe on the port is wrong"
+	case Nulls:
+		return "the number of null pixels is wrong"
+	case Direction:
+		return "the direction on the port is wrong"
+	case Swapped:
+		return "ports or universes are swapped with another string"
+	case Packing:
+		return "the plan and " + controller + " count universes differently: 510 channels and 512"
+	case Delivery:
+		return controller + " gets no data: multicast and unicast are mixed, its address, its network"
+	case Second:
+		return "a second source sends to " + controller
+	case Frozen:
+		return controller + " has stopped and holds a picture"
+	case OwnTest:
+		return controller + " shows a test of its own"
+	case ChipType:
+		return "the port is set to another chip or speed"
+	case Channels:
+		return "three and four channels are mixed up"
+	case DataLead:
+		return "the data lead is too long or lies beside mains cable"
+	case Bond:
+		return "there is no common return between the supply and the controller"
+	case Multicast:
+		return "a switch stops multicast after some minutes: there is no querier"
+	case PlanAmps:
+		return "the amps of a pixel in the plan are wrong"
+	}
+	return string(c.Kind)
+}
+
+// because names the look that speaks most for a cause.
+func (m *model) because(g group, h *hypothesis) string {
+	best, most := -1, math.Log(3)
+	for i, l := range m.looks {
+		if signsOf[l.Test] == nil {
+			continue
+		}
+		mean := 0.0
+		for k := range m.all {
+			if m.all[k].prior > 0 {
+				mean += m.all[k].prior * m.sign(&m.all[k], l.Test, l.Sign)
+			}
+		}
+		if gain := math.Log(m.sign(h, l.Test, l.Sign) / (mean / m.priors())); gain > most {
+			best, most = i, gain
+		}
+	}
+	if best >= 0 {
+		return m.looks[best].say()
+	}
+	for _, l := range m.looks {
+		if signsOf[l.Test] == nil && h.elec != nil {
+			return "what the meters read fits it best"
+		}
+	}
+	return ""
+}
+
+func (m *model) priors() float64 {
+	sum := 0.0
+	for i := range m.all {
+		sum += m.all[i].prior
+	}
+	return sum
+}
+
+// say is a look in a few words.
+func (l Look) say() string {
+	s := string(l.Test) + ": " + string(l.Sign)
+	switch l.Sign {
+	case DarkTail, DimTail, ColoursTail, NoiseTail:
+		s += fmt.Sprintf(", good up to pixel %d", l.Pixel)
+	case DarkOne, ColoursOne:
+		s += fmt.Sprintf(" %d", l.Pixel+1)
+	}
+	return strings.TrimSpace(s)
+}

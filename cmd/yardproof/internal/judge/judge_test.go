@@ -1,0 +1,64 @@
+package judge
+
+import (
+	"flag"
+	"math"
+	"os"
+	"testing"
+
+	"yardproof/cmd/yardproof/internal/rehearsal/yard"
+)
+
+var (
+	each   = flag.Int("judge", 0, "judge so many yards of every kind, and print the table")
+	tuning = flag.Bool("tuning", false, "on the seeds and severities that are tuned by, not those that are reported")
+	who    = flag.String("adviser", "odds", "odds or lists")
+)
+
+var advisers = map[string]Adviser{"odds": Odds, "lists": Lists}
+
+// The long run: make judge.
+func TestJudge(t *testing.T) {
+	if *each == 0 {
+		t.Skip("-judge says how many yards of a kind: see make judge")
+	}
+	first, sev := uint64(1<<20), Severities(Judging)
+	if *tuning {
+		first, sev = 1, Tuning
+	}
+	if err := Print(os.Stdout, Run(first, *each, sev, advisers[*who])); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Check values of the interval: 5 of 10 and 0 of 20 by hand from its formula.
+func TestWilson(t *testing.T) {
+	for _, c := range []struct {
+		k, n   int
+		lo, hi float64
+	}{{5, 10, 0.2366, 0.7634}, {0, 20, 0, 0.1611}, {8, 10, 0.4902, 0.9433}} {
+		lo, hi := Wilson(c.k, c.n)
+		if math.Abs(lo-c.lo) > 5e-4 || math.Abs(hi-c.hi) > 5e-4 {
+			t.Errorf("%d of %d: %.4f to %.4f, want %.4f to %.4f", c.k, c.n, lo, hi, c.lo, c.hi)
+		}
+	}
+}
+
+// Somebody follows the weighed looks through a few yards of fixed seeds, faults and
+// meter errors drawn as for tuning; what is reported comes from make judge.
+func TestFollowed(t *testing.T) {
+	for _, c := range []struct {
+		kind yard.Kind
+		seed uint64
+	}{{yard.WrongOrder, 1}, {yard.BrokenData, 1}, {yard.FuseBlown, 1}} {
+		var s Score
+		for seed := c.seed; s.Runs == 0 && seed < c.seed+20; seed++ {
+			if found, ok := NewCase(seed, Tuning, c.kind); ok {
+				s = Judge(found, Odds)
+			}
+		}
+		if s.First != 1 || s.Found != 1 || s.Well != 0 || s.Trips > 2 {
+			t.Errorf("%s: %+v", c.kind, s)
+		}
+	}
+}
