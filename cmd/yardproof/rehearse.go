@@ -116,7 +116,7 @@ func (f *rehearseFlags) run(ctx context.Context, std stdio, args []string, level
 	if err != nil {
 		return cli.Usage(err)
 	}
-	c.Rehearsal = &web.Rehearsal{Page: rehearsal.Page, API: evening.Handler()}
+	c.Rehearsal = &web.Rehearsal{Page: rehearsal.Page, API: evening.Handler(), Competing: evening.Competing}
 	c.Beside = evening.Run
 	t, err := transmit.Open(c)
 	if err != nil {

@@ -11,6 +11,7 @@ import (
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/config/configtest"
+	"yardproof/sacn/listener"
 )
 
 func demo(t testing.TB, seed uint64, hidden int) *Rehearsal {
@@ -116,6 +117,29 @@ func TestOnlyWhatShowsIsHidden(t *testing.T) {
 		if got, err := r.shows(tt.fault); err != nil || got != tt.want {
 			t.Errorf("%v shows: %v, %v", tt.fault, got, err)
 		}
+	}
+}
+
+// A second source is told of on the universes of its controller, until it is found.
+func TestSecondSourceIsHeard(t *testing.T) {
+	r := demo(t, 1, 0)
+	r.game.hidden = []hidden{{Fault: yard.Fault{Kind: yard.SecondSource, String: "gable-left", Severity: 7.9}}}
+	got := r.Competing(nil)
+	heard := map[uint16]bool{}
+	for _, c := range got {
+		heard[c.Universe] = true
+		if c.Priority != 107 || c.Precedence != listener.Theirs {
+			t.Errorf("%+v", c)
+		}
+	}
+	if len(heard) != len(got) || !heard[11] || !heard[12] || heard[1] {
+		t.Errorf("heard on %v", heard)
+	}
+	if was, _, err := r.mend(claim{yard.SecondSource, "quay-rail-west", 0}); was == "" || err != nil {
+		t.Errorf("mended %q, %v", was, err)
+	}
+	if got := r.Competing(nil); len(got) != 0 {
+		t.Errorf("still heard: %v", got)
 	}
 }
 

@@ -37,6 +37,9 @@ func (t *Transmitter) openPage(ln net.Listener, programme *Programme) (*web.Serv
 	if by := t.certificate.Load(); by != nil {
 		cfg.Certificate, cfg.HostNames = t.certificate.Load, slices.Concat(cfg.HostNames, by.Leaf.DNSNames)
 	}
+	if t.cfg.Rehearsal != nil {
+		cfg.Competing = t.cfg.Rehearsal.Competing
+	}
 	if t.cfg.Bench == nil {
 		cfg.Opening = opening.Handler(t.openingFacts)
 	}

@@ -75,6 +75,9 @@ type Config struct {
 type Rehearsal struct {
 	Page fs.FS // has a directory "page"
 	API  http.Handler
+
+	// Competing stands for what listening finds, see [Config.Competing].
+	Competing func(universes []uint16) []listener.CompetingSource
 }
 
 const rehearsalPath = "/rehearsal/"

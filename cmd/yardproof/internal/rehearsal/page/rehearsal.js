@@ -9,7 +9,7 @@ import { get, on, post, show, tell } from "/yard.js";
 import { Ropes } from "./ropes.js";
 
 const pause = 60; // ms between two looks: some 15 a second
-const patterns = [["walk", 100], ["number", 30], ["one-slot", 30], ["ends", 30], ["full-white", 30]];
+const patterns = [["colour-order", 100], ["walk", 100], ["number", 30], ["one-slot", 30], ["ends", 30], ["full-white", 30]];
 
 let ropes = null, drawn = null;
 

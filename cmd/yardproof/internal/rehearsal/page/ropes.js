@@ -43,7 +43,7 @@ export class Ropes {
         x += wide + edge;
         y = 6;
       }
-      this.labels.push([s.label ? `${s.label}  ${s.name}` : s.name, x, y + 12]);
+      this.labels.push([[s.label, s.name, s.controller && `at ${s.controller}`].filter(Boolean).join("  "), x, y + 12]);
       y += labelTall;
       this.first.push(first);
       first += s.pixels;

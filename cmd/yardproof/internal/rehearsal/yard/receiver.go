@@ -180,8 +180,9 @@ func (y *Yard) Synchronize(at time.Duration, address uint16) {
 	}
 }
 
-// The second source that may be planted: an amber of its own on every channel.
-var otherSource = sacn.CID{0xff}
+// OtherSource is the CID of the second source that may be planted: an amber of its
+// own on every channel.
+var OtherSource = sacn.CID{0xff}
 
 // arbitrate settles what the ports send on of each universe.
 func (c *controller) arbitrate(y *Yard) {
@@ -231,6 +232,10 @@ func (r *reception) second(y *Yard, f *Fault) {
 	if y.frame%2 == 0 {
 		order = y.packets + 1
 	}
-	priority := min(max(y.Plan.Source.Priority+int(f.Severity), 0), sacn.MaxPriority)
-	r.take(source{cid: otherSource, priority: uint8(priority), heard: y.now}, slots[:], order)
+	r.take(source{cid: OtherSource, priority: OtherPriority(y.Plan, *f), heard: y.now}, slots[:], order)
+}
+
+// OtherPriority is the priority that a second source sends with.
+func OtherPriority(p *config.Plan, f Fault) uint8 {
+	return uint8(min(max(p.Source.Priority+int(f.Severity), 0), sacn.MaxPriority))
 }
