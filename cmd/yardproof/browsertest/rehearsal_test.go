@@ -1,6 +1,7 @@
 package browsertest
 
 import (
+	"os"
 	"os/exec"
 	"testing"
 
@@ -62,4 +63,29 @@ func TestHiddenFault(t *testing.T) {
 	p.until(`document.getElementById("mended").textContent.includes("Nothing was broken there")`)
 	p.tap("#end")
 	p.until(`document.querySelectorAll("#score li").length === 1 && document.getElementById("hidden").textContent.includes("of 1 in")`)
+}
+
+// axe-core finds nothing in the drawn yard, with hidden faults, when one has been
+// named and when the evening is over.
+func TestRehearsalAxe(t *testing.T) {
+	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
+	if err != nil {
+		sacntest.Missing(t, "axe-core (npm ci)")
+	}
+	for _, s := range sizes {
+		t.Run(s.name, func(t *testing.T) {
+			_, p := rehearse(t, s, "--hidden", "2", "--seed", "3")
+			eval[bool](p, string(axe)+"; true")
+			p.accessible("drawn yard")
+			p.tap("#probe")
+			p.until(`document.getElementById("reading").textContent.includes("minutes")`)
+			eval[string](p, `document.getElementById("claim-place").value = "1"`)
+			p.tap("#mend")
+			p.until(`document.getElementById("mended").textContent !== ""`)
+			p.accessible("after a try")
+			p.tap("#end")
+			p.until(`document.querySelectorAll("#score li").length > 0`)
+			p.accessible("evening over")
+		})
+	}
 }

@@ -3,11 +3,13 @@ package rehearsal
 import (
 	"embed"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
 	"strings"
 
+	"yardproof/cmd/yardproof/internal/jsonbody"
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
 	"yardproof/config"
 )
@@ -36,7 +38,11 @@ func (r *Rehearsal) Handler() http.Handler {
 	mux.HandleFunc("GET /rehearsal/score", r.getScore)
 	mux.HandleFunc("POST /rehearsal/meter", r.postMeter)
 	mux.HandleFunc("POST /rehearsal/mend", r.postMend)
-	mux.HandleFunc("POST /rehearsal/end", func(w http.ResponseWriter, _ *http.Request) { answer(w, r.Score()) })
+	mux.HandleFunc("POST /rehearsal/end", func(w http.ResponseWriter, req *http.Request) {
+		if read(w, req, &struct{}{}) {
+			answer(w, r.Score())
+		}
+	})
 	return mux
 }
 
@@ -213,14 +219,11 @@ func refuse(w http.ResponseWriter, status int, detail string) {
 	json.NewEncoder(w).Encode(map[string]any{"title": http.StatusText(status), "status": status, "detail": detail})
 }
 
-const mostBody = 4 << 10
-
 func read(w http.ResponseWriter, req *http.Request, v any) bool {
-	d := json.NewDecoder(http.MaxBytesReader(w, req.Body, mostBody))
-	d.DisallowUnknownFields()
-	if err := d.Decode(v); err != nil {
-		refuse(w, http.StatusBadRequest, "The request cannot be read: "+err.Error()+".")
-		return false
+	err := jsonbody.Read(w, req, v)
+	var refused *jsonbody.Refusal
+	if errors.As(err, &refused) {
+		refuse(w, refused.Status, refused.Detail)
 	}
-	return true
+	return err == nil
 }

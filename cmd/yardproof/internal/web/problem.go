@@ -1,15 +1,13 @@
 package web
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
-	"mime"
 	"net/http"
-	"strings"
 	"time"
+
+	"yardproof/cmd/yardproof/internal/jsonbody"
 )
 
 // A problem is an answer that is not what was asked for, as a problem document
@@ -64,44 +62,14 @@ func writeJSON(w http.ResponseWriter, status int, v any) error {
 	return gone(err)
 }
 
-// maxBody is the size of the largest request that changes something, in octets.
-const maxBody = 16 << 10
-
 // readJSON reads the one JSON object of a request into v.
 func readJSON(w http.ResponseWriter, r *http.Request, v any) error {
-	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
-		return problemf(http.StatusUnsupportedMediaType, "The request must be application/json.")
+	err := jsonbody.Read(w, r, v)
+	var refused *jsonbody.Refusal
+	if errors.As(err, &refused) {
+		return problemf(refused.Status, "%s", refused.Detail)
 	}
-	text, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
-	if err == nil {
-		err = checkKeys(text)
-	}
-	d := json.NewDecoder(bytes.NewReader(text))
-	d.DisallowUnknownFields()
-	if err == nil {
-		err = d.Decode(v)
-	}
-	if err == nil {
-		if _, end := d.Token(); end != io.EOF {
-			err = errors.New("something follows the object")
-		}
-	}
-	var (
-		tooBig  *http.MaxBytesError
-		badType *json.UnmarshalTypeError
-	)
-	switch {
-	case err == nil:
-		return nil
-	case errors.As(err, &tooBig):
-		return problemf(http.StatusRequestEntityTooLarge, "The request is longer than %d octets.", maxBody)
-	case errors.As(err, &badType) && badType.Field != "":
-		return problemf(http.StatusBadRequest, "The request's %s cannot be a %s.", badType.Field, badType.Value)
-	case err == io.EOF:
-		return problemf(http.StatusBadRequest, "The request is empty; it must be a JSON object.")
-	default:
-		return problemf(http.StatusBadRequest, "The request cannot be read: %s.", strings.TrimPrefix(err.Error(), "json: "))
-	}
+	return err
 }
 
 // within gives a request and its answer a time in which both must be through,

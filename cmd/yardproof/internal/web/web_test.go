@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/jsonbody"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
@@ -239,8 +240,8 @@ func TestChangesMustBeOurs(t *testing.T) {
 		{"half an object", "POST", `{"a`, header("Accept", "*/*"), 400},
 		{"two objects", "POST", `{} {}`, header("Accept", "*/*"), 400},
 		{"an unknown key", "POST", `{"levle": 1}`, header("Accept", "*/*"), 400},
-		{"too long", "POST", "{" + strings.Repeat(" ", maxBody) + "}", header("Accept", "*/*"), 413},
-		{"too long after the object", "POST", "{}" + strings.Repeat(" ", maxBody), header("Accept", "*/*"), 413},
+		{"too long", "POST", "{" + strings.Repeat(" ", jsonbody.Most) + "}", header("Accept", "*/*"), 413},
+		{"too long after the object", "POST", "{}" + strings.Repeat(" ", jsonbody.Most), header("Accept", "*/*"), 413},
 	} {
 		if got := y.do(t, test.method, "/api/dark", test.body, test.change).Code; got != test.want {
 			t.Errorf("%s: %d, want %d", test.what, got, test.want)
