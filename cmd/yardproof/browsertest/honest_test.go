@@ -8,10 +8,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
-	"time"
 
 	"yardproof/config"
-	"yardproof/sacn/sacntest"
 )
 
 // line is a line of the record.
@@ -256,48 +254,4 @@ func (p *phone) toWhite() {
 		p.settled()
 		p.until(`!document.getElementById("right").ariaDisabled`)
 	}
-}
-
-// Another source on the string's universe stands on its page within three seconds,
-// with its name and address, and Good asks once.
-func TestCompetingSource(t *testing.T) {
-	sacntest.NeedTool(t, "chromium")
-	pair := sacntest.NewPair(t)
-	plan := filepath.Join(t.TempDir(), "plan.yaml")
-	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	state := t.TempDir()
-	start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--pattern", "dark",
-		"--state", state, "--http", sacntest.NearAddr4+":9531"))
-	ctx, stop := farBrowser(t, pair)
-	defer stop()
-	p := tab(t, ctx, sizes[0])
-	p.load(linkFor(t, pair, state, "berta's phone"))
-	time.Sleep(5 * time.Second) // the minute's own sample is over
-	p.toWhite()
-	other := start(t, pair.Command(t.Context(), pair.Far, program, "run", "--universe", "1", "--pixels", "50", "--interface", sacntest.Interface,
-		"--no-scan", "--state", t.TempDir(), "--http", "127.0.0.1:9532"))
-	began := time.Now()
-	p.until(`!document.getElementById("competing").hidden`)
-	if d := time.Since(began); d > 3*time.Second {
-		t.Errorf("it stands there after %v", d)
-	} else {
-		t.Logf("told after %v", d)
-	}
-	if text := p.text("competing-text"); !strings.Contains(text, "Universe 1") || !strings.Contains(text, sacntest.FarAddr4) {
-		t.Errorf("the page says %q", text)
-	}
-	if text := p.text("competitors"); !strings.Contains(text, sacntest.FarAddr4) || !strings.Contains(text, "Stop that sender") {
-		t.Errorf("the yard says %q", text)
-	}
-	p.tap("#right")
-	p.settled()
-	if word := p.text("right-word"); word != "Good all the same?" {
-		t.Errorf("good asks %q", word)
-	}
-	p.tap("#right")
-	p.until(`document.getElementById("tag-number").textContent === "2"`)
-	other.kill()
-	p.until(`document.getElementById("competing").hidden`)
 }
