@@ -107,7 +107,7 @@ bench-tools:
 YARDS ?= 60
 judge:
 	for adviser in odds lists; do \
-		$(GO) test -count=1 -timeout 3h -run TestJudge -v ./cmd/yardproof/internal/judge -judge $(YARDS) -adviser $$adviser || exit 1; \
+		$(GO) test -timeout 3h -run '^$$' -bench Judge -benchtime 1x ./cmd/yardproof/internal/judge -judge $(YARDS) -adviser $$adviser || exit 1; \
 	done
 
 VERSION ?= 0.1.0

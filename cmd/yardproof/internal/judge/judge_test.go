@@ -10,24 +10,23 @@ import (
 )
 
 var (
-	each   = flag.Int("judge", 0, "judge so many yards of every kind, and print the table")
+	each   = flag.Int("judge", 1, "judge so many yards of every kind, and print the table")
 	tuning = flag.Bool("tuning", false, "on the seeds and severities that are tuned by, not those that are reported")
 	who    = flag.String("adviser", "odds", "odds or lists")
 )
 
 var advisers = map[string]Adviser{"odds": Odds, "lists": Lists}
 
-// The long run: make judge.
-func TestJudge(t *testing.T) {
-	if *each == 0 {
-		t.Skip("-judge says how many yards of a kind: see make judge")
-	}
+// The long run prints the table: make judge.
+func BenchmarkJudge(b *testing.B) {
 	first, sev := uint64(1<<20), Severities(Judging)
 	if *tuning {
 		first, sev = 1, Tuning
 	}
-	if err := Print(os.Stdout, Run(first, *each, sev, advisers[*who])); err != nil {
-		t.Fatal(err)
+	for b.Loop() {
+		if err := Print(os.Stdout, Run(first, *each, sev, advisers[*who])); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
 
@@ -50,7 +49,7 @@ func TestFollowed(t *testing.T) {
 	for _, c := range []struct {
 		kind yard.Kind
 		seed uint64
-	}{{yard.WrongOrder, 1}, {yard.BrokenData, 1}, {yard.FuseBlown, 1}} {
+	}{{yard.WrongOrder, 1}, {yard.BrokenData, 1}} {
 		var s Score
 		for seed := c.seed; s.Runs == 0 && seed < c.seed+20; seed++ {
 			if found, ok := NewCase(seed, Tuning, c.kind); ok {

@@ -114,7 +114,7 @@ func TestEveryLook(t *testing.T) {
 	s := street(t, 4, 12)
 	for test, signs := range signsOf {
 		for _, sign := range signs {
-			for _, pixel := range []int{0, 12} {
+			for _, pixel := range []int{6} {
 				looks := []Look{{Test: test, Sign: sign, Pixel: pixel}}
 				v, err := s.Weigh(looks)
 				if err != nil {
