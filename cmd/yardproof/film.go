@@ -41,6 +41,7 @@ func filmCommand() command {
 			fs.StringVar(&f.places, "places", "", "the `file` of an earlier film's --format json: what hangs where. It tells swapped and reversed strings, and null pixels")
 			fs.StringSliceVar(&f.controllers, "only-controllers", nil, "the film shows only the universes of these `controllers`, a,b, as they were sent")
 			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
+			fs.BoolVar(&f.learn, "learn", false, "print a draft of the plan from the light: of PLAN only the universes sent and the slots of a pixel are believed")
 			fs.BoolVar(&f.record, "record", false, "put on record what was seen of each string")
 			fs.StringVar(&f.stage, "stage", string(record.Hung), "with --record: the `stage`: hung or opening")
 			fs.StringVar(&f.state, "state", "", "with --record: "+stateUsage)
@@ -55,7 +56,7 @@ type filmFlags struct {
 
 	format, still, places, stage, state string
 	also, controllers                   []string
-	demo, record                        bool
+	demo, record, learn                 bool
 }
 
 func (f *filmFlags) check(args []string) error {
@@ -65,6 +66,8 @@ func (f *filmFlags) check(args []string) error {
 		return cli.Usagef("--format %q is not text or json", f.format)
 	case !f.record && (f.set.Changed("stage") || f.set.Changed("state")):
 		return cli.Usagef("--stage and --state are for --record")
+	case f.learn && (f.record || f.still != "" || f.places != "" || len(f.also) > 0 || f.set.Changed("format")):
+		return cli.Usagef("--learn prints a plan from one film: leave --format, --still, --also, --places and --record out")
 	case f.stage != string(record.Hung) && f.stage != string(record.Opening):
 		return cli.Usagef("--stage %q is not hung or opening", f.stage)
 	case f.still != "" && !slices.Contains(pictureEnds(), pictureEnd(f.still)):
@@ -89,6 +92,9 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 	}
 	if c = c.Part(f.controllers); c.Errors() > 0 {
 		return verdict(std.err, c)
+	}
+	if f.learn {
+		return learnPlan(ctx, std, args[0], c.Plan)
 	}
 	var layout film.Layout
 	if f.places != "" {
@@ -128,8 +134,8 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 	return nil
 }
 
-// readFilm reads one film, and says how far it is where a person looks.
-func readFilm(ctx context.Context, talk io.Writer, path string, plan *config.Plan, layout film.Layout) (*film.Result, error) {
+// takeFilm takes a film's frames, and says how many where a person looks.
+func takeFilm(ctx context.Context, talk io.Writer, path string, plan *config.Plan, layout film.Layout) (*film.Reader, error) {
 	r, err := film.New(plan, layout)
 	if err != nil {
 		return nil, err
@@ -138,6 +144,31 @@ func readFilm(ctx context.Context, talk io.Writer, path string, plan *config.Pla
 		return nil, err
 	}
 	fmt.Fprintf(talk, "%s: reading %s\n", path, textout.Count(r.Frames(), "frame"))
+	return r, nil
+}
+
+// learnPlan prints a draft of the plan.
+func learnPlan(ctx context.Context, std stdio, path string, plan *config.Plan) error {
+	r, err := takeFilm(ctx, std.err, path, plan, nil)
+	if err != nil {
+		return err
+	}
+	d, err := r.Learn(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	if d.Strings() == 0 {
+		return fmt.Errorf("%s shows too few lights beside each other for a draft; film from nearer, with every universe sent", path)
+	}
+	return d.Write(std.out)
+}
+
+// readFilm reads one film.
+func readFilm(ctx context.Context, talk io.Writer, path string, plan *config.Plan, layout film.Layout) (*film.Result, error) {
+	r, err := takeFilm(ctx, talk, path, plan, layout)
+	if err != nil {
+		return nil, err
+	}
 	res, err := r.Read(ctx, nil)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)

@@ -2,9 +2,11 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"image/png"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -111,11 +113,37 @@ func TestFilm(t *testing.T) {
 	if m, err := png.Decode(picture); err != nil || m.Bounds().Dx() != y.Width {
 		t.Errorf("the still: %v", err)
 	}
+	learns(t, y, frames, plan)
 	code, sheet, _ := call(t, "report", plan, "--state", state)
 	for _, want := range []string{"s1      fault", "s2      fault", "s4      good", "It answers addresses", "film shot of 20", "24 of 24 pixels seen", "Its last address is at its first pixel"} {
 		if code != 0 || !strings.Contains(sheet, want) {
 			t.Errorf("exit %d; the sheet of proofs lacks %q:\n%s", code, want, sheet)
 		}
+	}
+}
+
+// learns checks that a draft from the light has each string where it really begins, as
+// long as it is and in its order, whatever the plan says.
+func learns(t *testing.T, y *filmtest.Yard, frames, plan string) {
+	t.Helper()
+	code, draft, stderr := call(t, "film", frames, plan, "--learn")
+	if code != 0 {
+		t.Fatalf("exit %d: %s", code, stderr)
+	}
+	for _, s := range y.Strings {
+		first := slices.Min(slices.Concat(s.Pixels[0].Hears, s.Pixels[len(s.Pixels)-1].Hears))
+		want := fmt.Sprintf("universe: %d, channel: %d, pixels: %d, order: ", first/512+1, first%512+1, len(s.Pixels))
+		if !strings.Contains(draft, want) {
+			t.Errorf("the draft lacks %q, of %s:\n%s", want, s.Name, draft)
+		}
+	}
+	path := filepath.Join(t.TempDir(), "draft.yaml")
+	if err := os.WriteFile(path, []byte(draft), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	// What begins elsewhere really lies on its neighbour: the draft's own check names it.
+	if code, _, stderr := call(t, "plan", path); code != exitFound || strings.Count(stderr, "error:") != 1 || !strings.Contains(stderr, "string seen-2 and string seen-1 overlap") {
+		t.Errorf("exit %d of the draft's plan: %s", code, stderr)
 	}
 }
 
@@ -153,6 +181,7 @@ func TestNoFilm(t *testing.T) {
 		{[]string{zero, plan, "c"}, 2, `unexpected argument "c"`},
 		{[]string{zero, plan, "--format", "csv"}, 2, `--format "csv" is not text or json`},
 		{[]string{zero, plan, "--still", "a.gif"}, 2, "its name must end in .png or .jpg"},
+		{[]string{zero, plan, "--learn", "--record"}, 2, "--learn prints a plan from one film"},
 		{[]string{zero, plan, "--stage", "opening"}, 2, "--stage and --state are for --record"},
 		{[]string{zero, plan, "--record", "--stage", "bench"}, 2, `--stage "bench" is not hung or opening`},
 		{[]string{zero, dir + "/none.yaml"}, 2, "there is no plan"},
