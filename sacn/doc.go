@@ -25,12 +25,15 @@
 //	6.2.5          one count a universe, up by one             TestFramesOnTheBeat           TestSequenceAgainstModel
 //	6.2.6          three packets with Stream_Terminated        TestGoodbye                   TestStreamTermination
 //	6.2.6          an end that was not told is counted         TestEndThatNobodyIsTold       -
+//	6.2.6          Preview_Data, Force_Synchronization         TestEveryField                TestTrackerFilters, TestLook
 //	6.2.7          universes 1-63999                           TestRefusals                  TestDecodeRefuses
 //	6.2.7          the universe is the one in the packet       -                             TestTrackerFilters
+//	6.3.3.1        no synchronization address 0                TestEncodeRefuses             TestDecodeRefuses
 //	6.6.1          not faster than E1.11 refreshes             TestRefusals, TestMaxRate      -
 //	6.6.2          suppression of unchanged data               none: every frame is sent      -
 //	6.7.1          data loss after 2.5 s                       TestNobodyIsSilentForLong      TestStreamOutage
 //	6.7.2          numbers accepted                            TestRestartIsAccepted (state)  TestAcceptWorked, TestAcceptAll
+//	7.2-7.5        vector, type, first address, increment      TestWorkedPackets             TestDecodeRefuses
 //	7.7            START codes other than 0 are no levels      -                             TestStartCodesApart
 //	8, 12          discovery lists, 512 universes a page       TestDiscoveryPages             TestDiscoveryPages (listener)
 //	8, 12          the list follows what is sent               TestDiscoveryFollowsReload    -

@@ -1,0 +1,51 @@
+package main
+
+import (
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// TestFaultTable: each test that DEVELOPERS.md names beside a fault is there.
+func TestFaultTable(t *testing.T) {
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, _ := strings.Cut(string(text), "## Faults")
+	table, _, _ = strings.Cut(table, "\n## ")
+	there := map[string]bool{}
+	function := regexp.MustCompile(`(?m)^func (?:Test)?(\w+)\(`)
+	err = filepath.WalkDir("../..", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		source, err := os.ReadFile(path)
+		for _, m := range function.FindAllStringSubmatch(string(source), -1) {
+			there[m[1]] = true
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := 0
+	for line := range strings.Lines(table) {
+		cells := strings.Split(line, "|")
+		if len(cells) < 6 || strings.Contains(cells[4], "---") || strings.TrimSpace(cells[4]) == "test" {
+			continue
+		}
+		rows++
+		for _, name := range regexp.MustCompile(`\b[A-Z]\w+`).FindAllString(cells[4], -1) {
+			if !there[name] {
+				t.Errorf("there is no test %s, named beside: %s", name, strings.TrimSpace(cells[1]))
+			}
+		}
+	}
+	if rows < 20 {
+		t.Errorf("%d rows", rows)
+	}
+}
