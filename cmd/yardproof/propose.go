@@ -97,7 +97,10 @@ func (f *planFlags) design(ctx context.Context, std stdio, c planfile.Checked, l
 	}
 	line := terminal.NewStatusLine(std.err)
 	if line.Live {
-		opts.Progress = func(done, of int) { line.Set(fmt.Sprintf("%d of %s", done, textout.Count(of, "string"))) }
+		opts.Progress = func(stage design.Stage, done, of int) {
+			what := map[design.Stage]string{design.Finding: "%d of %s looked at", design.Cheapening: "%d of %s looked at again, for less"}[stage]
+			line.Set(fmt.Sprintf(what, done, textout.Count(of, "string")))
+		}
 		defer line.Set("")
 	}
 	return design.New(ctx, c.Plan, opts)

@@ -122,6 +122,12 @@ func (o option) from(kind source, d *designer, i int) (option, bool) {
 	p := *o.p
 	p.src = with.src
 	with.p = &p
+	if kind.supply.Watts >= o.src.supply.Watts && o.src.supply.HiccupAmps == 0 { // what holds with less holds with more
+		return with, true
+	}
+	if d.limit(kind.supply) < d.amps(i)*(1-1e-9) {
+		return with, false
+	}
 	return with, p.fails(p.feeds(o.found.set, o.found.leads, o.found.fuses)) == ""
 }
 

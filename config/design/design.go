@@ -26,6 +26,7 @@ type designer struct {
 
 	mu    sync.Mutex
 	known map[string]found // by kind of problem
+	stage Stage
 	done  int
 	total int
 }
@@ -37,6 +38,11 @@ func New(ctx context.Context, plan *config.Plan, opts Options) *Proposal {
 		opts.Level = 1
 	}
 	d := &designer{judge: judge{plan: plan, opts: &opts}, ctx: ctx, list: ListOf(plan), budget: budget.New(plan), known: map[string]found{}}
+	if end, ok := ctx.Deadline(); ok { // some of it is for judging what was found as a whole
+		var cancel context.CancelFunc
+		d.ctx, cancel = context.WithTimeout(ctx, time.Until(end)*85/100)
+		defer cancel()
+	}
 	d.out = &Proposal{Level: opts.Level, LoseOne: opts.LoseOne, Assumed: d.list.Assumed, Strings: []String{}}
 	d.strings = slices.Clone(plan.Strings)
 	d.find()
@@ -172,7 +178,7 @@ func (d *designer) finished() {
 	defer d.mu.Unlock()
 	d.done++
 	if d.opts.Progress != nil {
-		d.opts.Progress(min(d.done, d.total), d.total)
+		d.opts.Progress(d.stage, min(d.done, d.total), d.total)
 	}
 }
 

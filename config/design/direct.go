@@ -65,7 +65,7 @@ func (d *designer) again(options [][]option) {
 		}
 	}
 	d.mu.Lock()
-	d.total, d.done, d.opts.Progress = len(open), 0, nil
+	d.stage, d.total, d.done = Cheapening, len(open), 0
 	d.mu.Unlock()
 	d.each(len(open), func(k int) {
 		ctx, cancel := d.slice()

@@ -35,6 +35,7 @@ type faults struct {
 	*search
 	points []point
 	loads  []float64   // amperes of each tap at full white
+	slab   []float64   // where shares are
 	failed [][]float64 // fuses with which one is too much: bigger ones let through more
 }
 
@@ -51,7 +52,7 @@ type point struct {
 const slack = 1.001
 
 // mostPoints bounds the faults that are looked at between two feeds.
-const mostPoints = 24
+const mostPoints = 12
 
 // faults lays out faults along the wire; false when it does not even bear a lost lead
 // at full white.
@@ -69,13 +70,15 @@ func (s *search) faults(taps []tap) (*faults, bool) {
 	feeder := 2 * budget.FeederOhms(s.plan, s.src.feeder)
 	s.white.solve(taps, s.s.Volts-feeder*s.white.total(), &st)
 	x.loads = slices.Clone(st.amps[:len(taps)])
+	most := (len(taps) + 1) * (mostPoints + 4)
+	x.points, x.slab = make([]point, 0, most), make([]float64, 0, most*len(taps))
 	from := 0
 	for i := 0; i <= len(taps); i++ {
 		to := len(s.white.ohms)
 		if i < len(taps) {
 			to = taps[i].node
 		}
-		step := max(1, (to-from)/mostPoints)
+		step := max(1, (to-from+mostPoints-1)/mostPoints)
 		for k := from; k < to; k += step {
 			x.add(k, taps, &st, &one, feeder)
 			if k < to-1 && k+step > to-1 { // the last one is beside the feed
@@ -90,11 +93,17 @@ func (s *search) faults(taps []tap) (*faults, bool) {
 	return x, true
 }
 
+func (x *faults) keep(shares []float64) []float64 {
+	n := len(x.slab)
+	x.slab = append(x.slab, shares...)
+	return x.slab[n:len(x.slab):len(x.slab)]
+}
+
 // add adds the fault at a node, with the taps solved at full white.
 func (x *faults) add(node int, taps []tap, st, one *state, feeder float64) {
 	l, m := x.white, len(taps)
 	ohms := l.shares(taps, node, one) + feeder
-	p := point{shares: slices.Clone(one.amps[:m])}
+	p := point{shares: x.keep(one.amps[:m])}
 	volts := 0.0
 	switch i := slices.IndexFunc(taps, func(t tap) bool { return t.node > node }); i {
 	case 0:
@@ -128,7 +137,7 @@ func (x *faults) add(node int, taps []tap, st, one *state, feeder float64) {
 func (x *faults) beside(i int, taps []tap, st, one *state, feeder float64) {
 	l, node := x.white, taps[i].node
 	ohms := l.shares(taps, node, one) + feeder
-	behind := point{shares: slices.Clone(one.amps[:len(taps)]), dead: x.s.Volts / ohms, white: max(st.volts[i], 0) / ohms}
+	behind := point{shares: x.keep(one.amps[:len(taps)]), dead: x.s.Volts / ohms, white: max(st.volts[i], 0) / ohms}
 	ahead := behind
 	for k, share := range behind.shares {
 		if k <= i {

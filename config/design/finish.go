@@ -3,8 +3,10 @@ package design
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -14,14 +16,17 @@ import (
 // finish judges the proposal as a whole, leaves out what has a finding after all, and
 // says why each choice was needed.
 func (d *designer) finish() {
+	before := d.problems(d.plan, d.budget)
 	for {
-		bad := d.whole()
-		if bad < 0 {
+		bad := d.whole(before)
+		if len(bad) == 0 {
 			break
 		}
-		s := d.out.Strings[bad]
-		d.drop(bad)
-		d.refuse(s.index, "the plan as a whole would have a finding: "+s.Refused[0].Why)
+		for _, at := range slices.Backward(slices.Sorted(maps.Keys(bad))) {
+			s := d.out.Strings[at]
+			d.drop(at)
+			d.refuse(s.index, "the plan as a whole would have a finding: "+bad[at])
+		}
 	}
 	d.explain()
 	d.sum()
@@ -43,15 +48,15 @@ func (d *designer) drop(at int) {
 	})
 }
 
-// whole judges the plan as proposed. It returns which of the designed strings has a
-// finding, which stands first among its refused choices then; -1: none.
-func (d *designer) whole() int {
+// whole judges the plan as proposed. It returns which of the designed strings have a
+// finding that was not there before; of several that share one, one.
+func (d *designer) whole(before []config.Problem) map[int]string {
 	p := d.proposed()
 	d.out.Plan = p
 	if len(d.out.Strings) == 0 {
-		return -1
+		return nil
 	}
-	before := d.problems(d.plan, d.budget)
+	bad := map[int]string{}
 	b := budget.New(p)
 	level := 100 * d.opts.Level
 	for _, x := range d.problems(p, b) {
@@ -64,26 +69,35 @@ func (d *designer) whole() int {
 			if d.opts.Level < 1 && (r.WorkingLevelPercent >= level-1e-6 && r.LowestVolts < r.WorkingVolts || r.WithinFusesPercent >= level-1e-6) && b.WithinFusesPercent >= level-1e-6 {
 				continue // at full white, which was not asked
 			}
-			if x.Where.Mark.Line != 0 && !d.concerns(x, p.Strings[s.index]) {
-				continue
+			if d.concerns(x, p, p.Strings[s.index]) {
+				bad[k] = x.What
+				break
 			}
-			s.Refused = []Choice{{Why: x.What}}
-			return k
 		}
 	}
-	return -1
+	return bad
 }
 
-// concerns reports whether a problem may be due to a string: it speaks of it, of
-// its supply or controller, or of nobody that is known.
-func (d *designer) concerns(x config.Problem, s *config.String) bool {
+// concerns reports whether a problem may be due to a string: it speaks of it, of a
+// supply or feeder of it, or of nobody that is known.
+func (d *designer) concerns(x config.Problem, p *config.Plan, s *config.String) bool {
 	if _, its := speaksOf(x, s); its {
 		return true
 	}
-	return !slices.ContainsFunc(d.plan.Strings, func(o *config.String) bool { // then of a supply, a feeder, a controller, mains
-		_, its := speaksOf(x, o)
-		return its
-	})
+	if slices.ContainsFunc(p.Strings, func(o *config.String) bool { _, its := speaksOf(x, o); return its }) {
+		return false
+	}
+	for _, v := range p.Supplies {
+		if strings.HasPrefix(x.What, "supply "+v.Name+":") {
+			return fedBy(s, v)
+		}
+	}
+	for _, f := range p.Feeders {
+		if strings.HasPrefix(x.What, "feeder "+f.Name+":") {
+			return slices.ContainsFunc(s.Feeds, func(o *config.Feed) bool { return o.Feeder != nil && o.Feeder.Name == f.Name })
+		}
+	}
+	return true // of mains, an enclosure, a controller
 }
 
 // shared reports whether a problem is of a feeder as such, which is no worse where its

@@ -13,8 +13,17 @@ type Options struct {
 	Only    []string // strings to design anew whatever they are; nil: those with a finding
 	Work    int      // the most sets of places, and their like, that are looked at for a string from one source; 0: any number
 
-	Progress func(done, of int) // after each string, from one goroutine at a time; nil: nobody looks
+	Progress func(stage Stage, done, of int) // after each string, from one goroutine at a time; nil: nobody looks
 }
+
+// A Stage is what is done string by string.
+type Stage int
+
+// The stages of a search.
+const (
+	Finding    Stage = iota // of what holds, each string in its fair part of the time
+	Cheapening              // what was not settled by then, in what is left of it
+)
 
 // A Proposal is what was found.
 type Proposal struct {

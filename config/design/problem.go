@@ -25,6 +25,7 @@ type problem struct {
 	holds        float64 // of a fuse, in ratings
 	may          float64 // amperes that the thinnest wire along the string may have as a fuse
 	bears        float64 // amperes of a fault that its wire and connectors bear
+	kinds        []kind  // in the list's order
 	places       []place
 	leads        [][]lead // by place: in the order of the list's wires
 }
@@ -76,6 +77,9 @@ func newProblem(j *judge, list *List, s *config.String, b *budget.Budget, n int,
 	if f := src.feeder; f != nil {
 		p.source -= 2 * (tol.wire*budget.FeederOhms(j.plan, f) + tol.joints) * tol.load * (others + p.draws)
 	}
+	for _, w := range list.Wire {
+		p.kinds = append(p.kinds, p.kindAt(w, p.hangs()))
+	}
 	p.may, p.bears = p.wireLimits()
 	if p.places, ok = places(p, src); !ok {
 		return nil, "how far it is from " + src.name() + " is not known: write at: for both, or a feed with its length"
@@ -122,6 +126,21 @@ func (p *problem) wireLimits() (may, bears float64) {
 // hangs is the temperature where the string is, in degrees Celsius.
 func (p *problem) hangs() float64 { return config.Celsius(p.s.Temperature, p.plan.Temperature) }
 
+// A kind is a wire of the list where leads are.
+type kind struct {
+	config.StockWire
+	may  float64 // amperes that it may have as a fuse
+	ohms float64 // of a metre of one conductor
+}
+
+func (p *problem) kindAt(w config.StockWire, celsius float64) kind {
+	k := kind{StockWire: w}
+	k.may, _ = budget.AmpacityAt(w.Wire, celsius)
+	w.Wire.Metres = 1
+	k.ohms = budget.Ohms(w.Wire, celsius)
+	return k
+}
+
 // leadsTo are the leads that may go to a place, with the fuses that fit each.
 func (p *problem) leadsTo(a place, tol side) []lead {
 	f := p.feed(a, config.Wire{}, 0)
@@ -129,14 +148,16 @@ func (p *problem) leadsTo(a place, tol side) []lead {
 	far := max(p.white.ohms[a.node]-p.white.ohms[0], p.white.ohms[last]-p.white.ohms[a.node])
 	far += 2 * budget.FeederOhms(p.plan, p.src.feeder)
 	var leads []lead
-	for _, kind := range p.list.Wire {
+	for _, kind := range p.kinds {
 		w := kind.Wire
 		w.Metres = a.metres
-		f.Wire = w
-		loop := 2 * budget.LeadOhms(p.plan, p.s, f)
+		loop := 2 * max(kind.ohms*a.metres, 1e-9)
 		l := lead{wire: w, price: kind.Price * a.metres, g: 1 / loop, worstG: 1 / (tol.wire*loop + 2*tol.joints)}
-		may, _ := budget.AmpacityAt(w, config.Celsius(f.Temperature, p.hangs()))
-		limit := min(p.may, may*fuseStep)
+		f.FuseAmps = 0
+		if f.Temperature != nil {
+			kind = p.kindAt(kind.StockWire, *f.Temperature)
+		}
+		limit := min(p.may, kind.may*fuseStep)
 		if f.ConnectorAmps > 0 {
 			limit = min(limit, f.ConnectorAmps)
 		}
@@ -146,9 +167,9 @@ func (p *problem) leadsTo(a place, tol side) []lead {
 				continue
 			}
 			l.fuses = append(l.fuses, fuse)
-			f.FuseAmps = fuse.Amps
-			l.most = max(l.most, p.budget.FuseForLong(p.s, f))
+			f.FuseAmps = max(f.FuseAmps, fuse.Amps)
 		}
+		l.most = p.budget.FuseForLong(p.s, f)
 		leads = append(leads, l)
 	}
 	return leads

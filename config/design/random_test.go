@@ -108,7 +108,7 @@ func TestOutOfTime(t *testing.T) {
 		if after == 0 {
 			cancel()
 		}
-		out := New(ctx, plan, Options{Level: 1, Progress: func(done, of int) { cancel() }})
+		out := New(ctx, plan, Options{Level: 1, Progress: func(Stage, int, int) { cancel() }})
 		cancel()
 		if n := len(out.Strings) + len(out.Refused); n != len(whole.Strings)+len(whole.Refused) || after == 0 && len(out.Strings) > 0 {
 			t.Errorf("after %d strings: %d are spoken of: %+v", after, n, out.Refused)

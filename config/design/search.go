@@ -335,17 +335,34 @@ func (s *search) fuses(set, chosen []int) {
 	if !ok {
 		return
 	}
-	for _, c := range combine(fits, s.best.cost-base-1e-9) {
+	var smallest, cheapest combination
+	for _, choices := range fits {
+		smallest.take(slices.MinFunc(choices, func(a, b config.StockFuse) int { return cmp.Compare(a.Amps, b.Amps) }))
+		cheapest.take(choices[0])
+	}
+	if !x.bear(smallest.amps) {
+		return // and no bigger ones
+	}
+	try := func(c combination) (ended bool) {
 		if s.over() || base+c.price >= s.best.cost-1e-9 {
-			return
+			return true
 		}
 		s.work++
 		if !x.bear(c.amps) {
-			continue
+			return false
 		}
 		s.work += judging
-		if s.fails(s.feeds(set, chosen, c.amps)) == "" {
-			s.best.set, s.best.leads, s.best.fuses, s.best.cost = set, slices.Clone(chosen), c.amps, base+c.price
+		if s.fails(s.feeds(set, chosen, c.amps)) != "" {
+			return false
+		}
+		s.best.set, s.best.leads, s.best.fuses, s.best.cost = set, slices.Clone(chosen), c.amps, base+c.price
+		return true
+	}
+	if try(cheapest) {
+		return
+	}
+	for _, c := range combine(fits, s.best.cost-base-1e-9) {
+		if !slices.Equal(c.amps, cheapest.amps) && try(c) {
 			return
 		}
 	}
@@ -356,6 +373,10 @@ type combination struct {
 	amps  []float64
 	price float64
 	sum   float64
+}
+
+func (c *combination) take(f config.StockFuse) {
+	c.amps, c.price, c.sum = append(c.amps, f.Amps), c.price+f.Price, c.sum+f.Amps
 }
 
 // combine lists the combinations below a price, by price and then by rating: the
