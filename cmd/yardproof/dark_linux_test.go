@@ -17,8 +17,7 @@ import (
 
 // TestDarkUnderEveryLoad heaps one load on the other, and asks for dark under each: it is
 // answered, and true, while the load is in place.
-func TestDarkUnderEveryLoad(t *testing.T) {
-	t.Parallel() // it waits more than it works
+func TestDarkUnderEveryLoad(t *testing.T) { // alone: it is a load for whatever runs beside it
 	y := startDarkYard(t, darkOptions{universes: 100, lines: 20_000, talk: true, manager: true})
 	for _, l := range loads() {
 		if l.begin != nil {

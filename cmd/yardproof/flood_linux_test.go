@@ -81,8 +81,7 @@ func peak(t *testing.T, p *sacntest.Program) int {
 
 // TestFlood floods, with forged and malformed packets, the universe of a transmitter
 // that watches for other sources, and the one of a listener that hears a real source.
-func TestFlood(t *testing.T) {
-	t.Parallel() // it waits more than it works
+func TestFlood(t *testing.T) { // alone: it is a load for whatever runs beside it
 	pair := sacntest.NewPair(t)
 	plan := filepath.Join(t.TempDir(), "show.yaml")
 	text := "source: {name: quay laptop}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"

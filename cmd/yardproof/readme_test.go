@@ -80,7 +80,7 @@ func runReadmeLine(t *testing.T, p *sacntest.Pair, dir, bin, line string) {
 	}
 	goesOn := regexp.MustCompile(`^yardproof (run|rehearse|bench|burn-in|listen) `).MatchString(line)
 	if goesOn {
-		time.AfterFunc(5*time.Second, func() { cmd.Process.Signal(syscall.SIGINT) })
+		time.AfterFunc(8*time.Second, func() { cmd.Process.Signal(syscall.SIGINT) })
 	}
 	err := cmd.Wait()
 	code := cmd.ProcessState.ExitCode()

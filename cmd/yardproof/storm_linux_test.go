@@ -178,8 +178,7 @@ type life struct {
 // TestStorm lets eight at once ask for anything, replaces and reloads the plan,
 // kills the program and starts it again, and judges every frame at the far end by
 // the plan's text alone.
-func TestStorm(t *testing.T) {
-	t.Parallel() // it waits more than it works
+func TestStorm(t *testing.T) { // alone: it is a load for whatever runs beside it
 	pair := sacntest.NewPair(t)
 	capture := pair.Capture(t, pair.Far)
 	dir := t.TempDir()
