@@ -194,13 +194,10 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 	if err != nil {
 		return err
 	}
-	if t.cfg.For > 0 {
-		var cancel context.CancelFunc
-		ctx, cancel = context.WithTimeout(ctx, t.cfg.For)
-		defer cancel()
-	}
+	ctx, enough := context.WithCancel(ctx)
+	defer enough()
 	list := []tasks.Task{
-		{Name: "sending", Run: t.send},
+		{Name: "sending", Run: func(ctx context.Context) error { return t.send(ctx, enough) }},
 		{Name: "serving the page", Run: func(ctx context.Context) error { return page.Serve(ctx, ln) }},
 		{Name: "keeping the hold", Run: t.holds.Run},
 		{Name: "reloading", Run: t.reload},
@@ -233,8 +230,18 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 
 // send sends, once the interface is there, nobody else sends as us, and people were
 // told what was found; at the end it says what went out, and what did not.
-func (t *Transmitter) send(ctx context.Context) error {
-	if err := t.await(ctx); err != nil || ctx.Err() != nil {
+// Enough ends the program: waiting and sending may each take as long as was asked for;
+// looking around before the first frame takes nothing off it.
+func (t *Transmitter) send(ctx context.Context, enough func()) error {
+	limit := func() (stop func() bool) {
+		if t.cfg.For == 0 {
+			return func() bool { return false }
+		}
+		return time.AfterFunc(t.cfg.For, enough).Stop
+	}
+	stop := limit()
+	err := t.await(ctx)
+	if stop(); err != nil || ctx.Err() != nil {
 		return err
 	}
 	t.adviseOnInterfaces()
@@ -253,7 +260,8 @@ func (t *Transmitter) send(ctx context.Context) error {
 		t.say("the level is capped at %.0f %%: %s", showing.Level*100, showing.CappedBy)
 	}
 	t.beginning()
-	err := tasks.Run(ctx, append(t.around.Tasks(),
+	defer limit()()
+	err = tasks.Run(ctx, append(t.around.Tasks(),
 		tasks.Task{Name: "sending frames", Run: t.source.Run},
 		tasks.Task{Name: "saving the sequence number", Run: t.saveSequence})...)
 	stats, streams := t.source.Stats(), t.source.Streams()
