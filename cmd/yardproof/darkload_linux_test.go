@@ -56,6 +56,7 @@ type load struct {
 	options darkOptions                             // how the program is to be started
 	begin   func(*darkYard)                         // nil: it is there from the start
 	held    func(y *darkYard, now darkState) string // why it was not in place at that answer
+	fades   bool                                    // the program ends it after seconds: on a slow machine it is to be begun again
 }
 
 func loads() []load {
@@ -67,14 +68,14 @@ func loads() []load {
 				return "the pipe takes more"
 			}
 			return ""
-		}},
+		}, false},
 		{"a service manager that does not read", darkOptions{manager: true}, nil, func(y *darkYard, _ darkState) string {
 			if y.fillManager() > 0 {
 				return "there was room for more"
 			}
 			return ""
-		}},
-		{"a long record, asked for by four phones", darkOptions{lines: 200_000}, (*darkYard).askForProofs, func(*darkYard, darkState) string { return "" }},
+		}, false},
+		{"a long record, asked for by four phones", darkOptions{lines: 200_000}, (*darkYard).askForProofs, func(*darkYard, darkState) string { return "" }, false},
 		{"17 addresses of strangers with 32 connections each", darkOptions{}, (*darkYard).crowd, func(y *darkYard, _ darkState) string {
 			open := 0
 			for _, c := range y.strangers {
@@ -86,13 +87,13 @@ func loads() []load {
 				return fmt.Sprintf("%d are open", open)
 			}
 			return ""
-		}},
+		}, true},
 		{"64 event streams that nobody reads", darkOptions{}, (*darkYard).openStreams, func(_ *darkYard, now darkState) string {
 			if now.Phones < 60 {
 				return fmt.Sprintf("%d are open", now.Phones)
 			}
 			return ""
-		}},
+		}, false},
 		{"30 requests for dark that do not go on", darkOptions{}, (*darkYard).slowBodies, func(y *darkYard, _ darkState) string {
 			for _, c := range y.bodies {
 				if !waits(c) {
@@ -100,7 +101,7 @@ func loads() []load {
 				}
 			}
 			return ""
-		}},
+		}, false},
 		{"a disk that hangs", darkOptions{}, (*darkYard).hangDisk, func(y *darkYard, now darkState) string {
 			if n, err := unix.Poll([]unix.PollFd{{Fd: int32(y.disk), Events: unix.POLLIN}}, 0); n != 1 || err != nil {
 				return "nobody waits for it"
@@ -109,7 +110,7 @@ func loads() []load {
 				return "the hold is said to be on disk"
 			}
 			return ""
-		}},
+		}, false},
 	}
 }
 
