@@ -22,11 +22,7 @@ import (
 // saveSequence saves the sequence number each second, or more often at a high rate, so that a restart goes on
 // where receivers expect it; and at once, since a run may be shorter than that.
 func (t *Transmitter) saveSequence(ctx context.Context) error {
-	every := time.Second
-	if t.cfg.Rate > state.FramesBetweenSaves {
-		every = time.Duration(state.FramesBetweenSaves / t.cfg.Rate * float64(time.Second))
-	}
-	tick := time.NewTicker(every)
+	tick := time.NewTicker(saveEvery(t.cfg.Rate))
 	defer tick.Stop()
 	for {
 		if err := t.state.SaveSequence(t.source.Stats().Sequence); err != nil {
@@ -38,6 +34,14 @@ func (t *Transmitter) saveSequence(ctx context.Context) error {
 		case <-tick.C:
 		}
 	}
+}
+
+// saveEvery is how long the number is good for at a rate: a second, or less.
+func saveEvery(rate float64) time.Duration {
+	if rate <= state.FramesBetweenSaves {
+		return time.Second
+	}
+	return time.Duration(state.FramesBetweenSaves / rate * float64(time.Second))
 }
 
 // tellSystemd reports readiness when frames have gone out, then the status each

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/state"
 )
 
 // The line for the service manager begins with what somebody must know: that nothing is
@@ -23,6 +24,16 @@ func TestStatus(t *testing.T) {
 	tr.session.HoldDark("anna's phone", time.Now())
 	if got := tr.status(nil); !strings.HasPrefix(got, "NOTHING IS RECORDED, see the log; held dark by anna's phone since ") {
 		t.Errorf("%q", got)
+	}
+}
+
+// A restart leads by enough for the frames between two saves, at any rate.
+func TestSavesKeepUpWithTheRate(t *testing.T) {
+	for _, rate := range []float64{1, 40, 100, 101, 250, 1000} {
+		every := saveEvery(rate)
+		if frames := rate * every.Seconds(); frames > state.FramesBetweenSaves+0.001 || every > time.Second || every < 50*time.Millisecond {
+			t.Errorf("at %g Hz every %v: %.1f frames, at most %d", rate, every, frames, state.FramesBetweenSaves)
+		}
 	}
 }
 
