@@ -8,7 +8,7 @@ import (
 )
 
 // together is how many tests that wait run at once.
-const together = 12
+const together = 8
 
 // Run runs the tests of a package that wait more than they work. The testing
 // package takes one parallel test for each core; here it takes more, unless
