@@ -125,4 +125,4 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test storm hostile fuzz schema bench bench-listen film-bench soak bench-tools lint cross package judge tools
+.PHONY: build demo test design storm hostile fuzz schema bench bench-listen film-bench soak bench-tools lint cross package judge tools

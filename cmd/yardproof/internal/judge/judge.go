@@ -136,10 +136,4 @@ func (g Guess) is(f yard.Fault, s *config.String) bool {
 }
 
 // off is how many pixels a guess's place is from a fault's.
-func (g Guess) off(f yard.Fault) int {
-	d := g.Place - f.Place
-	if d < 0 {
-		return -d
-	}
-	return d
-}
+func (g Guess) off(f yard.Fault) int { return abs(g.Place - f.Place) }

@@ -30,13 +30,11 @@ type Score struct {
 func Judge(c *Case, advise Adviser) Score {
 	p := NewPerson(c)
 	a := advise(p)
-	s := Score{Runs: 1}
+	s := Score{Runs: 1, Well: count(a.Well)}
 	if len(c.Faults) == 0 {
-		s.Well = count(a.Well)
 		s.Trips, s.Minutes = p.Trips, p.Minutes
 		return s
 	}
-	s.Well = count(a.Well)
 	rank := func(f yard.Fault) int {
 		i := slices.IndexFunc(a.Guesses, func(g Guess) bool { return g.is(f, p.string()) })
 		if i < 0 {
@@ -45,12 +43,12 @@ func Judge(c *Case, advise Adviser) Score {
 		return i
 	}
 	first := rank(c.Faults[0])
-	s.First, s.Three = count(first == 0), count(first < 3)
 	if len(c.Faults) > 1 {
-		s.Both = count(first < 5 && rank(c.Faults[1]) < 5)
 		second := rank(c.Faults[1])
-		s.First, s.Three = count(min(first, second) == 0), count(min(first, second) < 3)
+		s.Both = count(max(first, second) < 5)
+		first = min(first, second)
 	}
+	s.First, s.Three = count(first == 0), count(first < 3)
 	for _, g := range a.Guesses {
 		if g.Place > 0 {
 			for _, f := range c.Faults {
@@ -167,7 +165,6 @@ func run(seed uint64, each int, sev Severities, kind yard.Kind, advise Adviser) 
 func Print(w io.Writer, scores []Score) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "fault\tyards\tfirst\tamong three\t\"all is well\"\tpixels off\tfound\tladder\tminutes")
-	all := Score{Kind: "all single faults"}
 	row := func(s Score) {
 		off := "-"
 		if s.Places > 0 {
@@ -178,11 +175,8 @@ func Print(w io.Writer, scores []Score) error {
 	}
 	for _, s := range scores {
 		row(s)
-		if s.Kind != Pairs && s.Kind != Sound {
-			all.add(s)
-		}
 	}
-	row(all)
+	row(singles(scores))
 	for _, s := range scores {
 		if s.Kind == Pairs {
 			fmt.Fprintf(t, "both of two among the first five\t%d\t\t%s\n", s.Runs, share(s.Both, s.Runs))
@@ -191,8 +185,9 @@ func Print(w io.Writer, scores []Score) error {
 	return t.Flush()
 }
 
-// Total is all single faults together.
-func Total(scores []Score) (all Score) {
+// singles is all single faults together.
+func singles(scores []Score) Score {
+	all := Score{Kind: "all single faults"}
 	for _, s := range scores {
 		if s.Kind != Pairs && s.Kind != Sound {
 			all.add(s)

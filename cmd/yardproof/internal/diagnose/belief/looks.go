@@ -182,7 +182,7 @@ func (m *model) at(h *hypothesis, l Look) float64 {
 	case DeadPixel, DeadColour:
 		return near(h.place-1, 0.94)
 	case BrokenData:
-		return max(near(h.place, 0.85), 0.06*count2(l.Pixel == h.place-1)) // an input or an output
+		return max(near(h.place, 0.85), 0.06*one(l.Pixel == h.place-1)) // an input or an output
 	case BrokenWire:
 		if l.Sign == DarkTail {
 			return near(h.place, 0.8)
@@ -248,7 +248,13 @@ func (m *model) universe() int {
 	return (sacn.MaxSlots - m.String.Channel + 1) / m.String.ChannelsPerPixel()
 }
 
-func count2(b bool) float64 { return float64(count(b)) }
+// one is 1 where something holds, else 0.
+func one(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
 
 // around is how likely it is that other strings did what they did.
 func (m *model) around(h *hypothesis, l Look) float64 {

@@ -150,10 +150,10 @@ func (r *reads) add(e expected, value float64, meter config.Meter) {
 	r.off = append(r.off, value-e.value)
 	r.own = append(r.own, e.off)
 	r.shared[0] = append(r.shared[0], evenly*meter.Share*e.value)
-	r.shared[1] = append(r.shared[1], evenly*meter.Fixed*count2(e.nought))
+	r.shared[1] = append(r.shared[1], evenly*meter.Fixed*one(e.nought))
 	r.shared[2] = append(r.shared[2], drawOff*e.draw)
 	r.shared[4] = append(r.shared[4], e.size)
-	r.shared[3] = append(r.shared[3], supplyOff*count2(e.supply))
+	r.shared[3] = append(r.shared[3], supplyOff*one(e.supply))
 }
 
 // density is the logarithm of a normal density with these deviations; far off it

@@ -197,17 +197,18 @@ func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64)
 	if c.node > 0 && c.minus == minus && math.IsInf(c.ohms, 1) {
 		broken = c.node
 	}
-	fed := [2]bool{}
+	behind := func(k int) bool { return broken > 0 && k >= broken }
+	var fedAhead, fedBehind bool
+	fed := func(k int) bool { return behind(k) && fedBehind || !behind(k) && fedAhead }
 	for i, k := range w.feeds {
 		g := lead(i)
 		diag[k] += g
-		if g > 0 {
-			fed[count(broken > 0 && k >= broken)] = true
-		}
+		fedAhead = fedAhead || g > 0 && !behind(k)
+		fedBehind = fedBehind || g > 0 && behind(k)
 	}
 	for k := range n {
 		right[k] = load[k]
-		if !fed[count(broken > 0 && k >= broken)] {
+		if !fed(k) {
 			right[k], dead = 0, true
 		}
 		diag[k] += 1e-9
@@ -238,19 +239,12 @@ func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64)
 	}
 	if dead {
 		for k := range drop {
-			if !fed[count(broken > 0 && k >= broken)] {
+			if !fed(k) {
 				drop[k] = w.volts
 			}
 		}
 	}
 	return dead
-}
-
-func count(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 // lightOf says how a string looks with these volts: the sign that is likeliest, and
