@@ -109,13 +109,14 @@ bench-tools:
 	@[ "$$(id -u)" = 0 ] || { echo "make bench makes network namespaces of its own: run it as root"; exit 1; }
 	@[ -f $(FLOOR_DIR)/floor_send.c ] || { echo "the floor programs are not in $(FLOOR): make bench FLOOR=DIRECTORY says where they are"; exit 1; }
 
-# Half an hour: how often the diagnosis is right, on yards with planted faults, for the
-# weighed looks and for the fixed lists.
+# An hour: how often the diagnosis is right, on yards with planted faults, for the weighed
+# looks and for the fixed lists, and how often a bad joint is found from the ground.
 YARDS ?= 60
 judge:
 	for adviser in odds lists; do \
 		$(GO) test -timeout 3h -run '^$$' -bench Judge -benchtime 1x ./cmd/yardproof/internal/judge -judge $(YARDS) -adviser $$adviser || exit 1; \
 	done
+	$(GO) test -timeout 3h -v -run JointFound ./cmd/yardproof/internal/diagnose/scan -joints 400
 
 VERSION ?= 0.1.0
 

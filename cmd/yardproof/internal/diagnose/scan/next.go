@@ -21,16 +21,19 @@ func (s *state) next(readings []Reading) Block {
 			return b
 		}
 	}
-	likely := slices.Clone(s.all)
-	likely[0].weight = min(likely[0].weight, 0.5) // what is all but excluded is to be excluded well
-	slices.SortFunc(likely, func(a, b hypothesis) int { return cmp.Compare(b.weight, a.weight) })
+	none := s.all[0]
+	none.weight = min(none.weight, 0.5) // what is all but excluded is to be excluded well
+	likely := []*hypothesis{&none}
+	for i := range s.all[1:] {
+		likely = append(likely, &s.all[i+1])
+	}
+	slices.SortFunc(likely, func(a, b *hypothesis) int { return cmp.Compare(b.weight, a.weight) })
 	likely = likely[:min(heeded, len(likely))]
 	best, most := far, -1.0
 	for _, b := range s.candidates() {
 		d := s.line.drawn(b)
 		var sum, mean, square, within float64
-		for i := range likely {
-			h := &likely[i]
+		for _, h := range likely {
 			value, vary := s.expects(d, h)
 			sum, mean, square, within = sum+h.weight, mean+h.weight*value, square+h.weight*value*value, within+h.weight*vary
 		}
