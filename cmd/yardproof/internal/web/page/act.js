@@ -38,7 +38,8 @@ function store() {
 // was lost: sent again, it is not recorded again.
 const word = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
 
-export const keptHere = "The laptop did not answer. It is saved on this phone. Send it when the link is back.";
+// orKept is what to say of a line that was given: the words, unless it is kept here.
+export const orKept = (line, words) => (line ? words : "The laptop did not answer. It is saved on this phone. Send it when the link is back.");
 
 // record sends a line for the record. Without an answer it stays on this phone, under
 // the words that offer it again, and null is returned: the work goes on.

@@ -1,7 +1,7 @@
 // A burn-in in the yard: how far it is, and that somebody looked.
 
 import { $, text } from "./dom.js";
-import { act, keptHere, record } from "./act.js";
+import { act, orKept, record } from "./act.js";
 import { openFault } from "./fault.js";
 import { on, tell, yard } from "./yard.js";
 
@@ -14,7 +14,7 @@ export function startBurning() {
   });
   $("looked-well").onclick = () => act(async () => {
     const line = await looked("all well");
-    tell("say", !line ? keptHere : "Saved: you looked, and all was well.");
+    tell("say", orKept(line, "Saved: you looked, and all was well."));
   });
   $("looked-ill").onclick = () => openFault({
     choose: true,

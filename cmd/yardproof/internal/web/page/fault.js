@@ -2,7 +2,7 @@
 // is chosen there.
 
 import { $, attr, h, text } from "./dom.js";
-import { act, give, keptHere } from "./act.js";
+import { act, give, orKept } from "./act.js";
 import { atBench, giveOnBench, tagOf } from "./bench.js";
 import { seenAt } from "./steps.js";
 import { stage, stringNamed, tell, yard } from "./yard.js";
@@ -46,7 +46,7 @@ async function save() {
   $("fault-sheet").close();
   const name = tagOf(string), what = { verdict: "fault", seen: seen.join("; "), last_lit: lastLit, note, readings: noted() };
   const line = await (atBench() ? giveOnBench(what) : give(string.name, stage(), what));
-  tell("say", !line ? keptHere : `Fault of ${name} saved. Tap Find out for likely causes, or ${atBench() ? "hang the next one" : "› for the next string"}.`);
+  tell("say", orKept(line, `Fault of ${name} saved. Tap Find out for likely causes, or ${atBench() ? "hang the next one" : "› for the next string"}.`));
   tell("fault", { string: string.name, last_lit: lastLit, seen });
   await saved?.({ string: string.name, seen, note });
 }

@@ -1,7 +1,7 @@
 // Hands free: the next string every few seconds, round and round.
 
 import { $, choice, clock, text } from "./dom.js";
-import { act, give, keptHere } from "./act.js";
+import { act, give, orKept } from "./act.js";
 import { Picture } from "./picture.js";
 import { bytes, view } from "./view.js";
 import { on, remaining, show, stage, stringNamed, tell, yard } from "./yard.js";
@@ -109,7 +109,7 @@ async function mark() {
   const name = yard.view, during = free.pattern;
   try {
     const line = await give(name, stage(), { verdict: "fault", seen: "marked hands free", note: "during " + during });
-    text($("free-marked"), !line ? keptHere : `Fault of ${name} saved.`);
+    text($("free-marked"), orKept(line, `Fault of ${name} saved.`));
   } catch (e) {
     text($("free-marked"), e.message);
   }

@@ -1,7 +1,7 @@
 // Proving: a string, its steps, one tap a step.
 
 import { $, attr, choice, h, keep, text } from "./dom.js";
-import { act, give, keptHere, record } from "./act.js";
+import { act, give, orKept, record } from "./act.js";
 import { atBench, bench, benchReadings, drawBench, giveOnBench, nextTag, standsApart, tagOf } from "./bench.js";
 import { whiteAllowed } from "./caution.js";
 import { openFault } from "./fault.js";
@@ -151,19 +151,19 @@ async function good() {
   if (!left.length) {
     begin();
     await show({ pattern: "dark" });
-    tell("say", !line ? keptHere : `${name} is proved, the last one. All ${yard.plan.strings.length} strings are proved (${at}).`);
+    tell("say", orKept(line, `${name} is proved, the last one. All ${yard.plan.strings.length} strings are proved (${at}).`));
     return;
   }
   view((left.find((o) => o.number > s.number) || left[0]).name);
   await go(0);
-  tell("say", !line ? keptHere : `${name} is proved. ${left.length} ${left.length === 1 ? "remains" : "remain"}.`);
+  tell("say", orKept(line, `${name} is proved. ${left.length} ${left.length === 1 ? "remains" : "remain"}.`));
 }
 
 async function goodOnBench() {
   const readings = benchReadings();
   const line = await giveOnBench({ verdict: "good", readings, note: leftOut(readings.length ? [] : ["amps"]) });
   await nextHangs();
-  tell("say", !line ? keptHere : `${bench.last.label} is good. Supply off before you take it down.`);
+  tell("say", orKept(line, `${bench.last.label} is good. Supply off before you take it down.`));
 }
 
 function leftOut(more = []) {
@@ -195,7 +195,7 @@ async function replaced() {
   $("replace-label").value = "";
   $("replaced").open = false;
   begin();
-  if (!line) return tell("say", keptHere);
+  if (!line) return tell("say", orKept(line));
   await refresh();
   tell("say", `${label} hangs as ${name} now, unproved.`);
 }
