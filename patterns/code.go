@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"iter"
 	"math/bits"
 	"time"
 )
@@ -50,51 +51,72 @@ func encode(m uint64) uint64 {
 	return word
 }
 
-// codeChip is one chip of many words. The code is linear, so that a chip is the
-// parity of some bits of the spread address: which ones is found once a frame.
+// codeBasis holds the words of the addresses with one bit. The code is linear: the
+// word of any address is the sum of some of them.
+var codeBasis = func() (b [codeBits]uint64) {
+	for bit := range b {
+		b[bit] = encode(1 << bit)
+	}
+	return b
+}()
+
+// codeChip is one chip of many words: the parity of some bits of the spread
+// address. Which ones is found once a frame.
 type codeChip struct{ mask, flip uint64 }
 
 func newCodeChip(chip int) (c codeChip) {
 	at := CodeLength - 1 - chip
-	for bit := range codeBits {
-		c.mask |= encode(1<<bit) >> at & 1 << bit
+	for bit, word := range codeBasis {
+		c.mask |= word >> at & 1 << bit
 	}
 	c.flip = codeScramble >> at & 1
 	return c
 }
 
-func (c codeChip) lit(address int) bool {
-	return uint64(bits.OnesCount64(spreadAddress(address)&c.mask))&1 != c.flip
+// fill writes the chip of consecutive addresses, the first one given. At 10,000
+// universes these are five million slots between two frames, so it takes no branch.
+func (c codeChip) fill(dst []byte, address int) {
+	spread := spreadAddress(address)
+	for i := range dst {
+		dst[i] = -byte(uint64(bits.OnesCount64(spread&c.mask))&1 ^ c.flip)
+		spread = (spread + codeSpread) % CodeAddresses
+	}
+}
+
+// lit counts the lit ones of n consecutive addresses.
+func (c codeChip) lit(address, n int) (lit int) {
+	for i := range n {
+		lit += int(uint64(bits.OnesCount64(spreadAddress(address+i)&c.mask))&1 ^ c.flip)
+	}
+	return lit
+}
+
+// codeChipAt is the chip of time t; none in the preamble.
+func codeChipAt(t time.Duration) (c codeChip, ok bool) {
+	chip := int(within(t, CodeLoop)/CodeChip) - CodePreamble
+	if chip < 0 {
+		return c, false
+	}
+	return newCodeChip(chip), true
 }
 
 // CodeFrame fills dst with what slots of consecutive addresses show at time t.
 func CodeFrame(dst []byte, first int, t time.Duration) {
-	clear(dst)
-	chip := int(within(t, CodeLoop)/CodeChip) - CodePreamble
-	if chip < 0 {
-		return
-	}
-	c := newCodeChip(chip)
-	for i := range dst {
-		if c.lit(first + i) {
-			dst[i] = 255
-		}
+	if c, ok := codeChipAt(t); ok {
+		c.fill(dst, first)
+	} else {
+		clear(dst)
 	}
 }
 
 // code sends raw slots: where they arrive is what is in doubt.
 func code(dst []byte, l Layout, _ Options, t time.Duration) {
 	clear(dst)
-	chip := int(within(t, CodeLoop)/CodeChip) - CodePreamble
-	if chip < 0 {
-		return
-	}
-	c := newCodeChip(chip)
-	l.addresses(l.pixels(dst)*l.channels(), func(slot, address int) {
-		if c.lit(address) {
-			dst[slot] = 255
+	if c, ok := codeChipAt(t); ok {
+		for r := range l.runs(l.pixels(dst) * l.channels()) {
+			c.fill(dst[r.First:r.First+r.Length], r.Address)
 		}
-	})
+	}
 }
 
 func codeCycle(Layout) time.Duration { return CodeLoop }
@@ -103,26 +125,25 @@ func worstCode(l Layout, _ Options) float64 {
 	most := 0
 	for chip := range CodeLength {
 		c, lit := newCodeChip(chip), 0
-		l.addresses(max(0, l.Pixels)*l.channels(), func(_, address int) {
-			if c.lit(address) {
-				lit++
-			}
-		})
+		for r := range l.runs(max(0, l.Pixels) * l.channels()) {
+			lit += c.lit(r.Address, r.Length)
+		}
 		most = max(most, lit)
 	}
 	return l.share(float64(most))
 }
 
-// addresses calls do for each of the string's first n slots.
-func (l Layout) addresses(n int, do func(slot, address int)) {
-	if l.Runs == nil {
-		for i := range n {
-			do(i, i)
+// runs yields where the string's first n slots are.
+func (l Layout) runs(n int) iter.Seq[Run] {
+	return func(yield func(Run) bool) {
+		if l.Runs == nil {
+			yield(Run{Length: n})
+			return
 		}
-	}
-	for _, r := range l.Runs {
-		for i := range min(r.Length, n-r.First) {
-			do(r.First+i, r.Address+i)
+		for _, r := range l.Runs {
+			if r.Length = min(r.Length, n-r.First); r.Length > 0 && !yield(r) {
+				return
+			}
 		}
 	}
 }

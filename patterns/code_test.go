@@ -68,10 +68,10 @@ func TestCodeIsEven(t *testing.T) {
 		for chip := range CodeLength {
 			c, lit := newCodeChip(chip), 0
 			for a := range n {
-				if c.lit(a) {
+				if c.lit(a, 1) == 1 {
 					lit++
 				}
-				if n <= 510 && c.lit(a) != (CodeWord(a)>>(CodeLength-1-chip)&1 == 1) {
+				if n <= 510 && (c.lit(a, 1) == 1) != (CodeWord(a)>>(CodeLength-1-chip)&1 == 1) {
 					t.Fatalf("chip %d of address %d differs from its word", chip, a)
 				}
 			}
