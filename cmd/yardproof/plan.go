@@ -24,9 +24,9 @@ func planCommand() command {
 		does: "Check a plan (- is standard input) and print its address map and budgets",
 		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
 			f := planFlags{set: fs}
-			fs.StringVar(&f.format, "format", "", "text, json or csv; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
+			fs.StringVar(&f.format, "format", "", "text, json or csv; with --bill csv, text or json; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
 			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
-			fs.Bool("bill", false, "list supplies, fuses and wire as CSV")
+			fs.Bool("bill", false, "list what the plan takes, with spares, and what of it is to be bought beside stock:")
 			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile, --picture and --patterns")
 			fs.Bool("profile", false, "draw the volts along the string")
 			fs.StringVar(&f.picture, "picture", "", "draw this `pattern` on the string, as SVG")
@@ -77,7 +77,7 @@ const (
 func (f *planFlags) modes() []mode {
 	return []mode{
 		{flag: "sheet", formats: []string{"text", "csv", "html"}, print: func(v *planview.View, w io.Writer) error { return v.Sheet(w, f.sheet, f.format) }},
-		{flag: "bill", formats: []string{"csv"}, print: (*planview.View).Bill},
+		{flag: "bill", formats: []string{"csv", "text", "json"}, print: func(v *planview.View, w io.Writer) error { return v.Bill(w, f.format) }},
 		{flag: "profile", formats: []string{"text", "svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Profile(w, f.str, f.format) }},
 		{flag: "picture", formats: []string{"svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Picture(w, f.str, f.picture) }},
 		{flag: "patterns", formats: []string{"text", "json"}, onto: mayString, print: func(v *planview.View, w io.Writer) error { return v.Patterns(w, f.str, f.format) }},
@@ -161,7 +161,7 @@ func (f *planFlags) run(ctx context.Context, std stdio, args []string) error {
 
 func (f *planFlags) read(args []string) (planfile.Checked, error) {
 	if f.demo {
-		return planfile.Check(config.Demo()), nil
+		return planfile.Demo(), nil
 	}
 	path, err := onePlan(args)
 	switch {
@@ -190,7 +190,7 @@ func (f *planFlags) fromRows(std stdio) error {
 // demoOr is the built-in plan, or the one that is named.
 func demoOr(demo bool, named []string) (planfile.Checked, error) {
 	if demo {
-		return planfile.Check(config.Demo()), nil
+		return planfile.Demo(), nil
 	}
 	return planfile.Read(named[0])
 }

@@ -328,7 +328,7 @@ func TestPlanWrongUse(t *testing.T) {
 		{"--format xml a", 2, `--format "xml" is not one of text, json, csv`},
 		{"--format html a", 2, `--format "html" is not one of text, json, csv`},
 		{"--sheet x --format json a", 2, `--format "json" is not one of text, csv, html`},
-		{"--bill --format text a", 2, `--format "text" is not one of csv`},
+		{"--bill --format html a", 2, `--format "html" is not one of csv, text, json`},
 		{"--bill --sheet x a", 2, "exclude each other"},
 		{"--profile a", 2, "--profile needs --string NAME"},
 		{"--picture ends a", 2, "--picture needs --string NAME"},

@@ -15,7 +15,6 @@ import (
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/planview"
 	"yardproof/cmd/yardproof/internal/terminal"
-	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/design"
 )
@@ -97,10 +96,7 @@ func (f *planFlags) design(ctx context.Context, std stdio, c planfile.Checked, l
 	}
 	line := terminal.NewStatusLine(std.err)
 	if line.Live {
-		opts.Progress = func(stage design.Stage, done, of int) {
-			what := map[design.Stage]string{design.Finding: "%d of %s looked at", design.Cheapening: "%d of %s looked at again, for less"}[stage]
-			line.Set(fmt.Sprintf(what, done, textout.Count(of, "string")))
-		}
+		opts.Progress = func(stage design.Stage, done, of int) { line.Set(planview.HowFar(stage, done, of)) }
 		defer line.Set("")
 	}
 	return design.New(ctx, c.Plan, opts)

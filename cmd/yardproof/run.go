@@ -43,7 +43,7 @@ func runCommand() command {
 				case *demo && (quick || len(args) > 0), quick && len(args) > 0:
 					return cli.Usagef("give one of: a plan, --demo, --universe with --pixels")
 				case *demo:
-					load = func() (planfile.Checked, error) { return planfile.Check(config.Demo()), nil }
+					load = func() (planfile.Checked, error) { return planfile.Demo(), nil }
 				case quick:
 					load = func() (planfile.Checked, error) { return planfile.Check(config.OneString(one)), nil }
 				case len(args) == 1:

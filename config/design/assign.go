@@ -1,6 +1,7 @@
 package design
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -18,9 +19,10 @@ type assignment struct {
 
 	sources []*slot
 	choice  [][]int // by string: the slot of each option; its new supplies follow
+	stays   []*slot // by string: of its supply of today; nil: it has none here
 
 	best, floor   float64
-	taken, answer []int     // option by string
+	taken, answer []int     // option by string; left: it stays as it is
 	rest          []float64 // the least that the strings from here on cost
 	steps         int
 }
@@ -34,6 +36,12 @@ type slot struct {
 	twin   int     // the slot that has to be in use before this one; -1: none
 }
 
+// left stands for no option, and what it costs: any string more that is fed is worth it.
+const (
+	left     = -1
+	leftCost = 1e9
+)
+
 // mostSteps ends the search for an assignment; what is known by then holds.
 const mostSteps = 400_000
 
@@ -41,7 +49,7 @@ const mostSteps = 400_000
 // options, group positions in both.
 func (d *designer) assign(todo []int, options [][]option, group []int) {
 	a := &assignment{d: d, best: math.Inf(1)}
-	slices.SortStableFunc(group, func(x, y int) int { return int(math.Copysign(1, d.amps(todo[y])-d.amps(todo[x]))) })
+	slices.SortStableFunc(group, func(x, y int) int { return cmp.Compare(d.amps(todo[y]), d.amps(todo[x])) })
 	var moving []int
 	for _, k := range group {
 		moving = append(moving, todo[k])
@@ -81,14 +89,20 @@ func (d *designer) assign(todo []int, options [][]option, group []int) {
 				}
 				twin := -1
 				for n := range 2 {
-					twin = at(with.src.supply, d.price(kind.supply), fmt.Sprint("new ", kind.supply.Name, where, n), twin)
+					another := *with.src.supply // two that were one would be loaded as two
+					twin = at(&another, d.price(kind.supply), fmt.Sprint("new ", kind.supply.Name, where, n), twin)
 					with.src.supply = a.sources[twin].supply
 					list, slots = append(list, with), append(slots, twin)
 				}
 			}
 		}
 		a.strings, a.options, a.choice = append(a.strings, i), append(a.options, list), append(a.choice, slots)
-		a.amps = append(a.amps, d.amps(i))
+		a.amps, a.stays = append(a.amps, d.amps(i)), append(a.stays, nil)
+		if now, ok := today(d.strings[i]); ok {
+			if at, ok := index[now.supply.Name]; ok {
+				a.stays[len(a.stays)-1] = a.sources[at]
+			}
+		}
 	}
 	a.solve()
 	d.take(a)
@@ -141,11 +155,19 @@ func (a *assignment) solve() {
 		}
 		a.rest[k] = a.rest[k+1] + least
 	}
-	a.floor = a.rest[0]
 	a.taken = make([]int, n)
 	a.place(0, 0)
-	if a.steps < mostSteps && a.answer != nil {
-		a.floor = a.best
+	a.floor = a.best
+	if a.steps >= mostSteps {
+		a.floor = a.rest[0]
+	}
+	for k, x := range a.answer {
+		switch {
+		case x == left && a.steps < mostSteps:
+			a.floor -= leftCost
+		case x == left:
+			a.floor -= a.rest[k] - a.rest[k+1]
+		}
 	}
 }
 
@@ -174,19 +196,23 @@ func (a *assignment) place(k int, cost float64) {
 		s.used--
 		s.left += a.amps[k]
 	}
+	a.taken[k] = left
+	if s := a.stays[k]; s != nil {
+		s.left -= a.amps[k]
+		defer func() { s.left += a.amps[k] }()
+	}
+	a.place(k+1, cost+leftCost)
 }
 
 // take writes the answer down.
 func (d *designer) take(a *assignment) {
-	if a.answer == nil {
-		for _, i := range a.strings {
-			d.refuse(i, "no supply has room for it, and none in stock would give enough")
-		}
-		return
-	}
 	named := map[*config.Supply]bool{}
 	least := a.floor
 	for k, i := range a.strings {
+		if a.answer[k] == left {
+			d.refuse(i, "no supply has room for it, and none in stock would give enough")
+			continue
+		}
 		o := a.options[k][a.answer[k]]
 		v := o.src.supply
 		if d.isNew(v) && !named[v] {

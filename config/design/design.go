@@ -29,28 +29,35 @@ type designer struct {
 	stage Stage
 	done  int
 	total int
+
+	rounds int // how often the plan was judged as a whole
 }
 
 // New proposes feeds for the strings of a plan without errors that have a finding. It
 // ends when ctx does, with the best that it has by then.
 func New(ctx context.Context, plan *config.Plan, opts Options) *Proposal {
-	if opts.Level <= 0 || opts.Level > 1 {
-		opts.Level = 1
-	}
-	d := &designer{judge: judge{plan: plan, opts: &opts}, ctx: ctx, list: ListOf(plan), budget: budget.New(plan), known: map[string]found{}}
+	d := newDesigner(ctx, plan, opts)
 	if end, ok := ctx.Deadline(); ok { // some of it is for judging what was found as a whole
 		var cancel context.CancelFunc
 		d.ctx, cancel = context.WithTimeout(ctx, time.Until(end)*85/100)
 		defer cancel()
 	}
-	d.out = &Proposal{Level: opts.Level, LoseOne: opts.LoseOne, Assumed: d.list.Assumed, Strings: []String{}}
-	d.strings = slices.Clone(plan.Strings)
 	d.find()
 	d.total = len(d.wanted)
 	d.byFeeders()
 	d.direct()
 	d.finish()
 	return d.out
+}
+
+func newDesigner(ctx context.Context, plan *config.Plan, opts Options) *designer {
+	if opts.Level <= 0 || opts.Level > 1 {
+		opts.Level = 1
+	}
+	d := &designer{judge: judge{plan: plan, opts: &opts}, ctx: ctx, list: ListOf(plan), budget: budget.New(plan), known: map[string]found{}}
+	d.out = &Proposal{Level: opts.Level, LoseOne: opts.LoseOne, Assumed: d.list.Assumed, Strings: []String{}, today: plan}
+	d.strings = slices.Clone(plan.Strings)
+	return d
 }
 
 // find notes what is wrong with each string.
@@ -138,12 +145,20 @@ func (d *designer) load(supply *config.Supply, without []int) float64 {
 	return sum
 }
 
-// each runs work on all cores.
+// cores are how many work at it.
+func (d *designer) cores() int {
+	if n := d.opts.Cores; n > 0 {
+		return min(n, runtime.GOMAXPROCS(0))
+	}
+	return runtime.GOMAXPROCS(0)
+}
+
+// each runs work on the cores.
 func (d *designer) each(n int, work func(i int)) {
 	var next int
 	var mu sync.Mutex
 	var workers sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), n) {
+	for range min(d.cores(), n) {
 		workers.Go(func() {
 			for {
 				mu.Lock()
@@ -169,7 +184,7 @@ func (d *designer) slice() (context.Context, context.CancelFunc) {
 	d.mu.Lock()
 	left := max(d.total-d.done, 1)
 	d.mu.Unlock()
-	cores := min(runtime.GOMAXPROCS(0), left)
+	cores := min(d.cores(), left)
 	return context.WithTimeout(d.ctx, time.Until(end)*time.Duration(cores)/time.Duration(left)*9/10)
 }
 

@@ -179,7 +179,9 @@ func everything(p *problem, most int, below float64) float64 {
 		}
 		if len(chosen) < most {
 			for i := at; i < len(p.places); i++ {
-				places(i+1, append(chosen, i))
+				if len(chosen) == 0 || farApart(p, chosen[len(chosen)-1], i) {
+					places(i+1, append(chosen, i))
+				}
 			}
 		}
 	}
@@ -201,6 +203,21 @@ func everything(p *problem, most int, below float64) float64 {
 		}
 	}
 	return math.Inf(1)
+}
+
+// farApart reports whether there are 0.5 m of wire between two places, or half of the string.
+func farApart(p *problem, a, b int) bool {
+	metres := func(from, to int) float64 {
+		d := float64(to-from) * p.s.Pitch.Metres
+		for _, j := range p.s.Jumpers {
+			if from <= j.After && j.After < to {
+				d += j.Wire.Metres
+			}
+		}
+		return d
+	}
+	pixel := func(x int) int { return max(p.places[x].address-p.s.NullPixels, 1) }
+	return metres(pixel(a), pixel(b)) >= min(0.5, metres(1, p.s.Pixels)/2)-1e-9
 }
 
 // nodes solves every node of the loop by elimination from one end to the other.

@@ -13,29 +13,72 @@ import (
 	"yardproof/config/protection"
 )
 
+// mostRounds bounds how often the plan is judged as a whole, which takes a second where
+// 500 strings hang. What is dropped changes what others share: one by one that could go
+// on for as many rounds as there are strings.
+const mostRounds = 8
+
 // finish judges the proposal as a whole, leaves out what has a finding after all, and
 // says why each choice was needed.
 func (d *designer) finish() {
 	before := d.problems(d.plan, d.budget)
-	for {
-		bad := d.whole(before)
+	for d.rounds = 1; ; d.rounds++ {
+		d.unload()
+		bad := d.whole(before, d.rounds > mostRounds/2)
 		if len(bad) == 0 {
 			break
 		}
+		if d.rounds == mostRounds {
+			for _, why := range slices.Sorted(maps.Values(bad))[:1] {
+				d.dropAll("the plan as a whole would have a finding: " + why)
+			}
+			continue
+		}
 		for _, at := range slices.Backward(slices.Sorted(maps.Keys(bad))) {
-			s := d.out.Strings[at]
-			d.drop(at)
-			d.refuse(s.index, "the plan as a whole would have a finding: "+bad[at])
+			d.drop(at, "the plan as a whole would have a finding: "+bad[at])
 		}
 	}
 	d.explain()
 	d.sum()
 	slices.SortFunc(d.out.Strings, func(a, b String) int { return cmp.Compare(a.index, b.index) })
+	if len(d.out.Strings) > 0 {
+		d.out.Bill = billOf(d.out)
+	}
 }
 
-// drop takes a string back to what it is today.
-func (d *designer) drop(at int) {
+// unload takes back strings that came to a supply where, with those that stay after all,
+// it has to give too much.
+func (d *designer) unload() {
+	for moved := true; moved; {
+		moved = false
+		for _, v := range d.plan.Supplies {
+			limit, load := d.limit(v), d.load(v, nil)
+			if limit == 0 || load <= limit*(1+1e-6) {
+				continue
+			}
+			for at, s := range slices.Backward(d.out.Strings) {
+				if fedBy(d.strings[s.index], v) && !fedBy(d.plan.Strings[s.index], v) {
+					d.drop(at, fmt.Sprintf("supply %s would have no room for it beside what stays there", v.Name))
+					moved = true
+					break
+				}
+			}
+		}
+	}
+}
+
+// dropAll takes everything back.
+func (d *designer) dropAll(why string) {
+	for at := range slices.Backward(d.out.Strings) {
+		d.drop(at, why)
+	}
+	d.strings, d.out.Feeders = slices.Clone(d.plan.Strings), nil
+}
+
+// drop takes a string back to what it is today, and says why.
+func (d *designer) drop(at int, why string) {
 	s := d.out.Strings[at]
+	d.refuse(s.index, why)
 	d.out.Cost.Least -= s.Cost.Least
 	was := d.plan.Strings[s.index]
 	for _, f := range d.out.Feeders {
@@ -49,8 +92,8 @@ func (d *designer) drop(at int) {
 }
 
 // whole judges the plan as proposed. It returns which of the designed strings have a
-// finding that was not there before; of several that share one, one.
-func (d *designer) whole(before []config.Problem) map[int]string {
+// finding that was not there before; of several that share one, one, or all.
+func (d *designer) whole(before []config.Problem, all bool) map[int]string {
 	p := d.proposed()
 	d.out.Plan = p
 	if len(d.out.Strings) == 0 {
@@ -60,7 +103,9 @@ func (d *designer) whole(before []config.Problem) map[int]string {
 	b := budget.New(p)
 	level := 100 * d.opts.Level
 	for _, x := range d.problems(p, b) {
-		if slices.ContainsFunc(before, func(o config.Problem) bool { return o.What == x.What || d.shared(x) && o.Where.Mark == x.Where.Mark }) {
+		if slices.ContainsFunc(before, func(o config.Problem) bool {
+			return o.What == x.What || o.Where.Mark == x.Where.Mark && (d.shared(x) || d.noWorse(x, b))
+		}) {
 			continue
 		}
 		for k := range d.out.Strings {
@@ -71,7 +116,9 @@ func (d *designer) whole(before []config.Problem) map[int]string {
 			}
 			if d.concerns(x, p, p.Strings[s.index]) {
 				bad[k] = x.What
-				break
+				if !all {
+					break
+				}
 			}
 		}
 	}
@@ -97,7 +144,31 @@ func (d *designer) concerns(x config.Problem, p *config.Plan, s *config.String) 
 			return slices.ContainsFunc(s.Feeds, func(o *config.Feed) bool { return o.Feeder != nil && o.Feeder.Name == f.Name })
 		}
 	}
-	return true // of mains, an enclosure, a controller
+	for _, e := range p.Enclosures {
+		if strings.HasPrefix(x.What, "enclosure "+e.Name+":") {
+			return slices.ContainsFunc(s.Feeds, func(f *config.Feed) bool { return f.Supply != nil && f.Supply.Enclosure == e })
+		}
+	}
+	if c := s.Controller; strings.HasPrefix(x.What, "controller ") {
+		return c != nil && strings.HasPrefix(x.What, "controller "+c.Name+":")
+	}
+	return true // of mains, or of what nobody knows
+}
+
+// noWorse reports whether a problem that stood at the same place before is one of a
+// supply or an enclosure that has to bear no more now.
+func (d *designer) noWorse(x config.Problem, b *budget.Budget) bool {
+	for i, v := range d.plan.Supplies {
+		if x.Where.Mark == v.At("watts") && strings.HasPrefix(x.What, "supply "+v.Name+":") {
+			return b.Supplies[i].FullWhiteAmps <= d.budget.Supplies[i].FullWhiteAmps*(1+1e-9)
+		}
+	}
+	for i, e := range d.plan.Enclosures {
+		if x.Where.Mark == e.At("area") {
+			return b.Enclosures[i].Watts <= d.budget.Enclosures[i].Watts*(1+1e-9)
+		}
+	}
+	return false
 }
 
 // shared reports whether a problem is of a feeder as such, which is no worse where its

@@ -11,6 +11,7 @@ type Options struct {
 	Level   float64  // of everything lit at once, above 0 to 1
 	LoseOne bool     // also with any one feed lost
 	Only    []string // strings to design anew whatever they are; nil: those with a finding
+	Cores   int      // that work at it; 0: all
 	Work    int      // the most sets of places, and their like, that are looked at for a string from one source; 0: any number
 
 	Progress func(stage Stage, done, of int) // after each string, from one goroutine at a time; nil: nobody looks
@@ -35,7 +36,10 @@ type Proposal struct {
 	Supplies []Supply     `json:"supplies,omitempty"` // to be added
 	Refused  []Refusal    `json:"not_proposed,omitempty"`
 	Cost     Cost         `json:"cost"`
+	Bill     *Bill        `json:"bill,omitempty"`    // what the change takes; nil: there is none
 	Assumed  []string     `json:"assumed,omitempty"` // of the list of prices
+
+	today *config.Plan
 }
 
 // Cost is in the currency of the stock's prices.

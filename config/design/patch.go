@@ -19,8 +19,9 @@ func (out *Proposal) Patch(file string, text []byte) (*amend.Text, error) {
 		write[s.index] = true
 	}
 	was, problems := config.Load(file, bytes.NewReader(text))
-	if slices.ContainsFunc(problems, func(x config.Problem) bool { return x.Severity == config.Error }) || len(was.Strings) != len(out.Plan.Strings) {
-		return nil, errors.New("the file has changed since it was read: propose anew")
+	same := func(a, b *config.String) bool { return a.Name == b.Name && sameFeeds(a, b) }
+	if slices.ContainsFunc(problems, func(x config.Problem) bool { return x.Severity == config.Error }) || !slices.EqualFunc(was.Strings, out.today.Strings, same) {
+		return nil, errors.New("the plan's file has changed since it was read: let it be read again, and propose anew")
 	}
 	for range 3 {
 		t, err := amend.Parse(text)

@@ -13,12 +13,25 @@ type place struct {
 	at      string // start, end or a pixel, as a plan has it
 	address int
 	node    int
+	along   float64 // metres from the first pixel, by the wire
 	metres  float64 // of the lead
 	was     *config.Feed
 }
 
 // No lead is cut shorter, whatever the distance (common practice, no source).
 const shortestLead = 0.5
+
+// Two feeds of a string are not nearer to one another by the wire, since what breaks one
+// lead, or the joint between them, takes both away, and nobody cuts in twice within a
+// hand's reach (common practice, no source). Half of a short string is far enough.
+const nearestFeeds = 0.5
+
+// tooNear reports whether two places are too near for a feed at each. Those that have
+// their feeds today may keep them.
+func (p *problem) tooNear(a, b *place) bool {
+	apart := min(nearestFeeds, along(p.s, p.s.Pixels)/2)
+	return b.along-a.along < apart-1e-9 && (a.was == nil || b.was == nil)
+}
 
 // along is how far a lit pixel is from the first one, along the wire.
 func along(s *config.String, pixel int) float64 {
@@ -115,6 +128,7 @@ func places(p *problem, src source) ([]place, bool) {
 	}
 	for i := range list {
 		a := &list[i]
+		a.along = along(s, pixelOf(s, a.address))
 		for _, f := range s.Feeds {
 			if f.Address == a.address && (s.Marks.Has("feeds") || f.Wire.Known()) {
 				a.was = f

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"math"
+	"runtime"
 	"slices"
 
 	"yardproof/config"
@@ -44,6 +45,7 @@ type search struct {
 	sets  [][]int   // of places, by the least that each can cost
 	least []float64 // of those
 	work  int       // steps so far
+	asked int       // whether time has run out
 }
 
 // What looking at a step costs, about, beside a set of places.
@@ -51,6 +53,9 @@ const judging = 50
 
 // over reports whether time has run out, or what work may be done is done.
 func (s *search) over() bool {
+	if s.asked++; s.asked%1024 == 0 {
+		runtime.Gosched() // whoever sends frames beside it has to
+	}
 	if over(s.ctx) || s.opts.Work > 0 && s.work >= s.opts.Work {
 		s.best.cut = true
 	}
@@ -92,14 +97,20 @@ func (p *problem) searchFrom(ctx context.Context, most int, from found) found {
 	s.best.least = math.Inf(1)
 	for m := 1; m <= min(most, len(p.places)); m++ {
 		least := float64(m) * slices.Min(s.cheap)
-		if least >= s.best.cost-1e-9 {
-			break
-		}
-		if s.over() {
+		enough := least >= s.best.cost-1e-9
+		if !enough && s.over() {
 			s.best.least = min(s.best.least, least)
 			break
 		}
-		s.number(m, mostSets)
+		if !enough {
+			s.number(m, mostSets)
+		}
+		if m == len(s.best.set) && !s.best.cut { // no matter which pass found it
+			s.best.places = len(s.subset(m, mostSets))
+		}
+		if enough {
+			break
+		}
 	}
 	s.best.least = min(s.best.least, s.best.cost)
 	return s.best
@@ -214,8 +225,14 @@ func (s *search) extend(subset, set []int, m int, cost float64) {
 		if len(set) == 0 && s.level.before(node, s.source) < s.need {
 			break // even with this place held at the source's volts; farther is worse
 		}
-		if len(set) > 0 && s.level.sag(s.places[set[len(set)-1]].node, node, s.source, s.source) < s.need {
-			break
+		if len(set) > 0 {
+			last := &s.places[set[len(set)-1]]
+			if s.level.sag(last.node, node, s.source, s.source) < s.need {
+				break
+			}
+			if s.tooNear(last, &s.places[x]) {
+				continue
+			}
 		}
 		if c := cost + s.cheap[x]; c < s.best.cost-1e-9 && len(subset)-i >= m-len(set) {
 			s.extend(subset[i+1:], append(set, x), m, c)
@@ -361,7 +378,7 @@ func (s *search) fuses(set, chosen []int) {
 	if try(cheapest) {
 		return
 	}
-	for _, c := range combine(fits, s.best.cost-base-1e-9) {
+	for c := range combinations(fits) {
 		if !slices.Equal(c.amps, cheapest.amps) && try(c) {
 			return
 		}

@@ -41,6 +41,8 @@ type Checked struct {
 	Problems []config.Problem // in the order of the file
 
 	Protection *protection.Report // nil where Budget is
+
+	Text func() ([]byte, error) // the plan's text as it is by now; nil: the plan has none of its own
 }
 
 // Read reads and checks a plan file. Its error is that of [Open].
@@ -50,7 +52,16 @@ func Read(path string) (Checked, error) {
 		return Checked{}, err
 	}
 	defer f.Close()
-	return Check(config.Load(path, f)), nil
+	c := Check(config.Load(path, f))
+	c.Text = func() ([]byte, error) { return os.ReadFile(path) }
+	return c, nil
+}
+
+// Demo is the built-in plan.
+func Demo() Checked {
+	c := Check(config.Demo())
+	c.Text = func() ([]byte, error) { return []byte(config.DemoText()), nil }
+	return c
 }
 
 // Open opens a plan file. An error means that there is no plan to read; it is a

@@ -1,90 +1,74 @@
 package planview
 
 import (
-	"cmp"
 	"fmt"
 	"io"
-	"math"
-	"slices"
+	"strings"
 
 	"yardproof/cmd/yardproof/internal/textout"
-	"yardproof/config"
+	"yardproof/config/design"
 )
 
-// line is one thing to buy or to pack.
-type line struct {
-	item, what string
-	unit       string
-	where      []string
-	quantity   float64
+// Bill prints what the plan takes as a whole, with spares, against what is in stock:
+// as csv, text or json.
+func (v *View) Bill(w io.Writer, format string) error {
+	b := design.BillOf(v.plan)
+	switch format {
+	case "json":
+		return writeJSON(w, b)
+	case "text":
+		var out strings.Builder
+		printBill(&out, b)
+		_, err := io.WriteString(w, out.String())
+		return err
+	}
+	out := textout.NewCSV(w)
+	out.Row("item", "what", "quantity", "spare", "in hand", "to buy", "unit", "price", "cost", "for")
+	for _, it := range b.Items {
+		out.Row(it.Kind, it.What, it.Need, it.Spare, it.Have, it.Buy, unit(it), price(it.Price), price(it.Cost), textout.Some(it.For, 20))
+	}
+	return out.Flush()
 }
 
-// Bill prints what the plan needs: controllers, supplies, fuses, pixels, and
-// wire by length. A metre of wire is a metre of both conductors. Spares and
-// waste are the reader's to add.
-func (v *View) Bill(out io.Writer) error {
-	var lines []*line
-	index := map[[2]string]*line{}
-	add := func(item, what, unit, where string, quantity float64) {
-		key := [2]string{item, what}
-		l := index[key]
-		if l == nil {
-			l = &line{item: item, what: what, unit: unit}
-			index[key] = l
-			lines = append(lines, l)
+// printBill prints a bill as text: what to cut, and what to buy.
+func printBill(b *strings.Builder, bill *design.Bill) {
+	if len(bill.Cuts) > 0 {
+		b.WriteString("To cut\n")
+		t := textout.NewTable("  wire", ">pieces", ">metres each", "for")
+		for _, c := range bill.Cuts {
+			t.Add("  "+c.Wire, textout.Number(float64(c.Pieces)), textout.Number(c.Metres), textout.Some(c.For, 6))
 		}
-		l.quantity += quantity
-		if n := len(l.where); n == 0 || l.where[n-1] != where {
-			l.where = append(l.where, where)
-		}
+		t.Print(b)
+		b.WriteString("\n")
 	}
-	wire := func(w config.Wire, where string) {
-		if w.Known() && w.Metres > 0 {
-			add("wire", w.String(), "m of two conductors", where, w.Metres)
-		}
+	b.WriteString("To buy\n")
+	t := textout.NewTable("  item", "what", ">needed", ">spare", ">in hand", ">to buy", "unit", ">price", ">cost")
+	for _, it := range bill.Items {
+		t.Add("  "+it.Kind, it.What, textout.Number(it.Need), textout.Number(it.Spare), textout.Number(it.Have), textout.Number(it.Buy), unit(it), price(it.Price), price(it.Cost))
 	}
-	fuse := func(amps float64, where string) {
-		if amps > 0 {
-			add("fuse", textout.Number(amps)+" A, DC-rated", "", where, 1)
-		}
+	t.Print(b)
+	fmt.Fprintf(b, "  To buy costs %s", money(bill.Cost))
+	if len(bill.Unpriced) > 0 {
+		fmt.Fprintf(b, ", without what has no price in stock: %s", textout.Some(bill.Unpriced, 6))
 	}
+	b.WriteString(".\n  Spare: a tenth of the wire, one pixel in twenty (common practice, no source). What you take out is not counted as in hand.\n")
+}
 
-	for _, c := range v.plan.Controllers {
-		add("controller", "E1.31 pixel controller", "", c.Name, 1)
+// unit is what an item is counted in.
+func unit(it design.Item) string {
+	switch {
+	case it.Kind == "wire":
+		return "m of two conductors"
+	case it.Unit != "":
+		return it.Unit
 	}
-	for _, s := range v.plan.Supplies {
-		add("supply", fmt.Sprintf("%s V, %s W", textout.Number(s.Volts), textout.Number(s.Watts)), "", s.Name, 1)
-	}
-	for _, f := range v.plan.Feeders {
-		fuse(f.FuseAmps, f.Name)
-		wire(f.Wire, f.Name)
-	}
-	for _, s := range v.plan.Strings {
-		volts := ""
-		if s.Volts > 0 {
-			volts = ", " + textout.Number(s.Volts) + " V"
-		}
-		add("pixels", chipName(s)+volts, "", s.Name, float64((s.Pixels+s.NullPixels)*s.Copies))
-		for _, f := range s.Feeds {
-			fuse(f.FuseAmps, s.Name)
-			wire(f.Wire, s.Name)
-		}
-		for _, j := range s.Jumpers {
-			wire(j.Wire, s.Name)
-		}
-		if s.DataLead > 0 {
-			add("data lead", "data and return", "m", s.Name, s.DataLead)
-		}
-	}
+	return "" // pieces
+}
 
-	order := []string{"controller", "supply", "fuse", "wire", "data lead", "pixels"}
-	slices.SortStableFunc(lines, func(a, b *line) int {
-		return cmp.Compare(slices.Index(order, a.item), slices.Index(order, b.item))
-	})
-	w := textout.NewCSV(out)
-	w.Row("item", "what", "quantity", "unit", "for")
-	for _, l := range lines {
-		w.Row(l.item, l.what, math.Round(l.quantity*1000)/1000, l.unit, textout.Some(l.where, 20))
+// price is a sum of money; "": none is known.
+func price(v float64) string {
+	if v == 0 {
+		return ""
 	}
-	return w.Flush()
+	return money(v)
 }

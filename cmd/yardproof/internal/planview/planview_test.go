@@ -41,7 +41,7 @@ func TestProfileSVG(t *testing.T) {
 // TestPicture checks that every pattern's picture of a string is well-formed and
 // shows each pixel.
 func TestPicture(t *testing.T) {
-	v := New(planfile.Check(config.Demo()))
+	v := New(planfile.Demo())
 	for _, p := range patterns.All() {
 		var out bytes.Buffer
 		if err := v.Picture(&out, "quay-rail-west", p.Name); err != nil {

@@ -69,6 +69,10 @@ func (v *Feeding) Print(w io.Writer, format string) error {
 		}
 		fmt.Fprintf(&b, "  %s: %s\n", r.Name, r.Why)
 	}
+	if v.Bill != nil {
+		b.WriteString("\nBill: what it takes beside what the plan has today, and spare pixels of all of it\n")
+		printBill(&b, v.Bill)
+	}
 	b.WriteString("\nWhat this rests on\n")
 	if len(v.Assumed) > 0 {
 		fmt.Fprintf(&b, "  Assumed, with prices of no shop (common practice, no source; write stock: with yours): %s.\n", strings.Join(v.Assumed, "; "))
@@ -104,6 +108,15 @@ func (v *Feeding) printString(b *strings.Builder, s design.String) {
 	if s.Places > 0 {
 		fmt.Fprintf(b, "  Feeds were tried at %s.\n", textout.Count(s.Places, "place"))
 	}
+}
+
+// HowFar says how far a search is.
+func HowFar(stage design.Stage, done, of int) string {
+	what := "%d of %s looked at"
+	if stage == design.Cheapening {
+		what = "%d of %s looked at again, for less"
+	}
+	return fmt.Sprintf(what, done, textout.Count(of, "string"))
 }
 
 func money(v float64) string { return textout.Fixed(v, 2) }

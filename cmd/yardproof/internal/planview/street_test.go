@@ -20,29 +20,31 @@ func street(t *testing.T) *View {
 // The bill of the street, added up by hand from its plan.
 func TestBill(t *testing.T) {
 	want := [][]string{
-		{"item", "what", "quantity", "unit", "for"},
-		{"controller", "E1.31 pixel controller", "3", "", "bandstand, boathouse, lighthouse"},
-		{"supply", "12 V, 350 W", "2", "", "bandstand-a, boathouse-b"},
-		{"supply", "12 V, 600 W", "1", "", "boathouse-a"},
-		{"supply", "5 V, 300 W", "1", "", "lighthouse-a"},
-		{"supply", "24 V, 240 W", "1", "", "floods"},
-		{"fuse", "25 A, DC-rated", "1", "", "quay-box"},
-		{"fuse", "5 A, DC-rated", "5", "", "roof, rail"}, // two of roof's three feeds, rail's three
-		{"fuse", "4 A, DC-rated", "1", "", "roof"},
-		{"fuse", "7.5 A, DC-rated", "3", "", "spiral, flood"}, // both ends of spiral, flood
-		{"fuse", "3 A, DC-rated", "1", "", "lantern"},
-		{"wire", "6 mm2 copper", "6", "m of two conductors", "quay-box"},
-		{"wire", "16 AWG copper", "9", "m of two conductors", "roof"},                       // 3 + 6
-		{"wire", "14 AWG copper", "35", "m of two conductors", "roof, rail, spiral, flood"}, // 12, 1 + 12, 1 + 1, 8
-		{"wire", "12 AWG copper-clad aluminium", "4", "m of two conductors", "rail"},
-		{"wire", "22 milliohm/m copper", "4", "m of two conductors", "rail"}, // the jumper, of the pitch's wire
-		{"data lead", "data and return", "2", "m", "roof"},
-		{"pixels", "WS2811, 12 V", "393", "", "roof, rail"},          // 200 + 1 null, 190 + 2 null
-		{"pixels", "SK6812-RGBW, 5 V", "170", "", "spiral, lantern"}, // 130, 20 shown twice each
-		{"pixels", "none: plain RGB, 24 V", "1", "", "flood"}, {"pixels", "WS2811", "50", "", "spare"},
+		{"item", "what", "quantity", "spare", "in hand", "to buy", "unit", "price", "cost", "for"},
+		{"controller", "E1.31 pixel controller", "3", "0", "0", "3", "", "", "", "bandstand, boathouse, lighthouse"},
+		{"supply", "12 V, 350 W", "2", "0", "1", "1", "", "38.00", "38.00", "bandstand-a, boathouse-b"},
+		{"supply", "12 V, 600 W", "1", "0", "0", "1", "", "", "", "boathouse-a"},
+		{"supply", "5 V, 300 W", "1", "0", "0", "1", "", "", "", "lighthouse-a"},
+		{"supply", "24 V, 240 W", "1", "0", "0", "1", "", "", "", "floods"},
+		{"fuse", "25 A, DC-rated", "1", "0", "0", "1", "", "", "", "quay-box"},
+		{"fuse", "5 A, DC-rated", "5", "0", "20", "0", "", "0.40", "", "roof, rail"}, // two of roof's three feeds, rail's three
+		{"fuse", "4 A, DC-rated", "1", "0", "0", "1", "", "", "", "roof"},
+		{"fuse", "7.5 A, DC-rated", "3", "0", "0", "3", "", "0.40", "1.20", "spiral, flood"}, // both ends of spiral, flood
+		{"fuse", "3 A, DC-rated", "1", "0", "0", "1", "", "", "", "lantern"},
+		{"connector", "connector pair with fuse holder, for a feed", "10", "0", "10", "0", "", "1.20", "", "roof, rail, spiral, lantern, flood"}, // 3, 3, 2, 1, 1
+		{"wire", "6 mm2 copper", "6", "0.6", "0", "6.6", "m of two conductors", "", "", "quay-box"},
+		{"wire", "16 AWG copper", "9", "0.9", "40", "0", "m of two conductors", "0.90", "", "roof"},                     // 3 + 6
+		{"wire", "14 AWG copper", "35", "3.5", "0", "38.5", "m of two conductors", "", "", "roof, rail, spiral, flood"}, // 12, 1 + 12, 1 + 1, 8
+		{"wire", "12 AWG copper-clad aluminium", "4", "0.4", "0", "4.4", "m of two conductors", "", "", "rail"},
+		{"wire", "22 milliohm/m copper", "4", "0.4", "0", "4.4", "m of two conductors", "", "", "rail"}, // the jumper, of the pitch's wire
+		{"data lead", "data and return", "2", "0.2", "0", "2.2", "m", "", "", "roof"},
+		{"pixels", "WS2811, 12 V", "393", "20", "10", "403", "", "", "", "roof, rail"},        // 200 + 1 null, 190 + 2 null; a twentieth is 19.65
+		{"pixels", "SK6812-RGBW, 5 V", "170", "9", "0", "179", "", "", "", "spiral, lantern"}, // 130, 20 shown twice each; 8.5
+		{"pixels", "none: plain RGB, 24 V", "1", "1", "0", "2", "", "", "", "flood"},
+		{"pixels", "WS2811", "50", "3", "0", "53", "", "", "", "spare"}, // the 10 in hand are spoken for
 	}
 	var b strings.Builder
-	if err := street(t).Bill(&b); err != nil {
+	if err := street(t).Bill(&b, "csv"); err != nil {
 		t.Fatal(err)
 	}
 	got, err := csv.NewReader(strings.NewReader(b.String())).ReadAll()
