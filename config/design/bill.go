@@ -211,7 +211,7 @@ func (b *billing) feed(s *config.String, f *config.Feed) {
 	}
 	b.fuse(f.FuseAmps, s.Name)
 	b.wire(f.Wire, s.Name, s.Name+" at "+f.At)
-	it := b.add(connectorItem, "connector pair with fuse holder, for a feed", s.Name, 1)
+	it := b.add(connectorItem, "pair and fuse holder, for a feed", s.Name, 1)
 	it.Have, it.Price = float64(b.stock.Connector.Have), b.stock.Connector.Price
 }
 

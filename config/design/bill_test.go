@@ -25,7 +25,7 @@ strings:
 	}
 	want := []string{
 		"2 fuse of 5 A, DC-rated and 0 spare, 0 in hand: buy 2 for 0.8",
-		"1 connector of connector pair with fuse holder, for a feed and 0 spare, 1 in hand: buy 0 for 0",
+		"1 connector of pair and fuse holder, for a feed and 0 spare, 1 in hand: buy 0 for 0",
 		"4 wire of 16 AWG copper and 0.4 spare, 2 in hand: buy 2.4 for 2.16",
 		"0 pixels of WS2811, 12 V and 5 spare, 1 in hand: buy 4 for 0", // a twentieth of 100
 	}
@@ -60,12 +60,12 @@ strings:
 		buy[it.Kind+" "+it.What] = it.Buy
 	}
 	for what, want := range map[string]float64{
-		"supply 12 V, 350 W": 1,
-		"fuse 3 A, DC-rated": 0,
-		"connector connector pair with fuse holder, for a feed": 3,
-		"wire 16 AWG copper":  0,
-		"wire 14 AWG copper":  1.3, // 1.11 and 0.111
-		"pixels WS2811, 12 V": 61,  // 60 and 3 spare, 2 in hand
+		"supply 12 V, 350 W":                         1,
+		"fuse 3 A, DC-rated":                         0,
+		"connector pair and fuse holder, for a feed": 3,
+		"wire 16 AWG copper":                         0,
+		"wire 14 AWG copper":                         1.3, // 1.11 and 0.111
+		"pixels WS2811, 12 V":                        61,  // 60 and 3 spare, 2 in hand
 	} {
 		if got, ok := buy[what]; !ok || got != want {
 			t.Errorf("%s: buy %g, want %g", what, got, want)

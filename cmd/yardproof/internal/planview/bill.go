@@ -44,14 +44,14 @@ func printBill(b *strings.Builder, bill *design.Bill) {
 	b.WriteString("To buy\n")
 	t := textout.NewTable("  item", "what", ">needed", ">spare", ">in hand", ">to buy", "unit", ">price", ">cost")
 	for _, it := range bill.Items {
-		t.Add("  "+it.Kind, it.What, textout.Number(it.Need), textout.Number(it.Spare), textout.Number(it.Have), textout.Number(it.Buy), unit(it), price(it.Price), price(it.Cost))
+		t.Add("  "+it.Kind, it.What, textout.Number(it.Need), textout.Number(it.Spare), textout.Number(it.Have), textout.Number(it.Buy), it.Unit, price(it.Price), price(it.Cost))
 	}
 	t.Print(b)
 	fmt.Fprintf(b, "  To buy costs %s", money(bill.Cost))
 	if len(bill.Unpriced) > 0 {
 		fmt.Fprintf(b, ", without what has no price in stock: %s", textout.Some(bill.Unpriced, 6))
 	}
-	b.WriteString(".\n  Spare: a tenth of the wire, one pixel in twenty (common practice, no source). What you take out is not counted as in hand.\n")
+	b.WriteString(".\n  Spare: a tenth of the wire, one pixel in twenty (common practice, no source). A metre is one of both conductors. What you take out is not counted as in hand.\n")
 }
 
 // unit is what an item is counted in.

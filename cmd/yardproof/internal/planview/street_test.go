@@ -31,7 +31,7 @@ func TestBill(t *testing.T) {
 		{"fuse", "4 A, DC-rated", "1", "0", "0", "1", "", "", "", "roof"},
 		{"fuse", "7.5 A, DC-rated", "3", "0", "0", "3", "", "0.40", "1.20", "spiral, flood"}, // both ends of spiral, flood
 		{"fuse", "3 A, DC-rated", "1", "0", "0", "1", "", "", "", "lantern"},
-		{"connector", "connector pair with fuse holder, for a feed", "10", "0", "10", "0", "", "1.20", "", "roof, rail, spiral, lantern, flood"}, // 3, 3, 2, 1, 1
+		{"connector", "pair and fuse holder, for a feed", "10", "0", "10", "0", "", "1.20", "", "roof, rail, spiral, lantern, flood"}, // 3, 3, 2, 1, 1
 		{"wire", "6 mm2 copper", "6", "0.6", "0", "6.6", "m of two conductors", "", "", "quay-box"},
 		{"wire", "16 AWG copper", "9", "0.9", "40", "0", "m of two conductors", "0.90", "", "roof"},                     // 3 + 6
 		{"wire", "14 AWG copper", "35", "3.5", "0", "38.5", "m of two conductors", "", "", "roof, rail, spiral, flood"}, // 12, 1 + 12, 1 + 1, 8
