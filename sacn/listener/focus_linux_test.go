@@ -5,8 +5,10 @@ import (
 	"net/netip"
 	"slices"
 	"testing"
+	"testing/synctest"
 	"time"
 
+	"yardproof/sacn"
 	"yardproof/sacn/sacntest"
 )
 
@@ -49,6 +51,51 @@ func TestWatchFocus(t *testing.T) {
 		w.Focus([]uint16{7})
 		return len(w.Competing()) == 0
 	})
+}
+
+// However a second source and a look at its universe fall together, it is known within
+// 1.5 s of both, by the clock of the loop itself. The source is the slowest steady one,
+// of a packet a second, and none is heard before the group is joined.
+func TestFocusIsQuick(t *testing.T) {
+	for begins := 0 * time.Millisecond; begins < time.Second; begins += 90 * time.Millisecond {
+		synctest.Test(t, func(t *testing.T) {
+			w, err := OpenWatch(WatchConfig{Interface: "lo", Universes: []uint16{7}, Own: cid(1), Priority: 100})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer w.l.sock.close()
+			w.l.tracker.cfg.Local = func(netip.Addr) bool { return false }
+			ctx, stop := context.WithCancel(t.Context())
+			done := make(chan bool)
+			go func() { defer close(done); w.follow(ctx) }()
+			defer func() { stop(); <-done }()
+
+			began, quick := time.Now(), 0*time.Millisecond
+			const joined = focusEvery // the first look of the loop joins
+			d := sacn.Data{CID: cid(2), Name: mustName("show computer"), Priority: 100, Universe: 7, Slots: make([]byte, 3)}
+			for at := time.Duration(0); at < 4*time.Second && quick == 0; at += 10 * time.Millisecond {
+				time.Sleep(10 * time.Millisecond)
+				synctest.Wait()
+				if at%(250*time.Millisecond) == 0 {
+					w.Focus([]uint16{7}) // as an open page does
+				}
+				if at > joined && at%time.Second == begins {
+					b, err := d.AppendTo(nil)
+					if err != nil {
+						t.Fatal(err)
+					}
+					d.Sequence++
+					w.l.tracker.Packet(b, Arrival{At: time.Now(), From: netip.MustParseAddr("10.77.0.1"), Group: sacn.MulticastAddr4(7)})
+				}
+				if len(w.Competing()) > 0 {
+					quick = time.Since(began)
+				}
+			}
+			if quick == 0 || quick > 1500*time.Millisecond {
+				t.Errorf("a source %v off the second is known after %v", begins, quick)
+			}
+		})
+	}
 }
 
 // Of many universes in view those asked for last are followed.

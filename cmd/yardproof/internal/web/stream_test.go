@@ -11,10 +11,13 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"yardproof/sacn/listener"
 )
 
 // pipes is a listener whose connections are pipes, for tests on a fake clock.
@@ -137,6 +140,50 @@ func TestEvents(t *testing.T) {
 			t.Errorf("the sign of life is %v", e)
 		}
 	})
+}
+
+// What listening finds on the universe in view is on an open page within half a second,
+// whenever it is found: with the 1.5 s that listening takes, a conflict stands there
+// within two. The page asks for its universe all the while.
+func TestConflictIsToldAtOnce(t *testing.T) {
+	for found := time.Second; found < 3*time.Second; found += 410 * time.Millisecond {
+		synctest.Test(t, func(t *testing.T) {
+			began := time.Now()
+			var asked time.Time
+			y := newYard(t, func(c *Config) {
+				c.Competing = func(universes []uint16) []listener.CompetingSource {
+					if slices.Contains(universes, 11) {
+						asked = time.Now()
+					}
+					if time.Since(began) < found {
+						return nil
+					}
+					return []listener.CompetingSource{{Universe: 11, Name: "show desk", Precedence: listener.Tie}}
+				}
+			})
+			ln, stop := serve(t, y)
+			defer stop()
+			c := ln.dial()
+			defer c.Close()
+			fmt.Fprint(c, "GET /api/events?string=quay-rail-west HTTP/1.1\r\nHost: localhost\r\n\r\n")
+			resp, err := http.ReadResponse(bufio.NewReader(c), nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r := bufio.NewReader(resp.Body)
+			for {
+				if e := readEvent(t, r); e.name == "state" && strings.Contains(e.data, "show desk") {
+					break
+				}
+				if late := time.Since(asked); late > levelEvery+frameEvery {
+					t.Errorf("the universe in view was not asked for in %v", late)
+				}
+			}
+			if took := time.Since(began) - found; took > 500*time.Millisecond {
+				t.Errorf("what is found after %v is told %v later", found, took)
+			}
+		})
+	}
 }
 
 // A phone that takes nothing in holds nobody up, and is dropped.
