@@ -7,6 +7,7 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // Table redraws the screen each second until ctx ends.
@@ -31,16 +32,22 @@ func (far *FarEnd) Table(ctx context.Context, w io.Writer, size func() (rows, co
 	}
 }
 
-// screen is one picture of the live table, cut to the terminal.
+// least are the columns that a narrow terminal does without, the first first.
+var least = []string{"jitter ms", "twice", "late", "gap ms", "priority", "packets", "lost"}
+
+// screen is one picture of the live table, made to fit the terminal.
 func screen(a *Answer, past streamHistory, height, width int) string {
 	var rest bytes.Buffer
 	a.printRest(&rest)
+	rest = *bytes.NewBufferString(wrapped(rest.String(), width))
 	below := bytes.Count(rest.Bytes(), []byte("\n"))
 	rows := a.rows()
 	shown := min(len(rows), max(3, height-below-4))
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s, %.0f s: %s joined, %s; worst first; Ctrl-C ends\n", a.Interface, a.Seconds, counted(a.Joined, "universe"), counted(len(a.Sources), "source"))
-	streamTable(rows[:shown], true, past.strip).Print(&b)
+	table := streamTable(rows[:shown], true, past.strip)
+	table.Fit(width, least...)
+	table.Print(&b)
 	if n := len(rows) - shown; n > 0 {
 		fmt.Fprintf(&b, "and %d more, none worse\n", n)
 	}
@@ -58,6 +65,29 @@ func screen(a *Answer, past streamHistory, height, width int) string {
 		out.WriteString("\x1b[K")
 	}
 	out.WriteString("\x1b[J")
+	return out.String()
+}
+
+// wrapped breaks lines at words.
+func wrapped(text string, width int) string {
+	var out strings.Builder
+	for line := range strings.Lines(text) {
+		at := 0
+		for word := range strings.FieldsSeq(line) {
+			n := utf8.RuneCountInString(word)
+			switch {
+			case at > 0 && at+1+n > width:
+				out.WriteString("\n  ")
+				at = 2
+			case at > 0:
+				out.WriteByte(' ')
+				at++
+			}
+			out.WriteString(word)
+			at += n
+		}
+		out.WriteByte('\n')
+	}
 	return out.String()
 }
 

@@ -56,6 +56,19 @@ func TestScreen(t *testing.T) {
 			}
 		}
 	}
+	// What does not fit is left out whole, and no heading is cut.
+	a.Notes = append(a.Notes, strings.Repeat("a long note of many words, ", 10))
+	for width, heads := range map[int]string{
+		200: "jitter ms", 110: "priority", 100: "packets", 80: "loss %",
+	} {
+		got := strings.Split(screen(a, past, 50, width), "\r\n")
+		if head := strings.TrimSuffix(got[1], "\x1b[K"); !strings.Contains(head, heads) || !strings.HasSuffix(head, "last 30 s") {
+			t.Errorf("at %d columns the heads are %q", width, head)
+		}
+		if all := strings.Join(strings.Fields(strings.ReplaceAll(strings.Join(got, " "), "\x1b[K", "")), " "); strings.Count(all, "many words,") != 10 {
+			t.Errorf("at %d columns a note is cut:\n%s", width, all)
+		}
+	}
 	wide := screen(a, past, 50, 200)
 	if !strings.Contains(wide, " 16\x1b") || !strings.Contains(wide, ".#") {
 		t.Errorf("strip of loss:\n%s", wide)

@@ -47,6 +47,29 @@ func (t *Table) Print(w io.Writer) error {
 	return t.Stream(w, slices.Values(t.rows))
 }
 
+// Fit leaves out columns by their heads, the first named first, until the table is no
+// wider than that, if it can be.
+func (t *Table) Fit(width int, least ...string) {
+	heads := make([]string, len(t.heads))
+	wide := -2 // what stands between two columns
+	cost := func(i int) int {
+		if t.widths[i] == 0 {
+			return 0
+		}
+		return 2 + max(t.widths[i], utf8.RuneCountInString(heads[i]))
+	}
+	for i, h := range t.heads {
+		heads[i] = strings.TrimPrefix(h, ">")
+		wide += cost(i)
+	}
+	for _, head := range least {
+		if i := slices.Index(heads, head); i >= 0 && wide > width {
+			wide -= cost(i)
+			t.widths[i] = 0
+		}
+	}
+}
+
 // Stream writes rows that were measured and not kept. What is wider than it was
 // measured stands out.
 func (t *Table) Stream(w io.Writer, rows iter.Seq[[]string]) error {
