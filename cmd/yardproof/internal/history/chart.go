@@ -17,7 +17,7 @@ const (
 	width, height = 610, 130 // of a chart
 	left, top     = 90, 60   // of the first chart
 	pitch         = 230      // from chart to chart
-	band          = 8        // narrowest mark of a fault
+	band          = 12       // narrowest mark of a fault
 	shortest      = 10 * time.Minute
 )
 
@@ -65,7 +65,7 @@ func measures() []measure {
 			toDo: "Check the laptop: is it busy, on battery, was its network cable out?",
 			of:   func(s Sample) (float64, bool) { return s.RateHz, true }, wanted: func(s Sample) (float64, bool) { return s.WantedHz, true },
 			bad: func(s Sample) bool { return s.RateHz < 0.99*s.WantedHz }},
-		{title: "Lateness that 99 of 100 frames kept within", unit: "ms", least: 1, wrong: "Frames were late", all: "all strings",
+		{title: "Lateness of 99 in 100 frames", unit: "ms", least: 1, wrong: "Frames were late", all: "all strings",
 			toDo: "Close other programs on the laptop.",
 			of:   func(s Sample) (float64, bool) { return value(s.LateMS) }, wanted: none,
 			bad: func(s Sample) bool { v, ok := value(s.LateMS); return ok && s.WantedHz > 0 && v > 1000/s.WantedHz }},
@@ -73,7 +73,7 @@ func measures() []measure {
 			toDo: "Check the cable and the switch on the way; do not use Wi-Fi.",
 			of:   func(s Sample) (float64, bool) { return value(s.LostPercent) }, wanted: none,
 			bad: func(s Sample) bool { v, ok := value(s.LostPercent); return ok && v > 0.1 }},
-		{title: "Time in which a universe had no packets at all", unit: "s in a minute", least: 1, wrong: "A universe had no packets", all: "a universe",
+		{title: "A universe without packets", unit: "s in a minute", least: 1, wrong: "A universe had no packets", all: "a universe",
 			toDo: "Check the cable and the switch on the way, and that controller's supply.", names: func(s Sample) []string { return s.Empty },
 			of: func(s Sample) (float64, bool) { return s.Outage, true }, wanted: none, sum: true,
 			bad: func(s Sample) bool { return s.Outage > 0 }},
@@ -172,7 +172,7 @@ func (h *History) Draw(plan, note string, now time.Time) (string, error) {
 			page.Unknown = append(page.Unknown, m.title)
 		}
 	}
-	page.Height = top + len(page.Charts)*pitch
+	page.Height = top + len(page.Charts)*pitch - (pitch - height - 50)
 	var b strings.Builder
 	err := dayTemplate.Execute(&b, page)
 	return b.String(), err
@@ -191,7 +191,9 @@ func draw(m measure, day []Sample, a axis, y float64) chart {
 	most = round(most)
 	place := func(v float64) float64 { return math.Round((y+height-v/most*height)*10) / 10 }
 	for _, v := range []float64{0, most / 2, most} {
-		c.Ticks = append(c.Ticks, tick{place(v), fmt.Sprintf("%g", v)})
+		if m.unit != "" || v == math.Trunc(v) { // half a controller does not answer
+			c.Ticks = append(c.Ticks, tick{place(v), fmt.Sprintf("%g", v)})
+		}
 	}
 	var wanted []string
 	var line strings.Builder

@@ -176,7 +176,7 @@ func TestFaultsAreTold(t *testing.T) {
 		"From Wed 25 Nov 18:00 to", "A controller did not answer.</b> Concerned: boathouse. Check its supply",
 		"Wed 20:20 to 20:30: Another source sent to our universes.</b> Concerned: desk at 192.0.2.9 on universe 3 (quay-rail). Stop that sender",
 		"A universe had no packets, 1m20s in all.</b> Concerned: universe 4 (roof). Check the cable",
-		`points="90,`, `width="8"`,
+		`points="90,`, `width="12"`,
 	} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)

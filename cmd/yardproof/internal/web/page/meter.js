@@ -15,7 +15,7 @@ export const meterText = () => `${number(kept("meter-percent", "3")) ?? 3}% + ${
 export function meterWords(viewed) {
   if (viewed.swings) return "The meter swings with this one.";
   if (!viewed.meter) return "";
-  return "Meter: " + viewed.meter.map((f) => `${f.lit.toFixed(2)} A at ${f.feed} (${f.least.toFixed(2)} to ${f.most.toFixed(2)} is normal)`).join(", ");
+  return "Meter: " + viewed.meter.map((f, k) => `${f.lit.toFixed(2)} A at ${f.feed} (${k ? "" : "normal: "}${f.least.toFixed(2)} to ${f.most.toFixed(2)})`).join(", ");
 }
 
 export function startMeter() {

@@ -44,17 +44,17 @@ export function drawTag(s, mine) {
 }
 
 const who = {
-  same_cid: "It is a copy of this transmitter, with the same CID: receivers take the two for one, and strings may flicker. Stop one of them.",
-  theirs: "They win: their priority is higher.",
-  tie: "Same priority: either may win.",
-  ours: "We win: our priority is higher.",
+  same_cid: "a copy of this program, with the same CID: strings may flicker",
+  theirs: "above ours: they win",
+  tie: "the same as ours: either may win",
+  ours: "below ours: we win",
 };
 
 // competitor says who else sends, and where.
-export const competitor = (c) => `Universe ${c.universe}: "${c.name || "no name"}" at ${c.address} sends too, priority ${c.priority}. ${c.same_cid ? who.same_cid : who[c.precedence]}`;
+export const competitor = (c) => `Universe ${c.universe}: "${c.name || "no name"}" at ${c.address} sends too, priority ${c.priority}, ${c.same_cid ? who.same_cid : who[c.precedence]}.`;
 
 function drawCompeting(s) {
   const them = competing(s);
   $("competing").hidden = !them.length;
-  text($("competing-text"), them.length ? them.map(competitor).join(" ") + " Stop that sender before you judge this string." : "");
+  text($("competing-text"), them.length ? them.map(competitor).join(" ") + " Stop that sender first." : "");
 }
