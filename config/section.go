@@ -209,6 +209,9 @@ func (s *section) numberOf(k Key, otherwise float64, u unit) float64 {
 	}
 	if whole, part, comma := strings.Cut(n.text, ","); comma && !ok {
 		fix = "write a point, not a comma: " + clip(whole+"."+part)
+		if _, number := u.parse(whole + "." + part); !number {
+			fix = "write it as a number with a point, such as 7.5"
+		}
 	}
 	s.d.errorf(n.at, fix, "%s: %s cannot be %s", s.who, k.Name, quote(n.text))
 	return otherwise

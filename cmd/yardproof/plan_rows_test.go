@@ -34,7 +34,8 @@ func TestPlanFromCSV(t *testing.T) {
 		{"name,universe,pixels\n\"gable,1,50\n", 1, "look for a quote that is not closed"},
 		{"name\tuniverse\tpixels\tport\tnull_pixels\nporch\t5\t50\t\t3000\n", 1, ":2:13: error: string porch: null_pixels cannot be 3000"}, // the empty cell counts
 		{"name;universe;pixels;amps per pixel;fuse amps;flow;pitch awg;pitch inches\nporch;5;50;0,055;6,5 A;backward;18;3\n", 0, ""},
-		{"name;universe;pixels;fuse_amps\nporch;5;50;7,5,5\n", 1, ":2:12: error: string porch: fuse_amps cannot be"},
+		{"name;universe;pixels;fuse_amps\nporch;5;50;7,5,5\n", 1, `:2:12: error: string porch: fuse_amps cannot be "7,5,5"; write it as a number`},
+		{"name;universe;pixels;wire length\nporch;5;50;2,5\n", 0, ":1:22: warning: no plan has a column \"wire length\": it was kept as comments; leave it, or say which wire"},
 		{"name;universe;pixels\nporch;5;1,700\n", 1, `:2:9: error: string porch: pixels cannot be "1,700"`}, // a thousand or a part: nobody knows
 		{"Name,Start universe,Start channel,Count,Direction\nporch,5,4,50,forward\n", 0, ""},
 		{"name,universe,pixels,feeds,feed awg,feed feet\nporch,5,50,start / end,14,10 / 20\n", 0, ""},

@@ -92,7 +92,7 @@ func TestWholeEvening(t *testing.T) {
 	}
 	a.tap("#right")
 	a.settled()
-	if word := a.text("right-word"); word != "Good all the same?" {
+	if word := a.text("right-word"); word != "Still good?" {
 		t.Errorf("good asks %q", word)
 	}
 	a.tap("#right")

@@ -71,7 +71,7 @@ func (f *Facts) onLoss() Part {
 		p.Says = "Seen for every controller"
 		return p
 	}
-	p.Do = "Pull the network cable for ten seconds, and look. Put down what you saw on the page: Yard, Controllers."
+	p.Do = "Pull the network cable for ten seconds, and look. Save what you saw on the page: Yard, Controllers."
 	return p
 }
 

@@ -84,7 +84,7 @@ func (f *Facts) faults() Part {
 		return Part{Title: "Open faults", State: Go, Says: "None is on record"}
 	}
 	slices.SortStableFunc(open, func(a, b record.Standing) int { return a.Latest.Time.Compare(b.Latest.Time) })
-	p := Part{Title: "Open faults", State: NoGo, Says: textout.Count(len(open), "string") + " at fault, the oldest first", Do: "Mend each, and prove it anew. What is left as it is, people must know of."}
+	p := Part{Title: "Open faults", State: NoGo, Says: textout.Count(len(open), "string") + " at fault, the oldest first", Do: "Mend each, and prove it anew. Tell the others what stays as it is."}
 	for _, s := range open {
 		l := s.Latest
 		what := []string{cmp.Or(l.Seen, "no word of what was seen")}
@@ -115,7 +115,7 @@ func (f *Facts) burnIn() Part {
 	}
 	p.Says = "Every string was sent its hours"
 	if len(short) > 0 {
-		p.State, p.Do = Check, "yardproof burn-in goes on where it was."
+		p.State, p.Do = Check, "Run yardproof burn-in: it goes on where it stopped."
 		p.Says = fmt.Sprintf("%s not sent %s yet", textout.Count(len(short), "string"), hours(wanted))
 		if len(short) == len(f.Standings) && len(f.Burned.Served) == 0 {
 			p.Says, short = "There was no burn-in", nil
@@ -161,7 +161,7 @@ func (f *Facts) feeds() Part {
 		return Part{Title: "Feeds", State: Go, Says: fmt.Sprintf("All %d were read under white where they hang", all)}
 	}
 	return Part{Title: "Feeds", State: Check, Says: fmt.Sprintf("%d of %d not read under white where they hang", missing, all),
-		Items: []string{textout.Some(not, most)}, Do: "Read the clamp at each under white: a feed that does not carry is not seen by eye."}
+		Items: []string{textout.Some(not, most)}, Do: "Measure amps at each under white: a feed that carries nothing is not seen by eye."}
 }
 
 // age is how long ago something was, in the greatest unit that fits.

@@ -43,7 +43,7 @@ func (g *rows) each(r row, of string, f func(column, string, config.Mark)) {
 	}
 }
 
-var decimalComma = regexp.MustCompile(`^[-+]?[0-9]+,[0-9]+(\s*\S{0,4})$`)
+var decimalComma = regexp.MustCompile(`^[-+]?[0-9]+,[0-9]+\s*[^\s,;0-9]{0,4}$`)
 
 // value is a cell as a plan has it.
 func (c column) value(text string) string {

@@ -150,8 +150,11 @@ func (g *rows) name(heads row) error {
 			c = known[k]
 		} else if text != "" {
 			fix := "leave it, or name it as a key of a plan is named"
-			if config.Nearest(name, names) != "" {
+			switch {
+			case config.Nearest(name, names) != "":
 				fix = config.Suggest(name, names)
+			case strings.Contains(name, "wire") || strings.Contains(name, "cable"):
+				fix = "leave it, or say which wire: pitch_awg is between the pixels, feed_awg and feed_metres lead to a feed"
 			}
 			g.problems = append(g.problems, config.Problem{
 				Severity: config.Warning, Where: g.at(at), What: fmt.Sprintf("no plan has a column %q: it was kept as comments", text),

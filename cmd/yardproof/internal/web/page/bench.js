@@ -90,7 +90,7 @@ export const benchReadings = () => (amps() == null ? [] : [{ feed: stringNamed(y
 export function standsApart() {
   const b = bench.batch, v = amps();
   if (!b?.high || v == null || (v >= b.low && v <= b.high)) return "";
-  return `${v.toFixed(2)} A stands apart from the batch`;
+  return `${v.toFixed(2)} A stands apart`;
 }
 
 // drawBench draws what belongs to a step of the bench: -1 for none.

@@ -233,7 +233,7 @@ function drawLevel() {
 function drawVerdict(s) {
   const what = due(), step = steps[prove.step], asks = what === "good" && prove.sure;
   const next = () => (topRung() ? "save proof" : prove.step === white ? `then ${rungs[prove.rung + 1]} %` : "then " + steps[after(prove.step, s)].word.toLowerCase());
-  text($("right-word"), { begin: "Begin", again: "Show again", good: asks ? "Good all the same?" : "Good" }[what] || (topRung() ? "Good" : "Correct"));
+  text($("right-word"), { begin: "Begin", again: "Show again", good: asks ? "Still good?" : "Good" }[what] || (topRung() ? "Good" : "Correct"));
   text($("right-next"), {
     begin: "number " + s.number, again: prove.step === white ? `white ${rungs[prove.rung]} %` : step?.word,
     good: asks ? doubts().join("; ") + "; tap again" : "save proof",

@@ -54,7 +54,8 @@ const who = {
 export const competitor = (c) => `Universe ${c.universe}: "${c.name || "no name"}" at ${c.address} sends too, priority ${c.priority}, ${c.same_cid ? who.same_cid : who[c.precedence]}.`;
 
 function drawCompeting(s) {
-  const them = competing(s);
-  $("competing").hidden = !them.length;
+  const them = competing(s), box = $("competing"), began = box.hidden && them.length;
+  box.hidden = !them.length;
+  if (began && document.activeElement.tagName !== "INPUT") box.scrollIntoView({ block: "nearest" });
   text($("competing-text"), them.length ? them.map(competitor).join(" ") + " Stop that sender first." : "");
 }
