@@ -90,7 +90,7 @@ func shared(p *config.Plan, dark []string) ([]Common, Answer, error) {
 			if low == high {
 				what = fmt.Sprintf("universe %d", low)
 			}
-			add(element{what, "whether they arrive: yardproof listen; and the controller's universe settings", 5}, s)
+			add(element{what, "whether its packets arrive, with yardproof listen; and the controller's universe settings", 5}, s)
 		}
 		add(element{"chip " + s.Chip.Name, "the chip setting of the ports", 6}, s)
 	}
@@ -164,7 +164,11 @@ func sharedAnswer(all []Common, failed int) Answer {
 			a.Next = append(a.Next, fmt.Sprintf("Check %s: %s.", c.What, c.Test))
 		}
 	}
-	if len(a.Next) == 0 {
+	switch {
+	case len(a.Next) > 0:
+	case failed == 1:
+		a.Next = append(a.Next, fmt.Sprintf("Others work on all that %[1]s hangs on, so look at it alone: yardproof diagnose --string %[1]s --last-lit 0 PLAN.", best.Dark[0]))
+	default:
 		a.Next = append(a.Next, fmt.Sprintf("Check %s first: %s. Other strings on it work, so it may not be the cause.", best.What, best.Test))
 	}
 	return a
