@@ -1,7 +1,8 @@
 // A film of the yard: the phone's own camera takes it, this page plays it and hands it
 // over frame by frame, and the laptop reads it. The film itself never leaves the phone.
 
-import { $, h, kept, shape, text } from "./dom.js";
+import { $, h, shape, text } from "./dom.js";
+import "./night.js";
 import { dark, get, post, show } from "./yard.js";
 
 const pace = 1 / 15; // seconds of film between the frames that are handed over
@@ -171,4 +172,3 @@ for (const stage of ["hung", "opening"]) {
     say(`${count(told.lines, "line")} on record.`);
   });
 }
-if (kept("night", "no") === "yes") document.documentElement.dataset.look = "night";
