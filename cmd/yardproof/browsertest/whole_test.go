@@ -34,8 +34,8 @@ func (p *phone) see(other *phone, step, universe string) sight {
 
 // A whole evening with everything at once, by touch, on two pages of another machine: a
 // string is proved, another source comes and goes, the link is lost and a fault waits on
-// the phone, the plan is read again, and all goes dark. What the page drew at each step
-// is what tshark's dissector saw on the wire, in that order.
+// the phone, over a reload of the page; the plan is read again, and all goes dark. What
+// the page drew at each step is what tshark's dissector saw on the wire, in that order.
 func TestWholeEvening(t *testing.T) {
 	t.Parallel()
 	sacntest.NeedTool(t, "chromium")
@@ -117,6 +117,8 @@ func TestWholeEvening(t *testing.T) {
 	a.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-south: fault, another number")`)
 	link("up")
 	a.until(`document.getElementById("lost").hidden`)
+	a.load(d.base) // in the middle of it all; what waits is still there
+	a.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-south: fault, another number")`)
 	a.settled()
 	a.tap("#unsent-yes")
 	for _, p := range []*phone{a, b} {
