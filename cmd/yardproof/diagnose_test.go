@@ -32,6 +32,7 @@ func TestDiagnose(t *testing.T) {
 		{"--half 41,42 --pixels 50", exitFound, "Replace pixel 42 first"},
 		{"--half 100,101", exitFound, "only 100 pixels, there is no break"}, // where --half 0,101 ends when every pixel is good
 		{"--dark quay-rail-west,quay-rail-east " + plan, exitFound, "supply boathouse-a"},
+		{"--dark lighthouse-turn-2 " + plan, exitFound, "--string lighthouse-turn-2 --last-lit 0"}, // 3 and 4 behind it work
 		{"--answered gable-left=gable-right,gable-right=gable-left " + plan, exitFound, "gable-right: controller: boathouse, port: 3, universe: 21, channel: 1"},
 		{"--amps 3.31 --expected 3.75 --amps-per-pixel 0.055", exitFound, "too low by about 8 pixels (give or take 4)"},
 		{"--amps 3.7 --expected 3.75", exitFine, "alike"},

@@ -20,6 +20,7 @@ type sheet struct {
 	Plan       string
 	Controller string
 	Blocks     []sheetBlock
+	Ports      portTable // on paper, instead of the blocks of many ports
 	Labels     []sheetLabel
 	Faults     []sheetFault
 	Cautions   []string
@@ -34,6 +35,7 @@ type sheetBlock struct {
 	Title  string
 	Port   string
 	String string
+	Tag    string
 	Groups []settings
 }
 
@@ -43,7 +45,7 @@ type settings struct {
 }
 
 // setting is one field to fill in; what was found there is for the pen.
-type setting struct{ What, Planned string }
+type setting struct{ What, Planned, Brief string } // Brief: for a table; "": as planned
 
 type sheetLabel struct {
 	Port, Name, Tag string
@@ -61,6 +63,7 @@ func (v *View) Sheet(w io.Writer, name, format string) error {
 	}
 	s.gather()
 	if format == "html" {
+		s.tabulate()
 		return sheetPage.Execute(w, s)
 	}
 	return s.text(w)
@@ -174,8 +177,14 @@ func (b *sheetBlock) group(purpose string) (add func(what, format string, args .
 	b.Groups = append(b.Groups, settings{For: purpose})
 	return func(what, format string, args ...any) {
 		g := &b.Groups[n]
-		g.List = append(g.List, setting{what, fmt.Sprintf(format, args...)})
+		g.List = append(g.List, setting{What: what, Planned: fmt.Sprintf(format, args...)})
 	}
+}
+
+// brief says the setting that was added last in few words.
+func (b *sheetBlock) brief(format string, args ...any) {
+	list := b.Groups[len(b.Groups)-1].List
+	list[len(list)-1].Brief = fmt.Sprintf(format, args...)
 }
 
 // addDataLines adds the time on the data lines of a port, which its strings share.
@@ -190,11 +199,12 @@ func (v *View) addDataLines(b *sheetBlock, c *config.Controller, port string) {
 			what += " of output " + p.Output
 		}
 		add(what, "%s ms for %s: at most %s Hz", textout.Fixed(p.RefreshMS, 2), textout.Count(p.Pixels, "pixel"), textout.Fixed(p.MaxRateHz, 1))
+		b.brief("%s ms", textout.Fixed(p.RefreshMS, 2))
 	}
 }
 
 func (v *View) stringBlock(s *config.String) sheetBlock {
-	b := sheetBlock{Title: "Port " + textout.Dash(portText(s)) + ": string " + s.Name, Port: portText(s), String: s.Name}
+	b := sheetBlock{Title: "Port " + textout.Dash(portText(s)) + ": string " + s.Name, Port: portText(s), String: s.Name, Tag: s.Label}
 	if s.Label != "" {
 		b.Title += " (tag " + s.Label + ")"
 	}
@@ -202,7 +212,9 @@ func (v *View) stringBlock(s *config.String) sheetBlock {
 	if segs := v.Strings[s.Index].Segments; len(segs) > 0 {
 		last := segs[len(segs)-1]
 		add("begins at", "universe %d, channel %d", s.Universe, s.Channel)
+		b.brief("%d/%d", s.Universe, s.Channel)
 		add("ends at", "universe %d, channel %d", last.Universe, last.FirstChannel+last.Channels-1)
+		b.brief("%d/%d", last.Universe, last.FirstChannel+last.Channels-1)
 	}
 	add("a universe holds", "%s", universeSize(s))
 
@@ -232,6 +244,7 @@ func (v *View) stringBlock(s *config.String) sheetBlock {
 	}
 	if s.Flow == config.Backward {
 		add("pixel 1 is", "at the far end: the port counts backward")
+		b.brief("at the far end")
 	} else {
 		add("pixel 1 is", "at the data end")
 	}

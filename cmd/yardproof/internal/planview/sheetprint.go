@@ -2,10 +2,12 @@ package planview
 
 import (
 	"bytes"
+	"cmp"
 	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/textout"
@@ -62,6 +64,54 @@ func (s *sheet) text(out io.Writer) error {
 	}
 	_, err := out.Write(b.Bytes())
 	return err
+}
+
+// portTable has a row for each string and a column for each setting that differs.
+type portTable struct {
+	Heads []string
+	Rows  []portRow
+}
+
+type portRow struct {
+	Port, Name, Tag string
+	Cells           []string
+}
+
+// mostHeads is how many settings stand beside each other on a page.
+const mostHeads = 7
+
+// tabulate makes one table of the blocks of the ports, so that a controller with many
+// fits on a page: when they differ in little.
+func (s *sheet) tabulate() {
+	var heads []string
+	var rows []portRow
+	for _, b := range s.Blocks {
+		if b.String == "" {
+			continue
+		}
+		values := map[string]string{}
+		for _, g := range b.Groups {
+			for _, set := range g.List {
+				if !slices.Contains(heads, set.What) {
+					heads = append(heads, set.What)
+				}
+				values[set.What] = cmp.Or(set.Brief, set.Planned)
+			}
+		}
+		row := portRow{Port: textout.Dash(b.Port), Name: b.String, Tag: b.Tag}
+		for _, h := range heads {
+			row.Cells = append(row.Cells, values[h])
+		}
+		rows = append(rows, row)
+	}
+	if len(rows) < 2 || len(heads) > mostHeads {
+		return
+	}
+	for i := range rows { // those before a head came up lack its cell
+		rows[i].Cells = append(rows[i].Cells, make([]string, len(heads)-len(rows[i].Cells))...)
+	}
+	s.Ports = portTable{heads, rows}
+	s.Blocks = slices.DeleteFunc(s.Blocks, func(b sheetBlock) bool { return b.String != "" })
 }
 
 const faultsTitle = "In a fault (have it put right by a licensed person before the string is lit)"
