@@ -18,7 +18,7 @@ import (
 // TestDarkUnderEveryLoad heaps one load on the other, and asks for dark under each: it is
 // answered, and true, while the load is in place.
 func TestDarkUnderEveryLoad(t *testing.T) { // alone: it is a load for whatever runs beside it
-	y := startDarkYard(t, darkOptions{universes: 100, lines: 20_000, talk: true, manager: true})
+	y := startDarkYard(t, darkOptions{universes: 100, lines: 20_000, talk: true, manager: true, power: true})
 	for _, l := range loads() {
 		why := ""
 		for range 10 {
@@ -153,9 +153,13 @@ func (y *darkYard) light() {
 // plan writes one with a string on each universe.
 func (o darkOptions) plan(t testing.TB) string {
 	var text strings.Builder
-	fmt.Fprintf(&text, "network: {interface: %s}\nstrings:\n", sacntest.Interface)
+	fmt.Fprintf(&text, "network: {interface: %s}\nsupplies: [{name: hut, volts: 12, watts: 350, at: [0, 0]}]\nstrings:\n", sacntest.Interface)
 	for i := range o.universes {
-		fmt.Fprintf(&text, "  - {name: quay-%04d, label: Q%d, universe: %d, pixels: 170}\n", i, i, i+1)
+		power := ""
+		if o.power { // each another, so that none is found by what is known of one before
+			power = fmt.Sprintf(", volts: 12, amps_per_pixel: 0.0%d, pitch: {awg: 18, millimetres: 50}, at: [%d, 1]", 2000+i, i)
+		}
+		fmt.Fprintf(&text, "  - {name: quay-%04d, label: Q%d, universe: %d, pixels: 170%s}\n", i, i, i+1, power)
 	}
 	path := t.TempDir() + "/plan.yaml"
 	if err := os.WriteFile(path, []byte(text.String()), 0o600); err != nil {

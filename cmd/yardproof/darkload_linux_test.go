@@ -29,6 +29,7 @@ type darkOptions struct {
 	lines     int  // on record
 	talk      bool // standard output and error are full pipes that nobody reads
 	manager   bool // the service manager does not read its socket
+	power     bool // strings that somebody has to find feeds for
 }
 
 // darkYard is the program in a namespace, with phones and strangers at the far end.
@@ -47,7 +48,8 @@ type darkYard struct {
 	notify    int // a socket to the service manager, which takes no more
 	strangers []net.Conn
 	bodies    []net.Conn
-	disk      int // a fanotify group that lets nobody open anything; -1: none
+	looking   net.Conn // over which a proposal is told
+	disk      int      // a fanotify group that lets nobody open anything; -1: none
 }
 
 // A load is something that could keep people from dark.
@@ -102,6 +104,7 @@ func loads() []load {
 			}
 			return ""
 		}, false},
+		{"a proposal for the power of all strings", darkOptions{power: true}, (*darkYard).propose, (*darkYard).proposing, true},
 		{"a disk that hangs", darkOptions{}, (*darkYard).hangDisk, func(y *darkYard, now darkState) string {
 			if n, err := unix.Poll([]unix.PollFd{{Fd: int32(y.disk), Events: unix.POLLIN}}, 0); n != 1 || err != nil {
 				return "nobody waits for it"

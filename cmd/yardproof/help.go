@@ -16,6 +16,7 @@ func topics() []guide.Topic {
 	return []guide.Topic{
 		{Name: "patterns", Write: guide.WritePatterns},
 		{Name: "plan", Write: guide.WritePlan},
+		{Name: "power", Write: guide.WritePower},
 		{Name: "evidence", Write: guide.WriteEvidence},
 		{Name: "faults", Write: rehearsal.WriteFaults},
 		{Name: "metrics", Write: metrics.WriteReference},

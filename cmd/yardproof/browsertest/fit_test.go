@@ -55,7 +55,7 @@ func TestAxe(t *testing.T) {
 				if night && s.name != "phone" {
 					return // one is enough for the colours of the sheets
 				}
-				for _, sheet := range []string{d.base + "/opening", d.base + "/last-day", d.base + "/film.html", "file://" + report} { // the record's example, as it is printed
+				for _, sheet := range []string{d.base + "/opening", d.base + "/last-day", d.base + "/film.html", d.base + "/power.html", "file://" + report} { // the record's example, as it is printed
 					p.do(navigate(sheet))
 					eval[bool](p, string(axe)+"; true")
 					p.accessible(sheet)

@@ -14,6 +14,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -54,6 +55,11 @@ type Config struct {
 
 	// Protection returns what was found of a plan's fuses and wires. Nil: nobody looked.
 	Protection func(*config.Plan) *protection.Report
+
+	// Propose works out where the strings of the session's plan should be fed, for a level
+	// above 0 to 1 and perhaps with any one feed lost, until ctx ends. It says how far it
+	// is, and what it returns is told as JSON. Nil: nothing is proposed.
+	Propose func(ctx context.Context, level float64, loseOne bool, says func(string)) (any, error)
 
 	Record *record.Log
 	Bench  *Bench // nil: this is no bench, and strings hang where the plan has them
@@ -96,6 +102,8 @@ type Server struct {
 	meters  meters
 	plans   versions
 	cinema  cinema
+
+	proposing sync.Mutex // held while a proposal is worked out
 }
 
 // New returns the server for a session. It fails when the state directory
@@ -232,6 +240,7 @@ func (s *Server) routes() []route {
 		{method: "GET", path: "/api/film/still", query: "film", do: s.getStill},
 		{method: "POST", path: "/api/film/proofs", do: s.postFilmProofs},
 		{method: "POST", path: "/api/film/cancel", do: s.postFilmCancel},
+		{method: "POST", path: "/api/proposal", do: s.postProposal},
 		{method: "GET", path: "/api/symptoms", query: "words", do: s.getSymptoms},
 	}
 }
