@@ -71,7 +71,7 @@ func TestPlanExample(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, want, _ := call(t, "plan", "--demo")
-	if code, out, talk := call(t, "plan", file); code != 0 || out != want || talk != "no problems\n" {
+	if code, out, talk := call(t, "plan", file); code != 0 || out != want || talk != demoVerdict {
 		t.Errorf("code %d, says %q, and prints %s", code, talk, out)
 	}
 }

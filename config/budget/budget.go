@@ -121,6 +121,8 @@ type Lost struct {
 	LowestVolts      float64  `json:"lowest_volts,omitempty"` // of the pixels that still have a feed
 	LowestVoltsPixel int      `json:"lowest_volts_pixel,omitempty"`
 	Fails            []string `json:"fails,omitempty"` // what then fails
+
+	fuses int // how many then have too much
 }
 
 // Feeder is a shared wire's figures at full white of every string.

@@ -64,7 +64,7 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 			l.lose(j, true)
 			r.Feeds[j].Lost = b.without(g, l, r, j, m)
 			if whole != nil {
-				r.Feeds[j].Lost.Fails = append(r.Feeds[j].Lost.Fails, b.neighbours(g, gc, l, whole)...)
+				b.neighbours(r.Feeds[j].Lost, g, gc, l, whole)
 			}
 			l.lose(j, false)
 		}
@@ -101,11 +101,13 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		amps := g.termAmps(l, t)
 		if text := overFuse(amps, f.FuseAmps, b.feedFuse(l.s, f)); text != "" {
 			res.Fails = append(res.Fails, fmt.Sprintf("the fuse of the feed at %s %s", f.At, text))
+			res.fuses++
 		}
 		if t.feeder >= 0 {
 			h := g.feeders[t.feeder/g.rails]
 			if text := overFuse(g.feederAmps(t.feeder), h.FuseAmps, b.feederFuse(h)); text != "" {
 				res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", h.Name, text))
+				res.fuses++
 			}
 		}
 	}
@@ -117,6 +119,25 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		res.Fails = append(res.Fails, fmt.Sprintf("pixel %d has %.2f V and fades: it needs %.4g V", res.LowestVoltsPixel, max(res.LowestVolts, 0), r.WorkingVolts))
 	}
 	return res
+}
+
+// FusesIfLost is how many feeds and feeders leave a fuse with more than it may carry,
+// each being lost alone at full white. Such a fuse opens: it goes dark, and nothing burns.
+func (b *Budget) FusesIfLost() int {
+	n := 0
+	for _, s := range b.Strings {
+		for _, f := range s.Feeds {
+			if f.Lost != nil && f.Lost.fuses > 0 {
+				n++
+			}
+		}
+	}
+	for _, f := range b.Feeders {
+		if f.Lost != nil && f.Lost.fuses > 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // overFuse says how a current is too much for a fuse, of which some may flow for long; "": it is not, or the fuse

@@ -15,6 +15,8 @@ type LostFeeder struct {
 	LowestVolts float64  `json:"lowest_volts,omitempty"` // of what is still lit in the strings tied together
 	LowestAt    string   `json:"lowest_at,omitempty"`    // where: string and pixel
 	Fails       []string `json:"fails,omitempty"`        // what then fails besides
+
+	fuses int // how many then have too much
 }
 
 // What is tied together by feeders is not worked out anew for each that is lost where it
@@ -121,7 +123,8 @@ func (b *Budget) withoutFeeder(g *group, gc *groupCap, j int, m mode) *LostFeede
 		if l.dark != nil {
 			res.Dark = append(res.Dark, l.s.Name)
 		}
-		res.Fails = append(res.Fails, b.newlyOver(g, l, r)...)
+		over := b.newlyOver(g, l, r)
+		res.Fails, res.fuses = append(res.Fails, over...), res.fuses+len(over)
 		if !r.voltsKnown(l) {
 			continue
 		}
@@ -143,6 +146,7 @@ func (b *Budget) withoutFeeder(g *group, gc *groupCap, j int, m mode) *LostFeede
 		}
 		if text := overFuse(amps, f.FuseAmps, b.feederFuse(f)); text != "" {
 			res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", f.Name, text))
+			res.fuses++
 		}
 	}
 	res.LowestVolts = math.Round(max(res.LowestVolts, 0)*1e6) / 1e6
@@ -175,9 +179,9 @@ func (r *String) newlyFaded(l *ladder) string {
 	return fmt.Sprintf("pixel %d of %s has %.2f V and fades: it needs %.4g V", pixel, l.s.Name, max(volts, 0), r.WorkingVolts)
 }
 
-// neighbours says what fails on the other strings of a group whose feeders' volts have
+// neighbours adds what fails on the other strings of a group whose feeders' volts have
 // moved, since a string lost a feed.
-func (b *Budget) neighbours(g *group, gc *groupCap, l *ladder, whole []float64) (fails []string) {
+func (b *Budget) neighbours(res *Lost, g *group, gc *groupCap, l *ladder, whole []float64) {
 	for i, o := range g.ladders {
 		if o == l || !slices.ContainsFunc(o.terms, func(t term) bool {
 			return t.feeder >= 0 && math.Abs(g.u[t.feeder]-whole[t.feeder]) > 1e-6
@@ -187,12 +191,12 @@ func (b *Budget) neighbours(g *group, gc *groupCap, l *ladder, whole []float64) 
 		r := &b.Strings[gc.strings[i]]
 		o.inject(g.u)
 		o.read()
-		fails = append(fails, b.newlyOver(g, o, r)...)
+		over := b.newlyOver(g, o, r)
+		res.Fails, res.fuses = append(res.Fails, over...), res.fuses+len(over)
 		if text := r.newlyFaded(o); r.voltsKnown(o) && text != "" {
-			fails = append(fails, text)
+			res.Fails = append(res.Fails, text)
 		}
 	}
-	return fails
 }
 
 // Text says what is lost with a feeder.

@@ -3,6 +3,7 @@ package protection
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"yardproof/config"
@@ -59,6 +60,18 @@ func (p Piece) over() float64 {
 		connector = p.Amps / (p.Connector * p.holds)
 	}
 	return max(wire, connector)
+}
+
+// Twice is how many strings have a piece past what it bears in two faults at once, of
+// which no finding is made.
+func (r *Report) Twice() int {
+	n := 0
+	for _, s := range r.Strings {
+		if slices.ContainsFunc(s.Worst, func(p Piece) bool { return p.twice() && p.over() > 1 }) {
+			n++
+		}
+	}
+	return n
 }
 
 // Reach is how far from a feed its fuse still sees a short, with the others open.

@@ -11,6 +11,7 @@ import (
 	"net/netip"
 	"os"
 	"slices"
+	"strings"
 	"syscall"
 
 	"yardproof/cmd/yardproof/internal/textout"
@@ -145,14 +146,27 @@ func (c Checked) Print(w io.Writer) {
 	}
 }
 
-// Count says how many problems there are.
+// Count says how many problems there are, and what no warning is made of: fuses that a
+// lost feed leaves with too much, and wire that two faults at once do. There are no
+// problems only where there is none of these.
 func (c Checked) Count() string {
 	errors, warnings := c.Errors(), textout.Count(len(c.Problems)-c.Errors(), "warning")
 	switch {
-	case len(c.Problems) == 0:
-		return "no problems"
 	case errors == 0:
-		return warnings
+		var besides strings.Builder
+		if n := c.Budget.FusesIfLost(); n > 0 {
+			fmt.Fprintf(&besides, "\nif one feed or feeder is lost: fuses have too much, in %s; plan lists them", textout.Count(n, "case"))
+		}
+		if n := c.Protection.Twice(); n > 0 {
+			fmt.Fprintf(&besides, "\nin two faults at once: wire has too much, on %s; plan lists them under Protection", textout.Count(n, "string"))
+		}
+		switch {
+		case len(c.Problems) > 0:
+			return warnings + besides.String()
+		case besides.Len() > 0:
+			return "no warnings" + besides.String()
+		}
+		return "no problems"
 	case errors == len(c.Problems):
 		return textout.Count(errors, "error")
 	}

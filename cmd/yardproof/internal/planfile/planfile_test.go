@@ -58,6 +58,33 @@ func TestPrint(t *testing.T) {
 	}
 }
 
+// There are no problems only where nothing that the plan does is too much, lost feeds and
+// two faults at once included.
+func TestCount(t *testing.T) {
+	const supply = "supplies: [{name: a, volts: 12, watts: 600}]\n"
+	const pitch = "supply: a, amps_per_pixel: 0.06, pitch: {awg: 12, millimetres: 50}, feeds: "
+	for text, want := range map[string]string{
+		supply + "strings: [{name: s, universe: 1, pixels: 50, " + pitch + "[{at: start, awg: 12, metres: 1, fuse_amps: 5}]}]": "no problems",
+		supply + "strings: [{name: s, universe: 1, pixels: 100, " + pitch + "[{at: start, awg: 12, metres: 1, fuse_amps: 5}, {at: end, awg: 12, metres: 1, fuse_amps: 5}]}]": "no warnings\n" +
+			"if one feed or feeder is lost: fuses have too much, in 2 cases; plan lists them",
+		// without far all of 10.8 A go through the 10 A at the start of both
+		supply + `feeders:
+  - {name: near, supply: a, awg: 10, metres: 1, fuse_amps: 15}
+  - {name: far, supply: a, awg: 10, metres: 1, fuse_amps: 15}
+strings:
+  - {name: both, universe: 1, pixels: 100, supply: a, amps_per_pixel: 0.06, pitch: {awg: 10, millimetres: 50}, feeds: [{at: start, from: near, awg: 10, metres: 1, fuse_amps: 10}, {at: end, from: far, awg: 10, metres: 1, fuse_amps: 10}]}
+  - {name: one, universe: 2, pixels: 80, ` + pitch + `[{at: start, from: far, awg: 12, metres: 1, fuse_amps: 7}]}
+`: "no warnings\nif one feed or feeder is lost: fuses have too much, in 1 case; plan lists them",
+		// a fault takes 5.5 A from either end, and one return brings it all home through 18 AWG
+		supply + "strings: [{name: s, universe: 1, pixels: 60, supply: a, amps_per_pixel: 0.06, pitch: {awg: 18, millimetres: 50}, feeds: [{at: start, awg: 18, metres: 1, fuse_amps: 5}, {at: end, awg: 18, metres: 1, fuse_amps: 5}]}]": "no warnings\n" +
+			"in two faults at once: wire has too much, on 1 string; plan lists them under Protection",
+	} {
+		if c := check(text); c.Count() != want {
+			t.Errorf("%s\nis %q, want %q; %v", text, c.Count(), want, c.Problems)
+		}
+	}
+}
+
 // A name is taken for what it says only where no such interface is.
 func TestWireless(t *testing.T) {
 	for name, want := range map[string]bool{"wlan-none-0": true, "eth-none-0": false, "lo": false, "": false, "../net": false} {
