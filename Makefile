@@ -7,7 +7,7 @@
 GO ?= go
 
 # What the tests need beyond Go: PROGRAM:DEBIAN-PACKAGE.
-TOOLS = curl:curl ip:iproute2 nft:nftables tshark:tshark tc:iproute2 ethtool:ethtool gcc:gcc ngspice:ngspice glpsol:glpk-utils zbarimg:zbar-tools chromium:chromium ffmpeg:ffmpeg npm:npm \
+TOOLS = curl:curl ip:iproute2 strace:strace setpriv:util-linux nft:nftables tshark:tshark tc:iproute2 ethtool:ethtool gcc:gcc ngspice:ngspice glpsol:glpk-utils zbarimg:zbar-tools chromium:chromium ffmpeg:ffmpeg npm:npm \
 	zip:zip lintian:lintian man:man-db zsh:zsh fish:fish systemd-analyze:systemd
 
 build:
@@ -63,9 +63,12 @@ design:
 storm: tools
 	$(GO) test -race -vet=off -count=1 -timeout 20m -run 'TestStorm$$' -v ./cmd/yardproof -storm 2m
 
-# As root, some minutes: the storm, a long flood, a hundred starts and stops.
+# As root, a quarter of an hour: the storm, a long flood, a hundred starts and stops, a hundred
+# kills, every fault of the wire, a minute of SIGSTOP; 200 viewers, 64 MiB of memory.
 hostile: storm
-	$(GO) test -vet=off -count=1 -timeout 20m -run 'TestFlood$$|TestNothingLeaks$$' -v ./cmd/yardproof -flood 20s -starts 100
+	$(GO) test -vet=off -count=1 -timeout 30m -run 'TestFlood$$|TestNothingLeaks$$|TestKilledWhileRecording$$|TestWireFaults$$|TestStopped$$' -v ./cmd/yardproof \
+		-flood 20s -starts 100 -kills 100 -faults -stopped 1m
+	$(GO) test -vet=off -timeout 30m -run '^$$' -bench 'BenchmarkViewers|BenchmarkSmallMemory' -benchtime 1x ./cmd/yardproof
 
 # Every fuzz target in turn; the corpora in testdata/fuzz are part of make test.
 FUZZTIME ?= 10m

@@ -26,10 +26,11 @@ const darkPage = sacntest.NearAddr4 + ":9531"
 
 type darkOptions struct {
 	universes int
-	lines     int  // on record
-	talk      bool // standard output and error are full pipes that nobody reads
-	manager   bool // the service manager does not read its socket
-	power     bool // strings that somebody has to find feeds for
+	lines     int    // on record
+	talk      bool   // standard output and error are full pipes that nobody reads
+	manager   bool   // the service manager does not read its socket
+	power     bool   // strings that somebody has to find feeds for
+	group     string // the process list of a control group that it is to be in
 }
 
 // darkYard is the program in a namespace, with phones and strangers at the far end.
@@ -160,6 +161,9 @@ func startDarkYard(t testing.TB, o darkOptions) *darkYard {
 	if o.talk {
 		y.pipe = fullPipe(t)
 		cmd.Stdout, cmd.Stderr = y.pipe, y.pipe
+	}
+	if o.group != "" {
+		cmd = within(cmd, o.group)
 	}
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)

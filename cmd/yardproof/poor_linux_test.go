@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"flag"
+	"io"
 	"net/http"
 	"os"
 	"os/exec"
@@ -27,6 +29,8 @@ func quayPlan(t *testing.T) string {
 	return path
 }
 
+var stopTime = flag.Duration("stopped", 3*time.Second, "for how long TestStopped stops the program")
+
 // TestStopped stops the program for a while, as a debugger or a full disk of a
 // virtual machine does, and lets it go on: what was missed is not sent after.
 func TestStopped(t *testing.T) {
@@ -37,7 +41,7 @@ func TestStopped(t *testing.T) {
 	sacntest.Eventually(t, 20*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "sending") })
 	time.Sleep(500 * time.Millisecond)
 	prog.Signal(syscall.SIGSTOP)
-	time.Sleep(3 * time.Second)
+	time.Sleep(*stopTime)
 	prog.Signal(syscall.SIGCONT)
 	goesOn := time.Now()
 	time.Sleep(1500 * time.Millisecond)
@@ -57,9 +61,10 @@ func TestStopped(t *testing.T) {
 	if before == 0 || after == 0 || after > 45 {
 		t.Errorf("%d packets before, %d in the second after it went on, want at most 41 and some", before, after)
 	}
-	if _, skipped := counts(t, prog.Stderr()); skipped < 100 {
-		t.Errorf("%d frames were counted as skipped in three seconds: %s", skipped, prog.Stderr())
+	if _, skipped := counts(t, prog.Stderr()); skipped < int(35*stopTime.Seconds()) {
+		t.Errorf("%d frames were counted as skipped in %v: %s", skipped, *stopTime, prog.Stderr())
 	}
+	saidOnce(t, prog, 1, "frames were late by more than a period")
 }
 
 // TestTwoInterfacesOneSubnet gives the machine a second interface with an address
@@ -132,5 +137,47 @@ func TestNoDescriptors(t *testing.T) {
 	prog.Signal(syscall.SIGTERM)
 	if code := prog.Wait(20 * time.Second); code != 0 {
 		t.Errorf("exit %d: %s", code, prog.Stderr())
+	}
+}
+
+// TestPoorest runs the program as nobody, with a root that is read-only, and without /proc.
+func TestPoorest(t *testing.T) {
+	t.Parallel() // it waits more than it works
+	sacntest.NeedRoot(t)
+	sacntest.NeedTool(t, "setpriv", "unshare")
+	ctx, cancel := context.WithCancel(context.Background())
+	// What is mounted is seen by this process alone.
+	const poor = `mount -t tmpfs -o mode=755 tmpfs /mnt; cp "$0" /mnt/yardproof; mkdir -m 777 /mnt/state; mount -t tmpfs -o ro tmpfs /proc; mount -o remount,bind,ro /
+		exec setpriv --reuid=65534 --regid=65534 --clear-groups --bounding-set=-all --inh-caps=-all --no-new-privs /mnt/yardproof "$@"`
+	cmd := exec.CommandContext(ctx, "unshare", "-m", "sh", "-ec", poor, os.Args[0], "run", "--demo", "--no-scan", "--state", "/mnt/state", "--http", "127.0.0.1:0")
+	cmd.Env = []string{sacntest.AsProgram + "=1"}
+	cmd.Dir = "/"
+	prog := sacntest.Started(t, cmd, cancel)
+	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
+	at := servedAt.FindStringSubmatch(prog.Stderr())[1]
+	ask := func(path, body string) string {
+		resp, err := http.Post(at+path, "application/json", strings.NewReader(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer resp.Body.Close()
+		text, err := io.ReadAll(resp.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return resp.Status + " " + string(text)
+	}
+	if got := ask("/api/dark", "{}"); !strings.HasPrefix(got, "200") || !strings.Contains(got, `"kept":true`) {
+		t.Errorf("dark is answered %s", got)
+	}
+	if got := ask("/api/notes", `{"note":"dry"}`); !strings.HasPrefix(got, "201") {
+		t.Errorf("a note is answered %s", got)
+	}
+	prog.Signal(syscall.SIGTERM)
+	if code := prog.Wait(20 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "the streams are terminated") {
+		t.Errorf("exit %d: %s", code, prog.Stderr())
+	}
+	if frames, _ := counts(t, prog.Stderr()); frames == 0 {
+		t.Error("no frame was sent")
 	}
 }

@@ -173,6 +173,9 @@ func TestPing(t *testing.T) {
 			if got := said.String(); strings.Count(got, "unreachable") != 1 || !strings.Contains(got, nowhere.String()) {
 				t.Errorf("of the target without a route it is said: %s", got)
 			}
+			if got := said.String(); strings.Contains(got, "no longer answers") {
+				t.Errorf("of hosts that answer, and of one that never did, it is said: %s", got)
+			}
 		})
 	}
 }

@@ -53,6 +53,8 @@ type pingTarget struct {
 	sequence uint16
 	waiting  bool // for the answer to sequence
 	unsent   bool // the latest request could not be sent, which has been logged
+	missed   int  // requests without an answer since the latest that had one
+	silent   bool // it answered before and does not now, which has been logged
 	sent     time.Time
 }
 
@@ -189,6 +191,7 @@ func (p *Ping) request(t *pingTarget) {
 	if t.waiting {
 		t.giveUp()
 	}
+	p.tell(t)
 	t.sequence++
 	msg := icmp.Message{Type: kind, Body: &icmp.Echo{ID: sock.id, Seq: int(t.sequence), Data: []byte("yardproof")}}
 	t.sent, t.waiting = time.Now(), true
@@ -277,7 +280,22 @@ func (p *Ping) reply(from netip.Addr, sequence uint16, now time.Time) {
 	}
 	t.waiting, t.Answers = false, true
 	t.Received++
-	t.RTT, t.LastSeen = rtt, now
+	t.RTT, t.LastSeen, t.missed = rtt, now, 0
+	p.tell(t)
+}
+
+// tell says in a line that a host which has answered does not any more, and in another
+// that it does again. One request may be lost; some hosts never answer.
+func (p *Ping) tell(t *pingTarget) {
+	const some = 2
+	switch {
+	case t.missed >= some && t.Received > 0 && !t.silent:
+		t.silent = true
+		p.log.Warn("a controller no longer answers; it, its cable or its address may be gone", "address", t.Address, "answered", t.LastSeen.Format(time.TimeOnly))
+	case t.missed == 0 && t.silent:
+		t.silent = false
+		p.log.Info("the controller answers again", "address", t.Address)
+	}
 }
 
 // Snapshot returns what is known now, in the order of the targets. Safe for
@@ -300,4 +318,5 @@ func (p *Ping) Snapshot() []PingTarget {
 func (t *pingTarget) giveUp() {
 	t.waiting, t.Answers = false, false
 	t.Lost++
+	t.missed++
 }

@@ -200,8 +200,8 @@ func FuzzShow(f *testing.F) {
 	for _, s := range []string{`{"pattern":"walk"}`, `{"pattern":"half","pixel":-1,"slot":99,"count":1000000000}`, `[`, `{"level_percent":1e999}`} {
 		f.Add(s)
 	}
+	y := newYard(f, nil)
 	f.Fuzz(func(t *testing.T, body string) {
-		y := newYard(t, nil)
 		got := y.do(t, "POST", "/api/show", body)
 		if got.Code == http.StatusInternalServerError {
 			t.Errorf("%q answers %d", body, got.Code)
@@ -209,6 +209,6 @@ func FuzzShow(f *testing.F) {
 		if got.Code == http.StatusOK && !json.Valid(got.Body.Bytes()) {
 			t.Errorf("%q answers no JSON", body)
 		}
-		y.frames(100 * time.Millisecond)
+		y.frames(25 * time.Millisecond)
 	})
 }

@@ -58,11 +58,8 @@ func FuzzDiagnose(f *testing.F) {
 	for _, s := range []string{`{"string":"gable-left","half":{"good":-9,"dark":9223372036854775807},"pixel":-1,"lit":false}`, `{"dark":[""]}`, `{"string":"gable-left","runs":"?"}`} {
 		f.Add(s)
 	}
-	y := (*yard)(nil)
+	y := newYard(f, nil)
 	f.Fuzz(func(t *testing.T, body string) {
-		if y == nil {
-			y = newYard(t, nil)
-		}
 		if got := y.do(t, "POST", "/api/diagnose", body).Code; got == http.StatusInternalServerError {
 			t.Errorf("%q answers %d", body, got)
 		}

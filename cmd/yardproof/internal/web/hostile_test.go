@@ -4,9 +4,13 @@ import (
 	"encoding/json"
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"yardproof/cmd/yardproof/internal/record"
 )
 
 // changing are the paths that take a body.
@@ -29,9 +33,9 @@ func FuzzBodies(f *testing.F) {
 	} {
 		f.Add(uint8(3*i), s)
 	}
+	y := newYard(f, nil)
+	paths := y.changing()
 	f.Fuzz(func(t *testing.T, path uint8, body string) {
-		y := newYard(t, nil)
-		paths := y.changing()
 		got := y.do(t, http.MethodPost, paths[int(path)%len(paths)], body)
 		if got.Code == http.StatusInternalServerError {
 			t.Errorf("%s: %q answers %d, %s", paths[int(path)%len(paths)], body, got.Code, got.Body)
@@ -39,8 +43,25 @@ func FuzzBodies(f *testing.F) {
 		if got.Code == http.StatusOK && got.Body.Len() > 0 && !json.Valid(got.Body.Bytes()) {
 			t.Errorf("%q answers no JSON", body)
 		}
-		y.frames(100 * time.Millisecond)
+		y.frames(25 * time.Millisecond)
+		y.forget(t)
 	})
+}
+
+// forget begins another record once a fuzzer has filled one.
+func (y *yard) forget(t testing.TB) {
+	if y.cfg.Record.Len() < 10_000 {
+		return
+	}
+	y.cfg.Record.Close()
+	if err := os.Remove(filepath.Join(y.cfg.State, record.FileName)); err != nil {
+		t.Fatal(err)
+	}
+	log, _, err := record.Open(y.cfg.State)
+	if err != nil {
+		t.Fatal(err)
+	}
+	y.cfg.Record = log
 }
 
 // Every path takes its own methods and no others, whatever the way to say so.

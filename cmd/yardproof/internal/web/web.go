@@ -138,7 +138,10 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	base, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	defer cancel()
 	srv := &http.Server{
-		Handler:           s.Handler(),
+		Handler: s.Handler(),
+
+		DisableGeneralOptionsHandler: true, // it would answer OPTIONS * before the guard
+
 		ReadHeaderTimeout: headerTimeout,
 		IdleTimeout:       idleTimeout,
 		MaxHeaderBytes:    maxHeader,

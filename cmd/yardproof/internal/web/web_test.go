@@ -31,7 +31,7 @@ type yard struct {
 	cookie  *http.Cookie
 }
 
-func newYard(t *testing.T, change func(*Config), replace ...string) *yard {
+func newYard(t testing.TB, change func(*Config), replace ...string) *yard {
 	t.Helper()
 	plan, problems := config.Load("demo.yaml", strings.NewReader(strings.NewReplacer(replace...).Replace(config.DemoText())))
 	if len(problems) > 0 {

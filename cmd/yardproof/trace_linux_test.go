@@ -1,0 +1,81 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"yardproof/sacn/sacntest"
+)
+
+// trace has strace, a tracer that we did not write, follow a program's calls, or have some
+// of them fail, until the function that it returns is called. That returns its lines.
+func trace(t *testing.T, prog *sacntest.Program, expressions ...string) (end func() string) {
+	t.Helper()
+	sacntest.NeedTool(t, "strace")
+	file := filepath.Join(t.TempDir(), "calls")
+	args := []string{"-f", "-s", "500", "-o", file, "-p", strconv.Itoa(prog.Pid())}
+	for _, e := range expressions {
+		args = append(args, "-e", e)
+	}
+	cmd := exec.Command("strace", args...)
+	talk := &lockedBuffer{}
+	cmd.Stderr = talk
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	ended := false
+	end = func() string {
+		if !ended {
+			ended = true
+			cmd.Process.Signal(syscall.SIGINT)
+			cmd.Wait()
+		}
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(text)
+	}
+	t.Cleanup(func() { end() })
+	sacntest.Eventually(t, 30*time.Second, "tracing", func() bool { return strings.Contains(talk.String(), "attached") })
+	return end
+}
+
+type lockedBuffer struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (l *lockedBuffer) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *lockedBuffer) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}
+
+// TestBeatIsMonotonic: whoever sets the clock of the machine by an hour moves no frame. The
+// kernel is never asked to wake anybody by that clock.
+func TestBeatIsMonotonic(t *testing.T) {
+	t.Parallel() // it waits more than it works
+	prog := (*sacntest.Pair)(nil).Start(t, "", "run", "--demo", "--no-scan", "--http", "127.0.0.1:0")
+	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
+	end := trace(t, prog, "trace=clock_nanosleep,timer_create,timerfd_create,timer_settime,timerfd_settime")
+	time.Sleep(time.Second)
+	calls := end()
+	if n := strings.Count(calls, "clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME"); n < 5 || strings.Contains(calls, "CLOCK_REALTIME") {
+		t.Errorf("%d sleeps until a monotonic time: %s", n, calls)
+	}
+}
