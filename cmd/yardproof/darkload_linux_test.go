@@ -162,9 +162,7 @@ func startDarkYard(t testing.TB, o darkOptions) *darkYard {
 		y.pipe = fullPipe(t)
 		cmd.Stdout, cmd.Stderr = y.pipe, y.pipe
 	}
-	if o.group != "" {
-		cmd = within(cmd, o.group)
-	}
+	cmd = within(cmd, o.group)
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}

@@ -241,8 +241,12 @@ func BenchmarkSmallMemory(b *testing.B) {
 	}
 }
 
-// within has a command's process enter a control group before it becomes the program.
+// within has a command's process enter a control group, if there is one, before it becomes
+// the program.
 func within(cmd *exec.Cmd, procs string) *exec.Cmd {
+	if procs == "" {
+		return cmd
+	}
 	inside := exec.Command("sh", append([]string{"-ec", `echo $$ >"$0"; exec "$@"`, procs}, cmd.Args...)...)
 	inside.Env = cmd.Env
 	return inside
