@@ -41,6 +41,7 @@ func planCommand() command {
 			fs.StringVar(&f.propose.level, "level", "100%", "the `level` that a proposal has to hold for")
 			fs.BoolVar(&f.propose.loseOne, "lose-a-feed", false, "a proposal has to hold with any one feed lost as well")
 			fs.Float64Var(&f.propose.seconds, "seconds", 30, "how many `seconds` a proposal may be looked for")
+			fs.BoolVar(&f.propose.progress, "progress", false, "say how far a proposal is, line by line, even where standard error is no terminal")
 			fs.BoolVar(&f.propose.write, "write", false, "write the proposal into the plan's file; its comments stay")
 			return func(ctx context.Context, std stdio, args []string) error { return f.run(ctx, std, args) }
 		},
@@ -121,7 +122,7 @@ func (f *planFlags) mode() (mode, error) {
 
 // only is a flag that was given and is for proposals alone.
 func (f *planFlags) only() string {
-	for _, name := range []string{"level", "lose-a-feed", "seconds", "write"} {
+	for _, name := range []string{"level", "lose-a-feed", "seconds", "progress", "write"} {
 		if f.set.Changed(name) {
 			return name
 		}

@@ -26,6 +26,8 @@ type proposeFlags struct {
 	loseOne bool
 	seconds float64
 	write   bool
+
+	progress bool
 }
 
 const (
@@ -95,7 +97,10 @@ func (f *planFlags) design(ctx context.Context, std stdio, c planfile.Checked, l
 		opts.Only = []string{f.str}
 	}
 	line := terminal.NewStatusLine(std.err)
-	if line.Live {
+	switch {
+	case f.propose.progress:
+		opts.Progress = func(stage design.Stage, done, of int) { fmt.Fprintln(std.err, planview.HowFar(stage, done, of)) }
+	case line.Live:
 		opts.Progress = func(stage design.Stage, done, of int) { line.Set(planview.HowFar(stage, done, of)) }
 		defer line.Set("")
 	}

@@ -145,20 +145,12 @@ func (d *designer) load(supply *config.Supply, without []int) float64 {
 	return sum
 }
 
-// cores are how many work at it.
-func (d *designer) cores() int {
-	if n := d.opts.Cores; n > 0 {
-		return min(n, runtime.GOMAXPROCS(0))
-	}
-	return runtime.GOMAXPROCS(0)
-}
-
-// each runs work on the cores.
+// each runs work on all cores.
 func (d *designer) each(n int, work func(i int)) {
 	var next int
 	var mu sync.Mutex
 	var workers sync.WaitGroup
-	for range min(d.cores(), n) {
+	for range min(runtime.GOMAXPROCS(0), n) {
 		workers.Go(func() {
 			for {
 				mu.Lock()
@@ -184,7 +176,7 @@ func (d *designer) slice() (context.Context, context.CancelFunc) {
 	d.mu.Lock()
 	left := max(d.total-d.done, 1)
 	d.mu.Unlock()
-	cores := min(d.cores(), left)
+	cores := min(runtime.GOMAXPROCS(0), left)
 	return context.WithTimeout(d.ctx, time.Until(end)*time.Duration(cores)/time.Duration(left)*9/10)
 }
 

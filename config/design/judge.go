@@ -3,7 +3,6 @@ package design
 import (
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -26,7 +25,6 @@ type judge struct {
 // feeders too: no words when nothing is. With thorough nothing is left out; without,
 // the first is enough.
 func (j *judge) findings(s *config.String, beside []*config.String, thorough bool) []string {
-	runtime.Gosched() // whoever sends frames beside it has to
 	p := j.plan.Excerpt(append([]*config.String{s}, beside...)...)
 	b := budget.New(p)
 	var found []string

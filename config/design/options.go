@@ -11,7 +11,6 @@ type Options struct {
 	Level   float64  // of everything lit at once, above 0 to 1
 	LoseOne bool     // also with any one feed lost
 	Only    []string // strings to design anew whatever they are; nil: those with a finding
-	Cores   int      // that work at it; 0: all
 	Work    int      // the most sets of places, and their like, that are looked at for a string from one source; 0: any number
 
 	Progress func(stage Stage, done, of int) // after each string, from one goroutine at a time; nil: nobody looks

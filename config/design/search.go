@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"math"
-	"runtime"
 	"slices"
 
 	"yardproof/config"
@@ -45,7 +44,6 @@ type search struct {
 	sets  [][]int   // of places, by the least that each can cost
 	least []float64 // of those
 	work  int       // steps so far
-	asked int       // whether time has run out
 }
 
 // What looking at a step costs, about, beside a set of places.
@@ -53,9 +51,6 @@ const judging = 50
 
 // over reports whether time has run out, or what work may be done is done.
 func (s *search) over() bool {
-	if s.asked++; s.asked%1024 == 0 {
-		runtime.Gosched() // whoever sends frames beside it has to
-	}
 	if over(s.ctx) || s.opts.Work > 0 && s.work >= s.opts.Work {
 		s.best.cut = true
 	}

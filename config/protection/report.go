@@ -11,15 +11,12 @@ import (
 )
 
 // New works out every string of a plan, on all cores.
-func New(p *config.Plan, b *budget.Budget) *Report { return NewOn(runtime.GOMAXPROCS(0), p, b) }
-
-// NewOn is New on so many cores.
-func NewOn(cores int, p *config.Plan, b *budget.Budget) *Report {
+func New(p *config.Plan, b *budget.Budget) *Report {
 	parts := make([]Report, len(p.Strings)) // so that what is found stays in the plan's order
 	var alike kinds
 	var next atomic.Int64
 	var workers sync.WaitGroup
-	for range min(cores, len(parts)) {
+	for range min(runtime.GOMAXPROCS(0), len(parts)) {
 		workers.Go(func() {
 			var m memory
 			for i := int(next.Add(1)) - 1; i < len(parts); i = int(next.Add(1)) - 1 {

@@ -43,7 +43,7 @@ type Checked struct {
 
 	Protection *protection.Report // nil where Budget is
 
-	Text func() ([]byte, error) // the plan's text as it is by now; nil: the plan has none of its own
+	Again []string // what yardproof plan is to be told to read it again; nil: it cannot
 }
 
 // Read reads and checks a plan file. Its error is that of [Open].
@@ -54,14 +54,14 @@ func Read(path string) (Checked, error) {
 	}
 	defer f.Close()
 	c := Check(config.Load(path, f))
-	c.Text = func() ([]byte, error) { return os.ReadFile(path) }
+	c.Again = []string{path}
 	return c, nil
 }
 
 // Demo is the built-in plan.
 func Demo() Checked {
 	c := Check(config.Demo())
-	c.Text = func() ([]byte, error) { return []byte(config.DemoText()), nil }
+	c.Again = []string{"--demo"}
 	return c
 }
 

@@ -10,8 +10,8 @@ import (
 
 // Times of a proposal.
 const (
-	proposalTime = 30 * time.Second // it may be looked for
-	proposalTold = time.Second      // how often the page is told how far it is
+	proposalTime = time.Minute // it may be looked for, whoever does
+	proposalTold = time.Second // how often the page is told how far it is
 )
 
 // proposalTelling is a line of what is told of a proposal.

@@ -34,7 +34,7 @@ var reference = []entry{
 	{"GET /api/film/still", "?film=ID", "The picture, as JPEG, with every pixel marked."},
 	{"POST /api/film/proofs", "film, stage (hung, opening)", "201: what was seen of each string is on disk, once."},
 	{"POST /api/film/cancel", "film", "204: nothing is left of it."},
-	{"POST /api/proposal", "level_percent (100 when left out), lose_a_feed", "Where the plan's strings should be fed, as plan --propose has it: a line of JSON each second, is (looking, done, failed), says, problem; the last one has the proposal. One at a time: 409 while another is worked out. It ends after 30 s with what it has, and when you go away."},
+	{"POST /api/proposal", "level_percent (100 when left out), lose_a_feed", "Where the plan's strings should be fed, as plan --propose has it: a line of JSON each second, is (looking, done, failed), says, problem; the last one has the proposal. One at a time: 409 while another is worked out. It ends after half a minute with what it has by then, and when you go away."},
 	{"GET /api/symptoms", "?words=", "The symptom table, or the rows that have the words."},
 	{"GET /metrics", "", "Prometheus metrics. --metrics-open opens them to everybody."},
 	{"GET /last-day", "", "A page that draws the last 24 hours."},
