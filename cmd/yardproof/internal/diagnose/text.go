@@ -12,7 +12,7 @@ import (
 // Print writes an outcome as text.
 func (o Outcome) Print(w io.Writer) error {
 	var b strings.Builder
-	if w := o.Weighed; w != nil && w.Next != nil && o.Answer != nil {
+	if w := o.Weighed; w != nil && o.Answer != nil && (w.Next != nil || len(w.Work) > 0 && !w.Well) {
 		a := *o.Answer
 		a.Next = append(slices.Clone(a.Next), "Add what you find: "+howToAdd(w))
 		o.Answer = &a
@@ -54,6 +54,8 @@ func (o Outcome) Print(w io.Writer) error {
 // howToAdd is the flag for the look that comes next.
 func howToAdd(w *Weighed) string {
 	switch {
+	case w.Next == nil:
+		return fmt.Sprintf("--look %s once that is done, then --look of what you see.", w.Mends[w.Work[0]])
 	case len(w.Signs) > 0:
 		return fmt.Sprintf("--look %s and one of %s; after a tail, a head or a pixel write @ and the last good pixel.", w.Ask, strings.Join(w.Signs, ", "))
 	case w.Next.Test == belief.Amps:

@@ -16,6 +16,7 @@ type Weighed struct {
 	belief.Verdict
 	Ask   string   `json:"ask,omitempty"`   // "amps@end="
 	Signs []string `json:"signs,omitempty"` // what may be seen, as it is to be written; none: a meter is read
+	Mends []string `json:"mends"`           // by cause: the look to add once it was put right; "": it cannot be
 }
 
 // weigh answers what the looks so far mean, and what to look at next.
@@ -51,17 +52,62 @@ func (y Yard) weigh(q Question, s *config.String) (*Weighed, Answer, error) {
 			w.Signs = append(w.Signs, written(sign))
 		}
 	}
-	return w, w.answer(s, len(looks)), nil
+	w.Mends = []string{}
+	for _, c := range v.Causes {
+		w.Mends = append(w.Mends, mended(c, s))
+	}
+	fresh := len(looks)
+	for k, l := range looks {
+		if l.Test == belief.Mended {
+			fresh = len(looks) - 1 - k
+		}
+	}
+	return w, w.answer(s, fresh, len(looks)), nil
+}
+
+// mended is how somebody writes that a cause was put right.
+func mended(c belief.Cause, s *config.String) string {
+	text := "mended=" + strings.ReplaceAll(string(c.Kind), " ", "-")
+	switch {
+	case c.Kind == belief.Well || c.Kind == belief.Unknown:
+		return ""
+	case c.Feed > 0:
+		text += "@" + s.Feeds[c.Feed-1].At
+	case c.Place > 0:
+		text += fmt.Sprintf("@%d", c.Place)
+	}
+	return text
+}
+
+// wasMended reads it.
+func wasMended(l belief.Look, answer string, s *config.String) (belief.Look, error) {
+	kind, at, placed := strings.Cut(strings.TrimSpace(answer), "@")
+	l.Cause = belief.Kind(strings.ReplaceAll(kind, "-", " "))
+	if !placed {
+		return l, nil
+	}
+	if l.Feed = slices.IndexFunc(s.Feeds, func(f *config.Feed) bool { return f.At == at }); l.Feed >= 0 && (l.Cause == belief.OpenFeed || l.Cause == belief.LeadJoint) {
+		return l, nil
+	}
+	pixel, err := strconv.Atoi(at)
+	if err != nil {
+		return l, inputf("%.20q is no pixel and no feed of %s: write what was put right as in mended=broken-data@41", at, s.Name)
+	}
+	l.Feed, l.Pixel = 0, pixel
+	return l, nil
 }
 
 // written is a sign as somebody types it.
 func written(s belief.Sign) string { return strings.ReplaceAll(string(s), " ", "-") }
 
-func (w *Weighed) answer(s *config.String, looks int) Answer {
+// answer puts it in words; looks are those since something was put right, of all.
+func (w *Weighed) answer(s *config.String, looks, all int) Answer {
 	a := Answer{Basis: Practice + "; how often it is right is in the developers' notes"}
 	switch {
-	case looks == 0:
+	case all == 0:
 		a.Finding = "Nothing has been looked at yet."
+	case looks == 0:
+		a.Finding = "Nothing has been looked at since that was put right."
 	case w.Well:
 		a.Finding = fmt.Sprintf("Nothing is wrong with %s, as far as these looks can tell.", s.Name)
 	case w.Sure:
@@ -84,7 +130,8 @@ func (w *Weighed) answer(s *config.String, looks int) Answer {
 	if w.Next != nil {
 		a.Next = append(a.Next, inWords(*w.Next, s))
 	} else if len(w.Work) > 0 && !w.Well {
-		a.Next = append(a.Next, fmt.Sprintf("No look is worth more than trying. Begin with this: %s.", w.Causes[w.Work[0]].Text))
+		a.Next = append(a.Next, fmt.Sprintf("No look is worth more than trying. Begin with this: %s.", w.Causes[w.Work[0]].Text),
+			"Then look again: there may be something else besides.")
 	}
 	if a.Wrong {
 		a.Caution = Caution
@@ -176,6 +223,9 @@ func (y Yard) look(text string, s *config.String) (belief.Look, error) {
 	}
 	if l.Test == "return" {
 		l.Test, l.Return = belief.Amps, true
+	}
+	if l.Test == belief.Mended && len(parts) == 1 {
+		return wasMended(l, answer, s)
 	}
 	if l.Test != belief.Amps && l.Test != belief.Volts {
 		if len(parts) > 1 {

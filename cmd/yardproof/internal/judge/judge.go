@@ -25,6 +25,10 @@ type Advice struct {
 	Guesses []Guess // most likely first
 	Well    bool    // nothing is wrong
 	Work    []int   // guesses in the order in which they are tried; nil: as they stand
+
+	// Again is what is told once a guess was put right and something is wrong still; nil:
+	// the next one of the same list is tried.
+	Again func(done Guess) Advice
 }
 
 // An Adviser takes somebody through the looks that it asks for.

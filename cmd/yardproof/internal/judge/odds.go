@@ -1,6 +1,8 @@
 package judge
 
 import (
+	"slices"
+
 	"yardproof/cmd/yardproof/internal/diagnose/belief"
 	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
@@ -18,17 +20,33 @@ func Odds(p *Person) Advice {
 		Lit:  light.Lit{Pattern: patterns.FullWhite, Level: p.Level()},
 		Volt: config.Meter{Share: 0.005, Fixed: 0.03}, // as assumed of a voltmeter
 	}
-	var looks []belief.Look
-	for {
+	return p.follow(&s, nil)
+}
+
+// follow does the looks that are asked for, beyond those that were done.
+func (p *Person) follow(s *belief.Subject, looks []belief.Look) Advice {
+	for enough := len(looks) + mostLooks; ; {
 		v, err := s.Weigh(looks)
 		if err != nil {
 			panic(err) // a look that somebody cannot have had
 		}
-		if v.Next == nil || len(looks) == mostLooks {
-			return advice(v)
+		if v.Next == nil || len(looks) == enough {
+			a := advice(v)
+			a.Again = func(done Guess) Advice { return p.follow(s, append(looks, done.mended(v))) }
+			return a
 		}
 		looks = append(looks, p.look(*v.Next))
 	}
+}
+
+// mended is a guess that was put right, as a look.
+func (g Guess) mended(v belief.Verdict) belief.Look {
+	for _, c := range v.Causes {
+		if c.Kind != belief.Unknown && slices.Equal(means[c.Kind], g.Kinds) && c.Place == g.Place && c.Feed == g.Feed {
+			return belief.Look{Test: belief.Mended, Cause: c.Kind, Pixel: c.Place, Feed: max(0, c.Feed-1)}
+		}
+	}
+	panic("a guess that was not told")
 }
 
 func advice(v belief.Verdict) Advice {

@@ -15,6 +15,7 @@ import (
 // Person goes through one yard, and keeps count of what it costs.
 type Person struct {
 	c        *Case
+	left     []yard.Fault // not put right yet
 	y, sound *yard.Yard
 	now      time.Duration
 	clamp    yard.Meter
@@ -36,17 +37,22 @@ const (
 
 // NewPerson puts somebody into the yard of a case.
 func NewPerson(c *Case) *Person {
-	p := &Person{c: c, at: -1, sights: map[string][]Sight{}}
+	p := &Person{c: c, at: -1, left: c.Faults}
+	p.enter()
+	p.clamp, p.volt = p.y.Meters()
+	return p
+}
+
+// enter is the yard with what is left of its faults, and nothing seen of it yet.
+func (p *Person) enter() {
 	lay := func(f []yard.Fault) *yard.Yard {
-		y, err := yard.New(c.Plan, c.Budget, yard.Options{Seed: c.Seed, Faults: f})
+		y, err := yard.New(p.c.Plan, p.c.Budget, yard.Options{Seed: p.c.Seed, Faults: f})
 		if err != nil {
 			panic(err) // faults were drawn for this plan
 		}
 		return y
 	}
-	p.y, p.sound = lay(c.Faults), lay(nil)
-	p.clamp, p.volt = p.y.Meters()
-	return p
+	p.y, p.sound, p.now, p.sights = lay(p.left), lay(nil), 0, map[string][]Sight{}
 }
 
 // string is the one in question.
@@ -100,7 +106,7 @@ func (p *Person) show(key, pattern string, o patterns.Options, level float64, li
 	}
 	p.Minutes += lookMinutes
 	frames := 3
-	for _, f := range p.c.Faults {
+	for _, f := range p.left {
 		if random(f.Kind) {
 			frames = eyeFrames
 		}
@@ -199,7 +205,7 @@ func (p *Person) Later() []Sight {
 
 // Heard reports whether the transmitter hears another sender on the universes.
 func (p *Person) Heard() bool {
-	for _, f := range p.c.Faults {
+	for _, f := range p.left {
 		if f.Kind == yard.SecondSource {
 			return true
 		}
@@ -273,8 +279,8 @@ func (p *Person) climb(pixel int, minutes float64) {
 
 func abs(n int) int { return max(n, -n) }
 
-// Try puts a cause right, and reports whether it was one of those in the yard.
-func (p *Person) Try(g Guess) (found []yard.Fault) {
+// Try puts a cause right, if it is one of those in the yard.
+func (p *Person) Try(g Guess) {
 	minutes, ladder := 0.0, false
 	for _, k := range g.Kinds { // one cause in several words is one thing to do
 		m, l := work(k)
@@ -287,12 +293,8 @@ func (p *Person) Try(g Guess) (found []yard.Fault) {
 	default:
 		p.climb(max(g.Place, 1), minutes)
 	}
-	for _, f := range p.c.Faults {
-		if g.is(f, p.string()) {
-			found = append(found, f)
-		}
-	}
-	return found
+	p.left = slices.DeleteFunc(slices.Clone(p.left), func(f yard.Fault) bool { return g.is(f, p.string()) })
+	p.enter()
 }
 
 // work is what putting a kind right takes, and whether a ladder is needed (common

@@ -25,6 +25,9 @@ type Score struct {
 	Minutes          float64
 }
 
+// mostTried is how many things somebody puts right before the string comes down.
+const mostTried = 8
+
 // Judge lets somebody with an adviser go through a case, until what was planted is
 // found or nothing more is advised.
 func Judge(c *Case, advise Adviser) Score {
@@ -35,44 +38,65 @@ func Judge(c *Case, advise Adviser) Score {
 		s.Trips, s.Minutes = p.Trips, p.Minutes
 		return s
 	}
-	rank := func(f yard.Fault) int {
-		i := slices.IndexFunc(a.Guesses, func(g Guess) bool { return g.is(f, p.string()) })
-		if i < 0 {
-			return math.MaxInt
-		}
-		return i
+	var ranks [2]int
+	for i, f := range c.Faults {
+		ranks[i] = a.rank(f, p)
 	}
-	first := rank(c.Faults[0])
+	first := ranks[0]
 	if len(c.Faults) > 1 {
-		second := rank(c.Faults[1])
-		s.Both = count(max(first, second) < 5)
-		first = min(first, second)
+		first = min(first, ranks[1])
 	}
 	s.First, s.Three = count(first == 0), count(first < 3)
-	for _, g := range a.Guesses {
-		if g.Place > 0 {
-			for _, f := range c.Faults {
-				if info, _ := yard.Lookup(f.Kind); (info.At == yard.Joint || info.At == yard.Pixel) && slices.Contains(g.Kinds, f.Kind) && s.Places == 0 {
-					s.Places, s.PlaceOff = 1, g.off(f)
-				}
-			}
-		}
-	}
-	left := slices.Clone(c.Faults)
-	for _, g := range a.inOrder() {
-		for _, f := range p.Try(g) {
-			left = slices.DeleteFunc(left, func(o yard.Fault) bool { return o == f })
-		}
-		if len(left) == 0 {
+	s.Places, s.PlaceOff = a.off(c.Faults)
+	for tried := 0; tried < mostTried && len(p.left) > 0 && !a.Well; {
+		order := a.inOrder()
+		if len(order) == 0 {
 			break
 		}
+		for _, g := range order {
+			p.Try(g)
+			if tried++; a.Again != nil || len(p.left) == 0 {
+				break
+			}
+		}
+		if a.Again == nil || len(p.left) == 0 {
+			break
+		}
+		a = a.Again(order[0])
+		s.Well = max(s.Well, count(a.Well))
+		for i, f := range c.Faults { // what was put right before stands ahead of it
+			ranks[i] = min(ranks[i], tried+a.rank(f, p))
+		}
 	}
-	if s.Found = count(len(left) == 0); len(left) > 0 {
+	s.Both = count(len(c.Faults) > 1 && max(ranks[0], ranks[1]) < 5)
+	if s.Found = count(len(p.left) == 0); len(p.left) > 0 {
 		p.Trips += takenDownTrips
 		p.Minutes += takenDownMinutes
 	}
 	s.Trips, s.Minutes = p.Trips, p.Minutes
 	return s
+}
+
+// rank is where a fault stands among the guesses, from 0.
+func (a Advice) rank(f yard.Fault, p *Person) int {
+	i := slices.IndexFunc(a.Guesses, func(g Guess) bool { return g.is(f, p.string()) })
+	if i < 0 {
+		return math.MaxInt32
+	}
+	return i
+}
+
+// off is by how many pixels the place of a right cause is off; places is 0 where none
+// has a place.
+func (a Advice) off(faults []yard.Fault) (places, off int) {
+	for _, g := range a.Guesses {
+		for _, f := range faults {
+			if info, _ := yard.Lookup(f.Kind); g.Place > 0 && (info.At == yard.Joint || info.At == yard.Pixel) && slices.Contains(g.Kinds, f.Kind) {
+				return 1, g.off(f)
+			}
+		}
+	}
+	return 0, 0
 }
 
 // inOrder is the guesses as they are tried.

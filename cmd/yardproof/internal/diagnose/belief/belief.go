@@ -34,6 +34,7 @@ const (
 	More   Test = "more"   // does it sparkle more when it is bright than when it is faint?
 	Amps   Test = "amps"   // of one feed, white and if possible dark
 	Volts  Test = "volts"  // at a pixel while it is white; 0: at the supply
+	Mended Test = "mended" // a cause was put right; looks before it had it, if it was one
 )
 
 // Sign is what is seen.
@@ -75,6 +76,7 @@ type Look struct {
 	Value  float64  `json:"value,omitempty"` // amperes or volts
 	Dark   *float64 `json:"dark,omitempty"`  // amperes before, in the dark
 	Others []Other  `json:"others,omitempty"`
+	Cause  Kind     `json:"cause,omitempty"` // of mended: what was put right, at Pixel or Feed
 }
 
 // Other is what another string did during a look at white.
@@ -119,7 +121,7 @@ type Verdict struct {
 // Shares that decide.
 const (
 	sure     = 0.8
-	well     = 0.985
+	well     = 0.97
 	shown    = 0.002 // less is not worth a line
 	unlikely = 1e-9
 	excluded = 14 // nats
@@ -151,11 +153,13 @@ func (s *Subject) check(l Look) error {
 		return fmt.Errorf("pixel %d is not one of 1 to %d", l.Pixel, n)
 	case l.First < 0 || l.Last > n || l.First > l.Last || (l.First == 0) != (l.Last == 0):
 		return fmt.Errorf("pixels %d to %d are no block of 1 to %d", l.First, l.Last, n)
-	case l.Test == Amps && (l.Feed < 0 || l.Feed >= len(s.String.Feeds)):
+	case (l.Test == Amps || l.Test == Mended) && (l.Feed < 0 || l.Feed >= len(s.String.Feeds)):
 		return fmt.Errorf("there is no feed %d", l.Feed+1)
+	case l.Test == Mended && !slices.ContainsFunc(table(), func(c cause) bool { return c.Kind == l.Cause && c.takes > 0 && c.Kind != Unknown }):
+		return fmt.Errorf("%.40q is no cause that can be put right", l.Cause)
 	case (l.Test == Amps || l.Test == Volts) && l.First > 0 && l.Last-l.First >= patterns.MostBlock(n):
 		return fmt.Errorf("a block is %d pixels at most", patterns.MostBlock(n))
-	case l.Test != Amps && l.Test != Volts && !slices.Contains(signsOf[l.Test], l.Sign):
+	case l.Test != Amps && l.Test != Volts && l.Test != Mended && !slices.Contains(signsOf[l.Test], l.Sign):
 		return fmt.Errorf("%.20q is nothing that is seen there: write %v", l.Sign, signsOf[l.Test])
 	}
 	return nil
@@ -183,8 +187,14 @@ type model struct {
 	looks []Look
 	wire  *wire // nil: the plan does not say enough
 	all   []hypothesis
-	log   []float64 // by hypothesis: prior and all looks
-	share []float64
+	log   []float64   // by hypothesis: prior and all looks
+	share []float64   // by hypothesis, a pair's shared by both; one together
+	pairs []float64   // by hypothesis: what it has in pairs
+	told  [][]glimpse // by look and hypothesis; nil: nothing was seen
+	of    []Look      // what told was worked out for
+	meter []float64   // by hypothesis: of all readings
+	begin []float64   // by hypothesis: before any look, see start
+	total float64     // of all priors
 	dists map[drawn][]float64
 	lit   map[block]*underBlock
 
@@ -210,45 +220,7 @@ type hypothesis struct {
 
 	bright, faint, low Sign // what the volts leave of the light, by level
 	good, faintGood    int  // and the last good pixel then
-}
-
-func (m *model) weigh() {
-	m.log = make([]float64, len(m.all))
-	for i := range m.all {
-		h := &m.all[i]
-		sum := math.Log(h.prior)
-		for k, l := range m.looks {
-			if signsOf[l.Test] != nil {
-				sum += m.told(h, k) + math.Log(m.around(h, l))
-			}
-		}
-		m.log[i] = sum + m.read(h, false)
-	}
-	if slices.ContainsFunc(m.looks, func(l Look) bool { return l.First > 0 }) {
-		top := slices.Max(m.log)
-		for i := range m.all { // what is all but excluded is not worked out for every block
-			if h := &m.all[i]; m.log[i] > top-excluded {
-				m.log[i] += m.read(h, true) - m.read(h, false)
-			} else {
-				m.log[i] -= excluded
-			}
-		}
-	}
-	m.share = normalised(m.log)
-}
-
-func normalised(log []float64) []float64 {
-	top := slices.Max(log)
-	share := make([]float64, len(log))
-	sum := 0.0
-	for i, l := range log {
-		share[i] = math.Exp(l - top)
-		sum += share[i]
-	}
-	for i := range share {
-		share[i] /= sum
-	}
-	return share
+	harmless           bool
 }
 
 // group is the hypotheses that are one thing to put right.
@@ -271,13 +243,27 @@ func (m *model) groups() []group {
 	return all
 }
 
+// named is the groups with all that they have, by themselves and in pairs.
+func (m *model) named() []group {
+	all := m.groups()
+	half := make([]float64, len(all))
+	for i := range m.all {
+		half[m.slotGroup[m.all[i].slot]] += m.pairs[i] / 2
+	}
+	for i := range all {
+		all[i].share = min(1, all[i].share+half[all[i].index])
+	}
+	slices.SortStableFunc(all, func(a, b group) int { return cmp.Compare(b.share, a.share) })
+	return all
+}
+
 func (m *model) verdict() Verdict {
 	var v Verdict
-	groups := m.groups()
+	groups := m.named()
 	v.Next = m.next()
 	v.Sure = groups[0].share >= sure && groups[0].cause.Kind != Unknown
-	v.Well = groups[0].cause.Kind == Well && groups[0].share >= well && v.Next == nil
-	for _, g := range m.alsoUnexplained(groups) {
+	v.Well = groups[0].cause.Kind == Well && v.Next == nil && m.sound() >= well
+	for _, g := range groups {
 		if g.cause.Kind == Well && !v.Well && g.share < sure || g.share < shown && len(v.Causes) >= 3 {
 			continue
 		}
@@ -304,44 +290,6 @@ func (m *model) work(groups []group, causes []Cause) []int {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(worth[b], worth[a]) })
 	return order
-}
-
-// alsoUnexplained puts behind the likeliest cause those of what it leaves
-// unexplained: there may be two faults.
-func (m *model) alsoUnexplained(groups []group) []group {
-	best := groups[0]
-	h := m.likeliest(best.index)
-	var rest []Look
-	strange := false
-	for _, l := range m.looks {
-		if signsOf[l.Test] != nil && l.Sign != Fine {
-			if m.sign(h, l.Test, l.Sign) < 0.06 {
-				strange = true
-			} else {
-				continue // it is explained
-			}
-		}
-		rest = append(rest, l)
-	}
-	if !strange || best.cause.Kind == Well {
-		return groups
-	}
-	second := *m
-	second.looks = rest
-	second.weigh()
-	out := []group{best}
-	taken := func(g group) bool {
-		return slices.ContainsFunc(out, func(o group) bool { return o.cause == g.cause && o.feed == g.feed })
-	}
-	others := second.groups()
-	for i := range max(len(groups), len(others)) {
-		for _, list := range [][]group{others, groups} {
-			if i < len(list) && !taken(list[i]) {
-				out = append(out, list[i])
-			}
-		}
-	}
-	return out
 }
 
 // likeliest is the likeliest hypothesis of a group.

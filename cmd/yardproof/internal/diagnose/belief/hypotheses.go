@@ -116,6 +116,9 @@ func (s *Subject) model(looks []Look) *model {
 			}
 		}
 	}
+	for i := range m.all {
+		m.all[i].harmless = !m.harms(&m.all[i])
+	}
 	return m
 }
 

@@ -11,9 +11,9 @@ import (
 // What a sign that a cause does not give is still worth: eyes err, and tables do.
 const slip = 0.015
 
-// told is the logarithm of how likely a look is under a hypothesis. A place that was
+// toldBy is the logarithm of how likely a look is under a hypothesis. A place that was
 // seen before says little, and so does what was seen at another level before.
-func (m *model) told(h *hypothesis, look int) float64 {
+func (m *model) toldBy(h *hypothesis, look int) float64 {
 	l := m.looks[look]
 	sign, place := math.Log(max(m.sign(h, l.Test, l.Sign), unlikely)), 0.0
 	if Placed(l.Sign) {
@@ -35,9 +35,18 @@ const again = 0.2
 
 func (m *model) seen(look int) bool {
 	l := m.looks[look]
-	return levels(l.Test) && slices.ContainsFunc(m.looks[:look], func(o Look) bool {
-		return levels(o.Test) && o.Sign == l.Sign && o.Sign != Fine && (o.Pixel == l.Pixel || o.Sign == NoiseTail)
-	})
+	if !levels(l.Test) {
+		return false
+	}
+	for _, o := range slices.Backward(m.looks[:look]) {
+		if o.Test == Mended { // what was seen before it may have been that
+			return false
+		}
+		if levels(o.Test) && o.Sign == l.Sign && o.Sign != Fine && (o.Pixel == l.Pixel || o.Sign == NoiseTail) {
+			return true
+		}
+	}
+	return false
 }
 
 // Signs is what may be seen in a test; none: a meter is read.

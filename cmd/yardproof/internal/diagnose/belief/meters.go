@@ -18,21 +18,26 @@ const (
 )
 
 // read is the logarithm of how likely all meter readings together are: those of one
-// meter share its gain and its nought.
-func (m *model) read(h *hypothesis, blocks bool) float64 {
+// meter share its gain and its nought. With is another fault that was there too, for so
+// many of the looks.
+func (m *model) read(h *hypothesis, blocks bool, with *hypothesis, looks int) float64 {
 	if m.wire == nil {
 		return 0
 	}
 	var amps, volts reads
-	for _, l := range m.looks {
+	for k, l := range m.looks {
 		if l.First > 0 && !blocks {
 			continue
 		}
+		x := with
+		if k >= looks {
+			x = nil
+		}
 		switch l.Test {
 		case Amps:
-			amps.add(m.ampsOf(h, l, true), l.amps(), m.Plan.Meter)
+			amps.add(m.ampsOf(h, x, l, true), l.amps(), m.Plan.Meter)
 		case Volts:
-			volts.add(m.voltsOf(h, l, true), l.Value, m.Volt)
+			volts.add(m.voltsOf(h, x, l, true), l.Value, m.Volt)
 		}
 	}
 	return amps.density() + volts.density()
@@ -67,9 +72,22 @@ func (k Kind) roughly() float64 {
 	return 0
 }
 
-// ampsOf is what a clamp should show. Sizes between those that are weighed are heeded
-// for a reading, and not while a look is chosen.
-func (m *model) ampsOf(h *hypothesis, l Look, sizes bool) expected {
+// unclear reports whether either of two faults, of which the second may be nil, is so.
+func unclear(h, x *hypothesis) bool {
+	return h.cause.unclear() || x != nil && x.cause.unclear()
+}
+
+func roughly(h, x *hypothesis) float64 {
+	r := h.cause.roughly()
+	if x != nil {
+		r = max(r, x.cause.roughly())
+	}
+	return r
+}
+
+// ampsOf is what a clamp should show, with another fault if x is not nil. Sizes between
+// those that are weighed are heeded for a reading, and not while a look is chosen.
+func (m *model) ampsOf(h, x *hypothesis, l Look, sizes bool) expected {
 	w := m.wire
 	b := block{l.First, l.Last}
 	u := m.under(b)
@@ -92,28 +110,39 @@ func (m *model) ampsOf(h *hypothesis, l Look, sizes bool) expected {
 			}
 		}
 	}
+	if x != nil {
+		if elec := m.elecUnder(x, b, u); elec != nil { // what two faults do adds up, nearly
+			e = max(0, e+at(elec)-at(u.sound))
+			if all := at(w.sound); all > 0 {
+				dark *= at(x.elec) / all
+			}
+		}
+	}
 	if l.Dark != nil {
-		e -= dark
+		e = max(0, e-dark)
+		if h.cause.Kind == Frozen || x != nil && x.cause.Kind == Frozen { // it draws the same in the dark
+			return expected{off: ampsOff}
+		}
 	}
-	if h.cause.Kind == Frozen && l.Dark != nil { // it draws the same in the dark
-		return expected{off: ampsOff}
-	}
-	out := expected{value: e, draw: e, size: size, off: ampsOff + (0.01+h.cause.roughly())*math.Abs(e), nought: l.Dark == nil}
-	if h.cause.unclear() {
+	out := expected{value: e, draw: e, size: size, off: ampsOff + (0.01+roughly(h, x))*math.Abs(e), nought: l.Dark == nil}
+	if unclear(h, x) {
 		out.value, out.off = 0.75*e, ampsOff+0.35*math.Abs(e)
 	}
 	return out
 }
 
-func (m *model) voltsOf(h *hypothesis, l Look, sizes bool) expected {
+func (m *model) voltsOf(h, x *hypothesis, l Look, sizes bool) expected {
 	w := m.wire
 	if l.Pixel == 0 {
 		v := w.volts
-		switch h.cause.Kind {
-		case LowSupply:
-			v *= 1 - h.size
-		case SupplyOff:
-			v = 0
+		for _, f := range []*hypothesis{h, x} {
+			switch {
+			case f == nil:
+			case f.cause.Kind == LowSupply:
+				v *= 1 - f.size
+			case f.cause.Kind == SupplyOff:
+				v = 0
+			}
 		}
 		return expected{value: v, off: voltsOff, nought: true, supply: true}
 	}
@@ -128,12 +157,17 @@ func (m *model) voltsOf(h *hypothesis, l Look, sizes bool) expected {
 			}
 		}
 	}
+	if x != nil {
+		if elec := m.elecUnder(x, b, u); elec != nil {
+			v += elec.volts[l.Pixel-1] - u.sound.volts[l.Pixel-1]
+		}
+	}
 	v = max(v, 0)
 	lost := w.volts - v
-	if h.cause.unclear() {
+	if unclear(h, x) {
 		return expected{value: w.volts - 0.75*lost, draw: -lost, off: voltsOff + 0.4*math.Abs(lost), nought: true, supply: true}
 	}
-	return expected{value: v, draw: -lost, size: size, off: voltsOff + (wireOff+h.cause.roughly())*math.Abs(lost), nought: true, supply: v > 0}
+	return expected{value: v, draw: -lost, size: size, off: voltsOff + (wireOff+roughly(h, x))*math.Abs(lost), nought: true, supply: v > 0}
 }
 
 // reads are readings of one meter under one hypothesis.

@@ -17,6 +17,10 @@ const (
 	missedMinutes = 240.0 // a fault that is told to be none, and comes back in the season
 )
 
+// harmlessVolts is what a string may lose besides, and nobody sees it (common practice,
+// no source).
+const harmlessVolts = 0.15
+
 // natMinutes is what it is worth, in minutes, to know a cause by one nat better: who is
 // sent to the wrong thing walks, tries, and trusts the next advice less.
 const natMinutes = 6
@@ -28,6 +32,16 @@ const natMinutes = 6
 func (m *model) next() *Look {
 	if l := m.confirm(); l != nil {
 		return l
+	}
+	groups := m.groups()
+	top := groups[0]
+	sound := m.sound()
+	later := Look{Test: Later} // what comes with warmth or time
+	if top.cause.Kind == Well && sound >= well {
+		if !slices.ContainsFunc(m.fresh(), later.is) {
+			return &later
+		}
+		return nil
 	}
 	now := m.trouble(m.bySlot())
 	var best *Look
@@ -48,17 +62,48 @@ func (m *model) next() *Look {
 		return best
 	}
 	// Nothing is worth its trouble, and yet nobody may say that all is well.
-	groups := m.groups()
-	if top := groups[0]; top.cause.Kind == Well && top.share < well && closestGain > 2e-4 {
+	if top.cause.Kind == Well && closestGain > 2e-4 {
 		return closest
 	}
 	return nil
+}
+
+// sound is how likely nothing is wrong that would matter.
+func (m *model) sound() float64 {
+	sum := 0.0
+	for i := range m.all {
+		if h := &m.all[i]; h.harmless {
+			sum += m.share[i]
+		}
+	}
+	return sum
+}
+
+// harms reports whether a hypothesis takes volts or current that matter, or light.
+func (m *model) harms(h *hypothesis) bool {
+	switch h.cause.Kind {
+	case Well, PlanAmps:
+		return false
+	case Joint, ThinWire:
+	default:
+		return true
+	}
+	if h.elec == nil {
+		return true
+	}
+	for i, v := range h.elec.volts {
+		if math.Abs(v-m.wire.sound.volts[i]) > harmlessVolts {
+			return true
+		}
+	}
+	return h.bright != Fine
 }
 
 // confirm is the look that goes before acting on the likeliest cause, whatever the odds:
 // the volts of a supply before its trimmer is turned, a feed's current before its fuse
 // is blamed, and two looks from the ground before a ladder is carried.
 func (m *model) confirm() *Look {
+	looks := m.fresh()
 	if len(m.looks) == 0 {
 		return nil
 	}
@@ -72,14 +117,19 @@ func (m *model) confirm() *Look {
 		before = []Look{{Test: Volts}}
 	case OpenFeed, LeadJoint:
 		before = []Look{{Test: Amps, Feed: top.feed - 1}}
-	case Well, Unknown, PlanAmps:
+	case Well: // what shows to somebody on the ground is looked for before all is said to be well
+		before = []Look{{Test: White}, {Test: Ends}, {Test: Slots}, {Test: Dark}, {Test: Bright}, {Test: Alone}}
+		for f := range m.String.Feeds {
+			before = append(before, Look{Test: Amps, Feed: f})
+		}
+	case Unknown, PlanAmps:
 	default:
 		if top.cause.ladder {
 			before = []Look{{Test: White}, {Test: Ends}, {Test: Slots}}
 		}
 	}
 	for _, l := range before {
-		if (m.wire != nil || signsOf[l.Test] != nil) && !slices.ContainsFunc(m.looks, l.is) {
+		if (m.wire != nil || signsOf[l.Test] != nil) && !slices.ContainsFunc(looks, l.is) {
 			return &l
 		}
 	}
@@ -122,8 +172,9 @@ func (l Look) is(o Look) bool {
 // candidates are the looks that are not done yet.
 func (m *model) candidates() []Look {
 	var all []Look
+	looks := m.fresh()
 	add := func(l Look) {
-		if !slices.ContainsFunc(m.looks, l.is) && !slices.ContainsFunc(all, l.is) {
+		if !slices.ContainsFunc(looks, l.is) && !slices.ContainsFunc(all, l.is) {
 			all = append(all, l)
 		}
 	}
@@ -264,9 +315,9 @@ func (m *model) after(l Look) (left, told float64) {
 		switch {
 		case l.Test == Amps:
 			l.Dark = new(float64)
-			put(int(math.Round(m.ampsOf(h, l, false).value/width)), h.slot, m.share[i])
+			put(int(math.Round(m.ampsOf(h, nil, l, false).value/width)), h.slot, m.share[i])
 		case l.Test == Volts:
-			put(int(math.Round(m.voltsOf(h, l, false).value/width)), h.slot, m.share[i])
+			put(int(math.Round(m.voltsOf(h, nil, l, false).value/width)), h.slot, m.share[i])
 		default:
 			class := 0
 			if (l.Test == White || l.Test == Later) && len(m.near[h.cause.reach]) > 0 {

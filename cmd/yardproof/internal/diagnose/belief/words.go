@@ -137,7 +137,8 @@ func (m *model) text(c Cause) string {
 // because names the look that speaks most for a cause.
 func (m *model) because(g group, h *hypothesis) string {
 	best, most := -1, math.Log(3)
-	for i, l := range m.looks {
+	looks := m.fresh()
+	for i, l := range looks {
 		if signsOf[l.Test] == nil {
 			continue
 		}
@@ -147,27 +148,19 @@ func (m *model) because(g group, h *hypothesis) string {
 				mean += m.all[k].prior * m.sign(&m.all[k], l.Test, l.Sign)
 			}
 		}
-		if gain := math.Log(m.sign(h, l.Test, l.Sign) / (mean / m.priors())); gain > most {
+		if gain := math.Log(m.sign(h, l.Test, l.Sign) / (mean / m.total)); gain > most {
 			best, most = i, gain
 		}
 	}
 	if best >= 0 {
-		return m.looks[best].say()
+		return looks[best].say()
 	}
-	for _, l := range m.looks {
-		if signsOf[l.Test] == nil && h.elec != nil {
+	for _, l := range looks {
+		if (l.Test == Amps || l.Test == Volts) && h.elec != nil {
 			return "what the meters read fits it best"
 		}
 	}
 	return ""
-}
-
-func (m *model) priors() float64 {
-	sum := 0.0
-	for i := range m.all {
-		sum += m.all[i].prior
-	}
-	return sum
 }
 
 // say is a look in a few words.

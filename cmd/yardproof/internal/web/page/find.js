@@ -5,7 +5,6 @@ import { $, attr, choice, h, text } from "./dom.js";
 import { act } from "./act.js";
 import { told } from "./answer.js";
 import { meterText, number } from "./meter.js";
-import { joint } from "./joint.js";
 import { view } from "./view.js";
 import { get, on, post, show, stringNamed, tell, yard } from "./yard.js";
 
@@ -29,6 +28,7 @@ export function startFind() {
     fold("share", "Several strings are dark", shared),
     fold("read", "A reading is off", readings),
     fold("joint", "A bad joint, from the ground", joint),
+    fold("weigh", "Every cause, look by look", weigh),
     fold("symptoms", "Something else", symptoms),
   );
   on("view", () => openOnly(null));
@@ -217,6 +217,11 @@ function readings(body, s) {
     h("button", { type: "button", onclick: () => ask(answer, { batches: true, meter: meterText() }) }, "Compare amps per pixel between strings"),
     answer);
 }
+
+// The code of these comes when they are opened.
+
+const joint = (body, s) => act(async () => (await import("./joint.js")).joint(body, s));
+const weigh = (body, s) => act(async () => (await import("./weigh.js")).weigh(body, s));
 
 // The table of symptoms.
 

@@ -1,0 +1,54 @@
+package browsertest
+
+import (
+	"strings"
+	"testing"
+)
+
+// A dead pixel, found look by look: each look is asked for in words, answered by a tap,
+// and what was put right is followed by another look.
+func TestWeighed(t *testing.T) {
+	t.Parallel()
+	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	p := open(t, d.base, sizes[0])
+	p.tap(`[data-to="find"]`)
+	p.tap("#find-weigh summary")
+	p.until(`!!document.querySelector("#find-weigh button")`) // its code has come
+	p.press("#find-weigh", "Begin")
+	for looks := 0; ; looks++ {
+		p.settled()
+		if strings.Contains(eval[string](p, `document.querySelector("#find-weigh [role=status]").textContent`), "pixel 21 is dead") {
+			break
+		}
+		if looks > 8 {
+			t.Fatalf("it is not found: %s", eval[string](p, `document.getElementById("find-weigh").textContent`))
+		}
+		asked := eval[string](p, `document.querySelector("#find-weigh .looks").textContent`)
+		if looks == 0 {
+			if !strings.HasPrefix(asked, "Show white on every string") {
+				t.Errorf("first it asks: %s", asked)
+			}
+			p.press("#find-weigh", "Light it")
+			p.settled()
+			if got := d.showing(); got.Pattern != "full-white" {
+				t.Errorf("%+v is shown", got)
+			}
+			p.press("#find-weigh", "dark pixel")
+			p.settled()
+			p.until(`document.getElementById("say").textContent.includes("last good pixel")`)
+		}
+		switch {
+		case strings.HasPrefix(asked, "Show white on"), strings.HasPrefix(asked, "Show ends"), strings.HasPrefix(asked, "Show white"):
+			eval[bool](p, `(() => { document.querySelector("#find-weigh .field input").value = "20"; return true })()`)
+			p.press("#find-weigh", "dark pixel")
+		default:
+			p.press("#find-weigh", "fine")
+		}
+	}
+	p.press("#find-weigh", "I put this right")
+	p.settled()
+	p.until(`document.querySelector("#find-weigh [role=status]").textContent.includes("since that was put right")`)
+	if got := eval[string](p, `document.querySelector("#find-weigh ol").textContent`); !strings.Contains(got, "mended: a dead pixel@21") {
+		t.Errorf("what was done: %s", got)
+	}
+}
