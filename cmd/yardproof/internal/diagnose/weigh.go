@@ -192,6 +192,8 @@ func inWords(l belief.Look, s *config.String) string {
 		return "Show white at 5 %. What does the string do?"
 	case belief.Later:
 		return "Leave white on for ten minutes, then look again. What does the string do?"
+	case belief.Watch:
+		return "Show white on every string for three minutes, and film this one. Where does it ever sparkle first? Begin at the data end: the last good pixel is the one before it."
 	case belief.Heard:
 		return "Run yardproof listen, or look at the page: does another source send?"
 	case belief.More:

@@ -134,6 +134,15 @@ func (p *Person) look(l belief.Look) belief.Look {
 				l.Sign = belief.Moved
 			}
 		}
+	case belief.Watch:
+		switch good := p.Watch(); {
+		case good == p.string().Pixels:
+			l.Sign = belief.Fine
+		case good == 0:
+			l.Sign = belief.Noise
+		default:
+			l.Sign, l.Pixel = belief.NoiseTail, good
+		}
 	case belief.Heard:
 		l.Sign = belief.Fine
 		if p.Heard() {

@@ -33,6 +33,7 @@ const (
 	meterMinutes  = 2.0
 	ladderMinutes = 5.0
 	laterMinutes  = 10.0
+	watchMinutes  = 4.0
 )
 
 // NewPerson puts somebody into the yard of a case.
@@ -201,6 +202,31 @@ func (p *Person) Later() []Sight {
 	}
 	p.Minutes += laterMinutes
 	return p.show("later", patterns.FullWhite, patterns.Options{}, faint, everyString)
+}
+
+// Watch is how many pixels from the beginning are steady on a film of three minutes.
+func (p *Person) Watch() int {
+	p.Minutes += watchMinutes
+	slots := p.frame(patterns.FullWhite, patterns.Options{}, faint, everyString)
+	film := make([][]yard.Colour, 1200)
+	for i := range film {
+		p.now += 130 * time.Millisecond
+		p.y.Frame(p.now, slots)
+		film[i] = p.y.Look(nil, p.c.String)
+	}
+	for k := range film[0] {
+		counts := map[yard.Colour]int{}
+		usual := film[0][k]
+		for _, f := range film {
+			if counts[f[k]]++; counts[f[k]] > counts[usual] {
+				usual = f[k]
+			}
+		}
+		if slices.ContainsFunc(film, func(f []yard.Colour) bool { return far(f[k], usual) }) {
+			return k
+		}
+	}
+	return len(film[0])
 }
 
 // Heard reports whether the transmitter hears another sender on the universes.

@@ -30,6 +30,7 @@ const (
 	Bright Test = "bright" // white, as bright as the plan allows
 	Low    Test = "low"    // white at one twentieth
 	Later  Test = "later"  // white, after ten minutes
+	Watch  Test = "watch"  // white for three minutes, on film: where does it sparkle first?
 	Heard  Test = "heard"  // does the transmitter hear another sender?
 	More   Test = "more"   // does it sparkle more when it is bright than when it is faint?
 	Amps   Test = "amps"   // of one feed, white and if possible dark
@@ -175,6 +176,7 @@ var signsOf = map[Test][]Sign{
 	Alone:  {Fine, Another, Nothing},
 	Slots:  {Fine, Another, ColoursTail, Mixed, Nothing},
 	Ends:   {Fine, Moved, Backward, DarkTail, DarkOne, AllDark, Colours, Noise, Dim, ColoursTail, Pictures, Lit},
+	Watch:  {Fine, Noise, NoiseTail},
 	Heard:  {Fine, Another},
 	More:   {Fine, Another, Nothing},
 }

@@ -59,6 +59,9 @@ func TestWeigh(t *testing.T) {
 		{"it sparkles alike at every level", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Fine}}, DataLead, 0},
 		{"it sparkles when it is bright", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Another}}, Bond, 0},
 		{"one feed gives nothing", []Look{{Test: White, Sign: Fine}, {Test: Amps, Feed: 1, Value: 0, Dark: at(0)}}, OpenFeed, 0},
+		{"it sparkles from one place on", []Look{{Test: White, Sign: NoiseTail, Pixel: 24}, {Test: Watch, Sign: NoiseTail, Pixel: 20}}, WetJoint, 20},
+		{"what is left when a break was mended", []Look{{Test: White, Sign: DarkTail, Pixel: 25}, {Test: Mended, Cause: BrokenData, Pixel: 25}, {Test: White, Sign: DarkOne, Pixel: 40}, {Test: Ends, Sign: DarkOne, Pixel: 40}}, DeadPixel, 41},
+		{"a break that was not there", []Look{{Test: White, Sign: DarkTail, Pixel: 57}, {Test: Mended, Cause: BrokenData, Pixel: 57}, {Test: White, Sign: DarkTail, Pixel: 57}}, Count, 0},
 		{"dark after ten minutes", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}}, HotSupply, 0},
 	} {
 		v, err := s.Weigh(c.looks)
@@ -74,6 +77,57 @@ func TestWeigh(t *testing.T) {
 			t.Errorf("%s: %+v", c.name, v.Causes[:min(3, len(v.Causes))])
 		}
 	}
+}
+
+// Two faults at once are both named, since neither explains what the other shows.
+func TestTwoFaults(t *testing.T) {
+	v, err := street(t, 4, 60).Weigh([]Look{{Test: White, Sign: DarkOne, Pixel: 20}, {Test: Slots, Sign: Another}, {Test: Bright, Sign: DarkOne, Pixel: 20}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	two := []Kind{v.Causes[0].Kind, v.Causes[1].Kind}
+	if !slices.Contains(two, DeadPixel) || !slices.Contains(two, Order) || v.Causes[1].Share < 0.25 {
+		t.Errorf("%+v", v.Causes[:3])
+	}
+}
+
+// A string that looks and reads as it should is told to be sound, and only after the
+// looks that are wanted for it.
+func TestSound(t *testing.T) {
+	s := street(t, 4, 60)
+	e, _ := light.Expected(s.Budget, s.String, s.Lit, 0)
+	dark, _ := light.Expected(s.Budget, s.String, light.Lit{Pattern: patterns.Dark}, 0)
+	var looks []Look
+	for range 30 {
+		v, err := s.Weigh(looks)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if v.Next == nil {
+			if !v.Well || !slices.ContainsFunc(looks, Look{Test: Later}.is) || !slices.ContainsFunc(looks, Look{Test: Amps, Feed: 1}.is) {
+				t.Errorf("%+v after %v", v, looks)
+			}
+			return
+		}
+		l := *v.Next
+		l.Sign = Fine
+		switch {
+		case l.Test == Amps && l.First == 0:
+			l.Value, l.Dark = e.Feeds[l.Feed], at(dark.Feeds[l.Feed])
+		case l.Test == Amps:
+			u := light.Lit{Pattern: patterns.Block, Options: patterns.Options{First: l.First, Last: l.Last}, Level: s.Lit.Level}
+			under, _ := light.Expected(s.Budget, s.String, u, 0)
+			l.Value, l.Dark = under.Feeds[l.Feed], at(dark.Feeds[l.Feed])
+		case l.Test == Volts && l.Pixel == 0:
+			l.Value = 12
+		case l.Test == Volts:
+			l.Value = e.Volts[l.Pixel-1]
+		case l.Test == More:
+			l.Sign = Nothing
+		}
+		looks = append(looks, l)
+	}
+	t.Errorf("no end: %v", looks)
 }
 
 // A break in V+ of a string with two feeds shows to a clamp alone: what the ladder of

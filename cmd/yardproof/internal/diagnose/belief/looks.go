@@ -15,7 +15,11 @@ const slip = 0.015
 // seen before says little, and so does what was seen at another level before.
 func (m *model) toldBy(h *hypothesis, look int) float64 {
 	l := m.looks[look]
-	sign, place := math.Log(max(m.sign(h, l.Test, l.Sign), unlikely)), 0.0
+	p := m.sign(h, l.Test, l.Sign)
+	if l.Sign == DarkOne && l.Pixel == m.String.Pixels-1 && h.cause.Kind != DeadPixel { // a tail of one pixel
+		p = min(0.95, p+m.sign(h, l.Test, DarkTail))
+	}
+	sign, place := math.Log(max(p, unlikely)), 0.0
 	if Placed(l.Sign) {
 		if l.Test != Ends || l.Sign == DarkTail || l.Sign == DarkOne {
 			place = math.Log(max(m.at(h, l), unlikely))
@@ -209,9 +213,9 @@ func (m *model) at(h *hypothesis, l Look) float64 {
 		}
 		return even
 	case WetJoint: // of some bursts that begin anywhere behind it, the first
-		return m.firstOf(l.Pixel-h.place, m.String.Pixels-h.place)
+		return m.firstOf(l.Pixel-h.place, m.String.Pixels-h.place, bursts(l.Test))
 	case DataLead, Bond:
-		return m.firstOf(l.Pixel, m.String.Pixels)
+		return m.firstOf(l.Pixel, m.String.Pixels, bursts(l.Test))
 	case Channels:
 		switch d := l.Pixel - m.String.Pixels*3/4; { // three channels a pixel feed three quarters of four
 		case d >= -1 && d <= 1:
@@ -237,10 +241,15 @@ func (m *model) at(h *hypothesis, l Look) float64 {
 }
 
 // bursts is how many bursts of noise are watched.
-const bursts = 5
+func bursts(t Test) float64 {
+	if t == Watch {
+		return 60
+	}
+	return 5
+}
 
 // firstOf is how likely the first of some bursts begins at a place of so many.
-func (m *model) firstOf(at, of int) float64 {
+func (m *model) firstOf(at, of int, bursts float64) float64 {
 	even := 1 / float64(m.String.Pixels)
 	if at < 0 || of < 1 {
 		return 0.02 * even

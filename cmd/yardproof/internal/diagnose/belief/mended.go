@@ -7,7 +7,7 @@ import (
 
 // stillThere is how often a cause that was put right is there as before (common
 // practice, no source).
-const stillThere = 0.05
+const stillThere = 0.002
 
 // mends reports whether a look says that a hypothesis was put right.
 func (l *Look) mends(h *hypothesis) bool {

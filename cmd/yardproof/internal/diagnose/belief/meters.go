@@ -8,13 +8,14 @@ import (
 
 // How far a model may be off besides its meters (common practice, no source).
 const (
-	evenly    = 0.58  // of what a meter may be off by, as one deviation: evenly spread
-	ampsOff   = 0.012 // amperes, of one reading
-	voltsOff  = 0.012
-	drawOff   = 0.05 // share that pixels draw more or less, all alike
-	supplyOff = 0.1  // volts that a supply is set off by
-	wireOff   = 0.03 // share of lost volts, of one reading
-	sizeOff   = 0.3  // of the way to the next size, as one deviation
+	evenly     = 0.58  // of what a meter may be off by, as one deviation: evenly spread
+	ampsOff    = 0.012 // amperes, of one reading
+	voltsOff   = 0.012
+	drawOff    = 0.05 // share that pixels draw more or less, all alike
+	supplyOff  = 0.1  // volts that a supply is set off by
+	wireOff    = 0.03 // share of lost volts, of one reading
+	starvedOff = 0.5  // of the share of the current that is missing for want of volts, of one reading
+	sizeOff    = 0.3  // of the way to the next size, as one deviation
 )
 
 // read is the logarithm of how likely all meter readings together are: those of one
@@ -124,11 +125,25 @@ func (m *model) ampsOf(h, x *hypothesis, l Look, sizes bool) expected {
 			return expected{off: ampsOff}
 		}
 	}
-	out := expected{value: e, draw: e, size: size, off: ampsOff + (0.01+roughly(h, x))*math.Abs(e), nought: l.Dark == nil}
+	out := expected{value: e, draw: e, size: size, off: ampsOff + (0.01+roughly(h, x)+starvedOff*m.starved(h, b, u))*math.Abs(e), nought: l.Dark == nil}
 	if unclear(h, x) {
 		out.value, out.off = 0.75*e, ampsOff+0.35*math.Abs(e)
 	}
 	return out
+}
+
+// starved is which share of the current a hypothesis takes from pixels for want of
+// volts, at most half: how they fade is not known well.
+func (m *model) starved(h *hypothesis, b block, u *underBlock) float64 {
+	elec := m.elecUnder(h, b, u)
+	if elec == nil {
+		return 0
+	}
+	got, all := 0.0, 0.0
+	for i := range elec.feeds {
+		got, all = got+elec.feeds[i], all+u.sound.feeds[i]
+	}
+	return min(0.5, math.Abs(all-got)/max(all, 1e-9))
 }
 
 func (m *model) voltsOf(h, x *hypothesis, l Look, sizes bool) expected {
@@ -167,7 +182,7 @@ func (m *model) voltsOf(h, x *hypothesis, l Look, sizes bool) expected {
 	if unclear(h, x) {
 		return expected{value: w.volts - 0.75*lost, draw: -lost, off: voltsOff + 0.4*math.Abs(lost), nought: true, supply: true}
 	}
-	return expected{value: v, draw: -lost, size: size, off: voltsOff + (wireOff+roughly(h, x))*math.Abs(lost), nought: true, supply: v > 0}
+	return expected{value: v, draw: -lost, size: size, off: voltsOff + (wireOff+roughly(h, x)+starvedOff*m.starved(h, b, u))*math.Abs(lost), nought: true, supply: v > 0}
 }
 
 // reads are readings of one meter under one hypothesis.

@@ -14,6 +14,7 @@ const (
 	meterMinutes  = 2.0
 	ladderMinutes = 5.0
 	laterMinutes  = 10.0
+	watchMinutes  = 4.0
 	missedMinutes = 240.0 // a fault that is told to be none, and comes back in the season
 )
 
@@ -122,6 +123,8 @@ func (m *model) confirm() *Look {
 		for f := range m.String.Feeds {
 			before = append(before, Look{Test: Amps, Feed: f})
 		}
+	case WetJoint, DataLead, Bond:
+		before = []Look{{Test: White}, {Test: More}, {Test: Watch}}
 	case Unknown, PlanAmps:
 	default:
 		if top.cause.ladder {
@@ -140,6 +143,8 @@ func (m *model) minutes(l Look) float64 {
 	switch {
 	case l.Test == Later:
 		return laterMinutes
+	case l.Test == Watch:
+		return watchMinutes
 	case l.Test == Volts && l.Pixel > 0 && !m.stands(l.Pixel):
 		return ladderMinutes + meterMinutes
 	case l.Test == Volts, l.Test == Amps:

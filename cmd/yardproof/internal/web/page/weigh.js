@@ -9,7 +9,7 @@ import { post, show, tell } from "./yard.js";
 
 // What a look needs lit. The others need nothing more than what is there.
 const lights = {
-  white: { pattern: "full-white", level_percent: 30 }, later: { pattern: "full-white", level_percent: 30 }, dark: { pattern: "dark" },
+  white: { pattern: "full-white", level_percent: 30 }, later: { pattern: "full-white", level_percent: 30 }, watch: { pattern: "full-white", level_percent: 30 }, dark: { pattern: "dark" },
   ends: { pattern: "ends", level_percent: 30 }, alone: { pattern: "full-white", level_percent: 30, one: true },
   slots: { pattern: "one-slot", slot: 1, level_percent: 30, one: true }, bright: { pattern: "full-white", level_percent: 100, one: true },
   low: { pattern: "full-white", level_percent: 5, one: true }, more: { pattern: "full-white", level_percent: 100, one: true },
