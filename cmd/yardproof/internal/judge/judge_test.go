@@ -12,6 +12,7 @@ import (
 var (
 	each   = flag.Int("judge", 1, "judge so many yards of every kind, and print the table")
 	tuning = flag.Bool("tuning", false, "on the seeds and severities that are tuned by, not those that are reported")
+	from   = flag.Uint64("seed", 1<<20, "the first seed of those that are reported")
 	who    = flag.String("adviser", "odds", "odds or lists")
 )
 
@@ -19,7 +20,7 @@ var advisers = map[string]Adviser{"odds": Odds, "lists": Lists}
 
 // The long run prints the table: make judge.
 func BenchmarkJudge(b *testing.B) {
-	first, sev := uint64(1<<20), Severities(Judging)
+	first, sev := *from, Severities(Judging)
 	if *tuning {
 		first, sev = 1, Tuning
 	}

@@ -159,9 +159,15 @@ const (
 	Sound yard.Kind = "nothing"
 )
 
+// several is how many times as many of these are judged as of a kind.
+const several = 4
+
 func run(seed uint64, each int, sev Severities, kind yard.Kind, advise Adviser) Score {
 	total := Score{Kind: kind}
 	all := yard.Kinds()
+	if kind == Pairs || kind == Sound { // they are as many as some kinds
+		each *= several
+	}
 	for n := range uint64(20 * each) { // some plans have no place for it
 		kinds := []yard.Kind{kind}
 		switch kind {

@@ -18,10 +18,6 @@ const (
 	missedMinutes = 240.0 // a fault that is told to be none, and comes back in the season
 )
 
-// harmlessVolts is what a string may lose besides, and nobody sees it (common practice,
-// no source).
-const harmlessVolts = 0.15
-
 // natMinutes is what it is worth, in minutes, to know a cause by one nat better: who is
 // sent to the wrong thing walks, tries, and trusts the next advice less.
 const natMinutes = 6
@@ -67,37 +63,6 @@ func (m *model) next() *Look {
 		return closest
 	}
 	return nil
-}
-
-// sound is how likely nothing is wrong that would matter.
-func (m *model) sound() float64 {
-	sum := 0.0
-	for i := range m.all {
-		if h := &m.all[i]; h.harmless {
-			sum += m.share[i]
-		}
-	}
-	return sum
-}
-
-// harms reports whether a hypothesis takes volts or current that matter, or light.
-func (m *model) harms(h *hypothesis) bool {
-	switch h.cause.Kind {
-	case Well, PlanAmps:
-		return false
-	case Joint, ThinWire:
-	default:
-		return true
-	}
-	if h.elec == nil {
-		return true
-	}
-	for i, v := range h.elec.volts {
-		if math.Abs(v-m.wire.sound.volts[i]) > harmlessVolts {
-			return true
-		}
-	}
-	return h.bright != Fine
 }
 
 // confirm is the look that goes before acting on the likeliest cause, whatever the odds:

@@ -34,7 +34,7 @@ func (m *model) weighPairs() []pair {
 		group := m.slotGroup[ha.slot]
 		for b := range m.all {
 			hb := &m.all[b]
-			if taken[b] || m.slotGroup[hb.slot] == group || hb.cause.Kind == Well || hb.cause.Kind == Unknown {
+			if taken[b] || m.slotGroup[hb.slot] == group || alone(hb.cause.Kind) {
 				continue
 			}
 			p := pair{a, b, math.Log(second*m.begin[a]*m.begin[b]/m.total) + m.withBoth(a, b, 0, len(m.looks))}
@@ -59,6 +59,10 @@ func (m *model) weighPairs() []pair {
 	}
 	return m.bothRead(all)
 }
+
+// alone reports whether a cause is not thought of beside another: it is none, or it
+// would make up for whatever the other lacks.
+func alone(k Kind) bool { return k == Well || k == Unknown || k == PlanAmps }
 
 // bothRead holds pairs against what meters read, where both of them show to meters.
 func (m *model) bothRead(all []pair) []pair {
@@ -88,7 +92,7 @@ func (m *model) seeds() []int {
 		}
 		best := map[int]one{} // by group
 		for i := range m.all {
-			if k := m.all[i].cause.Kind; k == Well || k == Unknown {
+			if alone(m.all[i].cause.Kind) {
 				continue
 			}
 			g := m.slotGroup[m.all[i].slot]
