@@ -1,6 +1,8 @@
 package browsertest
 
 import (
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -9,7 +11,8 @@ import (
 // and what was put right is followed by another look.
 func TestWeighed(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	dir := t.TempDir()
+	d := demo(t, dir, "127.0.0.1:0")
 	p := open(t, d.base, sizes[0])
 	p.tap(`[data-to="find"]`)
 	p.tap("#find-weigh summary")
@@ -50,5 +53,24 @@ func TestWeighed(t *testing.T) {
 	p.until(`document.querySelector("#find-weigh [role=status]").textContent.includes("since that was put right")`)
 	if got := eval[string](p, `document.querySelector("#find-weigh ol").textContent`); !strings.Contains(got, "mended: a dead pixel@21") {
 		t.Errorf("what was done: %s", got)
+	}
+	kept := ""
+	files, _ := filepath.Glob(filepath.Join(dir, "*.jsonl"))
+	for _, f := range files {
+		text, _ := os.ReadFile(f)
+		kept += string(text)
+	}
+	if !strings.Contains(kept, "Put right: pixel 21 is dead") {
+		t.Errorf("%v have %s", files, kept)
+	}
+
+	// What was saved as a fault is where it begins.
+	p.fault("it runs backwards")
+	p.tap(`[data-to="find"]`)
+	p.tap("#find-weigh summary")
+	p.press("#find-weigh", "Begin")
+	p.until(`document.querySelector("#find-weigh ol").textContent.includes("ends: backward")`)
+	if got := eval[string](p, `document.querySelector("#find-weigh ul").textContent`); !strings.Contains(got, "the direction on the port is wrong") {
+		t.Errorf("the causes are %s", got)
 	}
 }

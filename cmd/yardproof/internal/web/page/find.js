@@ -221,7 +221,7 @@ function readings(body, s) {
 // The code of these comes when they are opened.
 
 const joint = (body, s) => act(async () => (await import("./joint.js")).joint(body, s));
-const weigh = (body, s) => act(async () => (await import("./weigh.js")).weigh(body, s));
+const weigh = (body, s) => act(async () => (await import("./weigh.js")).weigh(body, s, faultOf(s)));
 
 // The table of symptoms.
 

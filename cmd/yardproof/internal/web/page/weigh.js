@@ -20,12 +20,23 @@ const lights = {
 const placed = /-(tail|head|pixel)$/;
 const shares = (x) => (x >= 0.99 ? "99 % or more" : x < 0.01 ? "under 1 %" : Math.round(100 * x) + " %");
 
-export function weigh(body, s) {
+// What the words of a saved fault say as looks; f is its last good pixel.
+const proved = {
+  "nothing lights": () => "alone=nothing", "another string answers": () => "alone=another", "another number": () => "alone=another",
+  "pixels stay lit": () => "dark=lit", "the tail stays lit": () => "dark=lit", "all stays lit": () => "dark=lit",
+  "colours in another order": () => "slots=another", "it runs backwards": () => "ends=backward", "dies after minutes": () => "later=dark",
+  "sparkles when bright": () => "more=another", "flickers": () => "white=noise",
+  "dark after a pixel": (f) => f > 0 && `ends=dark-tail@${f}`, "one pixel dark": (f) => f >= 0 && `white=dark-pixel@${f}`,
+  "yellow or red far end": (f) => f > 0 && `bright=dim-tail@${f}`,
+};
+const begins = (fault) => (fault?.seen || []).map((w) => proved[w]?.(fault.last_lit ?? -1)).filter(Boolean);
+
+export function weigh(body, s, fault) {
   const finding = h("p", { role: "status" }), doing = h("p", { class: "looks" }), causes = h("ul", { class: "weighed" });
   const entry = h("div", { hidden: true }), done = h("ol", {}), fine = h("p", { class: "fine" });
   let looks = [], weighed = {};
 
-  const step = () => act(async () => {
+  const step = async () => {
     const out = await post("/api/diagnose", { string: s.name, looks });
     weighed = out.weighed;
     text(finding, out.answer.finding);
@@ -34,13 +45,17 @@ export function weigh(body, s) {
     const n = out.answer.causes?.length || 0;
     causes.replaceChildren(...weighed.causes.slice(0, n).map((c, i) => h("li", {},
       h("p", {}, h("b", {}, shares(c.share)), ": ", c.cause, c.because && h("span", { class: "fine" }, " (" + c.because + ")")),
-      weighed.mends[i] && h("button", { type: "button", onclick: () => add(weighed.mends[i]) }, "I put this right"))));
+      weighed.mends[i] && h("button", { type: "button", onclick: () => act(async () => {
+        await post("/api/notes", { string: s.name, note: "Put right: " + c.cause });
+        looks.push(weighed.mends[i]);
+        await step();
+      }) }, "I put this right"))));
     done.replaceChildren(...looks.map((l) => h("li", {}, l.replace("=", ": ").replaceAll("-", " "))));
     back.hidden = !looks.length;
     entry.hidden = !weighed.next;
     entry.replaceChildren(...(weighed.next ? ways(weighed) : []));
-  });
-  const add = (look) => { looks.push(look); return step(); };
+  };
+  const add = (look) => act(() => { looks.push(look); return step(); });
 
   // ways are the buttons and fields by which the next look is answered.
   function ways(w) {
@@ -84,9 +99,9 @@ export function weigh(body, s) {
     ];
   }
 
-  const back = h("button", { type: "button", hidden: true, onclick: () => { looks.pop(); step(); } }, "Take the last one back");
+  const back = h("button", { type: "button", hidden: true, onclick: () => act(() => { looks.pop(); return step(); }) }, "Take the last one back");
   body.replaceChildren(
     h("p", {}, `On ${s.name}: every cause is weighed by all that you see and read. The next look is the one that tells most for the least trouble.`),
-    h("button", { type: "button", onclick: () => { looks = []; step(); } }, "Begin"),
+    h("button", { type: "button", onclick: () => act(() => { looks = begins(fault); return step(); }) }, "Begin"),
     finding, causes, doing, entry, back, done, fine);
 }
