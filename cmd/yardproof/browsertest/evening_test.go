@@ -268,29 +268,45 @@ func TestReading(t *testing.T) {
 	if got := d.showing(); got.Pattern != "dark" {
 		t.Errorf("for the dark reading, %+v is shown", got)
 	}
-	eval[bool](p, `(() => { const [dark, white] = document.querySelectorAll("#reading input"); dark.value = "0,05"; white.value = "1.9"; return true })()`)
+	eval[bool](p, `(() => { const [dark, white, supply, end] = document.querySelectorAll("#reading input"); dark.value = "0,05"; white.value = "1.9"; end.value = "10,9"; return true })()`)
 	p.press("#reading", "Check the amps")
 	p.until(`document.querySelector("#reading .told")?.textContent.includes("too low by")`)
 	p.press("#halyard", "Dark") // what was typed is still there afterwards
 	p.settled()
 	p.press("#halyard", "White")
 	p.settled()
-	p.tap("#right")
-	p.settled()
-	var got struct {
+	p.tap("#right") // what is far off is not good at the first tap
+	p.until(`document.getElementById("right").textContent.includes("Still good?") && document.getElementById("right").textContent.includes("amps far off at start")`)
+	type proofs struct {
 		Proofs []struct {
-			String   string
-			Readings []struct {
-				While           string
-				Value, Expected float64
+			String, Note string
+			Readings     []struct {
+				Quantity, At, While    string
+				Value, Expected, Least float64
 			}
 		}
 	}
+	var got proofs
+	if d.get("/api/proofs", &got); len(got.Proofs) != 0 {
+		t.Errorf("kept unasked is %+v", got)
+	}
+	p.tap("#right")
+	p.settled()
+	got = proofs{}
 	d.get("/api/proofs", &got)
-	if len(got.Proofs) != 1 || len(got.Proofs[0].Readings) != 2 {
+	if len(got.Proofs) != 1 || len(got.Proofs[0].Readings) != 3 || !strings.Contains(got.Proofs[0].Note, "amps at start far off, called good all the same") {
 		t.Fatalf("kept is %+v", got)
 	}
 	for _, r := range got.Proofs[0].Readings { // full white of 50 pixels at 55 mA is 2.75 A
+		if r.Quantity == "volts" {
+			if r.At != "pixel 50" || r.Value != 10.9 || r.Expected < 10 {
+				t.Errorf("the volts are %+v", r)
+			}
+			continue
+		}
+		if r.Least >= r.Expected {
+			t.Errorf("the least it may read is %+v", r)
+		}
 		if r.While == "white" && (r.Value != 1.9 || r.Expected < 2.7 || r.Expected > 2.8) || r.While == "dark" && (r.Value != 0.05 || r.Expected > 0.2) {
 			t.Errorf("the reading is %+v", r)
 		}

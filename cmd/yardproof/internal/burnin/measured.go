@@ -16,7 +16,7 @@ import (
 const unmeasuredLevel = 0.3
 
 // unmeasured returns those of the strings whose latest proof as hung is not good, or has
-// no current that was read under white.
+// no current that was read under white and was about what it should be.
 func unmeasured(plan *config.Plan, names []string, standings []record.Standing) []string {
 	measured := map[string]bool{}
 	for _, s := range standings {
@@ -25,7 +25,8 @@ func unmeasured(plan *config.Plan, names []string, standings []record.Standing) 
 			continue
 		}
 		if l := s.ByStage[record.Hung]; l != nil && l.Verdict == record.Good {
-			measured[s.String] = slices.ContainsFunc(l.Readings, func(r record.Reading) bool { return r.Quantity == "amps" && r.While == "white" })
+			measured[s.String] = slices.ContainsFunc(l.Readings, func(r record.Reading) bool { return r.Quantity == "amps" && r.While == "white" }) &&
+				!slices.ContainsFunc(l.Readings, record.Reading.Off)
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(names), func(name string) bool { return measured[name] })

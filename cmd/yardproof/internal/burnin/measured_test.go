@@ -26,7 +26,8 @@ func standings(lines []record.Line) []record.Standing {
 func TestUnmeasured(t *testing.T) {
 	plan, _ := load(t, street+"  hours: 1\n")
 	left, right := hungWhite("gable-left", "C1"), hungWhite("gable-right", "C2")
-	bench, volts, fault, other := left, left, left, left
+	bench, volts, fault, other, off := left, left, left, left, hungWhite("gable-left", "C1")
+	off.Readings[1].Least, off.Readings[1].Most = new(2.8), new(3.4)
 	bench.Stage = record.Bench
 	volts.Readings = []record.Reading{{Quantity: "volts", Value: 12, While: "white"}}
 	fault.Verdict = record.Fault
@@ -39,6 +40,7 @@ func TestUnmeasured(t *testing.T) {
 		{[]record.Line{left, right}, "roof"},
 		{[]record.Line{bench, right}, "gable-left roof"},
 		{[]record.Line{volts, right}, "gable-left roof"},
+		{[]record.Line{off, right}, "gable-left roof"},
 		{[]record.Line{left, fault, right}, "gable-left roof"},
 		{[]record.Line{left, right, {Kind: record.Replaced, String: "gable-left"}}, "gable-left roof"},
 		{[]record.Line{other, right}, "gable-left roof"},

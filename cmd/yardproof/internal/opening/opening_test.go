@@ -104,6 +104,12 @@ func TestOneThingMissing(t *testing.T) {
 				l.Readings = l.Readings[:1]
 			}
 		}},
+		{"a feed read far off", "Feeds", Check, "gable-left (C1) start: 0.85 A of 3.24 A white (hung)", func(f *Facts) {
+			i := slices.IndexFunc(f.Standings, func(s record.Standing) bool { return s.String == "gable-left" })
+			l := *f.Standings[i].ByStage[record.Hung]
+			l.Readings = append(slices.Clone(l.Readings), record.Reading{Feed: "start", Quantity: "amps", Value: 0.85, While: "white", Expected: new(3.24), Least: new(2.67), Most: new(3.8)})
+			f.Standings[i].ByStage[record.Hung] = &l
+		}},
 		{"a controller nobody knows", "When data stops", Check, "What 1 controller does is not known", func(f *Facts) {
 			f.Plan.Controllers[1].OnLoss, f.Plan.Controllers[2].OnLoss, f.Seen = config.OnLossUnknown, config.OnLossDark, nil
 		}},

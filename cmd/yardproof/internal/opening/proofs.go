@@ -134,15 +134,19 @@ func (f *Facts) burnIn() Part {
 	return p
 }
 
-// feeds are those whose current nobody read under white since this string hangs there.
+// feeds are those whose current nobody read under white since this string hangs there,
+// and those where it was far from what it should be.
 func (f *Facts) feeds() Part {
-	var not []string
+	var not, off []string
 	all, missing := 0, 0
 	for _, s := range f.Standings {
 		read := map[string]bool{}
 		for _, stage := range []record.Stage{record.Hung, record.Opening} {
 			if l := s.ByStage[stage]; l != nil {
 				for _, r := range l.Readings {
+					if r.Off() {
+						off = append(off, fmt.Sprintf("%s %s: %.2f A of %.2f A %s (%s)", name(s), r.Feed, r.Value, *r.Expected, r.While, stage))
+					}
 					read[r.Feed] = read[r.Feed] || r.Quantity == "amps" && r.While == "white"
 				}
 			}
@@ -157,11 +161,16 @@ func (f *Facts) feeds() Part {
 			not = append(not, name(s)+" "+textout.And(here))
 		}
 	}
-	if missing == 0 {
-		return Part{Title: "Feeds", State: Go, Says: fmt.Sprintf("All %d were read under white where they hang", all)}
+	p := Part{Title: "Feeds", State: Go, Says: fmt.Sprintf("All %d were read under white where they hang", all)}
+	if missing > 0 {
+		p = Part{Title: "Feeds", State: Check, Says: fmt.Sprintf("%d of %d not read under white where they hang", missing, all),
+			Items: []string{textout.Some(not, most)}, Do: "Measure amps at each under white: a feed that carries nothing is not seen by eye."}
 	}
-	return Part{Title: "Feeds", State: Check, Says: fmt.Sprintf("%d of %d not read under white where they hang", missing, all),
-		Items: []string{textout.Some(not, most)}, Do: "Measure amps at each under white: a feed that carries nothing is not seen by eye."}
+	if len(off) > 0 {
+		p.State, p.Do = Check, strings.TrimSpace("Find out why what was read is far off: the page, Find out. "+p.Do)
+		p.Items = append(p.Items, textout.Some(off, most))
+	}
+	return p
 }
 
 // age is how long ago something was, in the greatest unit that fits.

@@ -80,6 +80,14 @@ type Reading struct {
 	LevelPercent *float64 `json:"level_percent,omitempty"`
 	Count        int      `json:"count,omitempty"` // pixels lit by full-white by count; 0: all
 	Expected     *float64 `json:"expected,omitempty"`
+	Least        *float64 `json:"least,omitempty"` // with wire, pixels and meter as far off as the plan says
+	Most         *float64 `json:"most,omitempty"`
+}
+
+// Off reports whether the reading is farther from what was expected than wire, pixels
+// and meter explain. What cannot be judged is not off.
+func (r Reading) Off() bool {
+	return r.Least != nil && r.Value < *r.Least || r.Most != nil && r.Value > *r.Most
 }
 
 // Unit is the reading's unit.
@@ -166,7 +174,7 @@ func (l *Line) Check() error {
 			return wrong("reading %d: %g is no %s that a meter shows here", i+1, r.Value, r.Quantity)
 		case r.While != "" && r.While != "dark" && r.While != "white":
 			return wrong("reading %d: while %.20q is not dark or white", i+1, r.While)
-		case r.Expected != nil && !finite(*r.Expected), r.LevelPercent != nil && !finite(*r.LevelPercent):
+		case r.Expected != nil && !finite(*r.Expected), r.Least != nil && !finite(*r.Least), r.Most != nil && !finite(*r.Most), r.LevelPercent != nil && !finite(*r.LevelPercent):
 			return wrong("reading %d: what was expected is not a number", i+1)
 		}
 		for _, text := range []string{r.Feed, r.At, r.Pattern} {

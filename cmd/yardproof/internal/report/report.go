@@ -157,7 +157,11 @@ func readingText(r record.Reading) string {
 	}
 	var of []string
 	if r.Expected != nil {
-		of = append(of, fmt.Sprintf("expected %.2f %s", *r.Expected, r.Unit()))
+		off := ""
+		if r.Off() {
+			off = ", far off"
+		}
+		of = append(of, fmt.Sprintf("expected %.2f %s%s", *r.Expected, r.Unit(), off))
 	}
 	switch lit := r.While == "white" && r.Pattern == "full-white"; {
 	case r.While == "dark" && r.Pattern == "dark", r.Pattern == "":

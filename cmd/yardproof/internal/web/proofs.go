@@ -212,7 +212,7 @@ func noString(name string) error {
 // stamp writes beside a reading what was shown and what was expected of it, from
 // the volts measured at the supply; 0: not measured.
 func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Reading, supply float64) error {
-	r.Pattern, r.LevelPercent, r.Count, r.Expected = "", nil, 0, nil
+	r.Pattern, r.LevelPercent, r.Count, r.Expected, r.Least, r.Most = "", nil, 0, nil, nil, nil
 	feed := 0
 	if r.Feed != "" {
 		if feed = slices.IndexFunc(str.Feeds, func(f *config.Feed) bool { return f.At == r.Feed }); feed < 0 {
@@ -239,6 +239,11 @@ func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Readi
 	switch {
 	case r.Quantity == "amps" && feed < len(e.Feeds):
 		r.Expected = &e.Feeds[feed]
+		if e.Least != nil {
+			give := now.Plan.Meter.Error(r.Value)
+			least, most := max(0, e.Least.Feeds[feed]-give), e.Most.Feeds[feed]+give
+			r.Least, r.Most = &least, &most
+		}
 	case r.Quantity == "volts" && pixel == 0:
 		r.Expected = &str.Volts
 	case r.Quantity == "volts" && pixel <= len(e.Volts):

@@ -205,6 +205,20 @@ func TestStampFromMeasuredSupply(t *testing.T) {
 	}
 }
 
+// What may be off by wire, pixels and the plan's meter (3 % + 0.1 A) stands beside the
+// current: 2.75 A of white on 50 pixels at 55 mA.
+func TestReadingFarOff(t *testing.T) {
+	y := newYard(t, nil)
+	y.do(t, "POST", "/api/show", `{"pattern":"full-white","strings":["gable-left"],"level_percent":100}`)
+	for value, off := range map[string]bool{"0.85": true, "2.7": false, "2.8": false, "4.1": true} {
+		var line record.Line
+		y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","readings":[{"feed":"start","quantity":"amps","value":`+value+`,"while":"white","least":0,"most":99}]}`).json(&line)
+		if r := line.Readings[0]; r.Off() != off || r.Least == nil || *r.Least > *r.Expected-0.1 || *r.Most < *r.Expected+0.1 {
+			t.Errorf("%s A: off %v of %v to %v", value, r.Off(), *r.Least, *r.Most)
+		}
+	}
+}
+
 func TestNotKeptIsSaid(t *testing.T) {
 	y := newYard(t, nil)
 	y.cfg.Record.Close()

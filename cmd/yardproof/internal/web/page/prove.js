@@ -5,7 +5,7 @@ import { act, give, orKept, record } from "./act.js";
 import { atBench, bench, benchReadings, drawBench, giveOnBench, nextTag, standsApart, tagOf } from "./bench.js";
 import { whiteAllowed } from "./caution.js";
 import { openFault } from "./fault.js";
-import { readings, showReadings } from "./reading.js";
+import { forgetWhite, offFeeds, readings, showReadings } from "./reading.js";
 import { after, fits, stages, steps, white } from "./steps.js";
 import { drawTag } from "./tag.js";
 import { view } from "./view.js";
@@ -21,7 +21,8 @@ const prove = {
   shown: new Set(), // steps whose picture was on the wire long enough
   level: null,
   rung: 0,
-  sure: false,      // asked whether it is good though somebody else sends
+  sure: false,      // asked whether it is good in spite of doubts()
+  off: [],          // feeds whose amps are not what they should be
   look: 0,          // timer to the moment at which a tap counts
 };
 
@@ -34,6 +35,7 @@ const firstOfBatch = (s) => !whitened.has(s.batch) &&
 
 export function startProve() {
   for (const what of ["state", "proofs", "link", "plan", "acted", "typed"]) on(what, draw);
+  on("retyped", () => { doubtNothing(); draw(); });
   on("plan", () => yard.plan.bench && prove.step < 0 && begin());
   on("view", () => { begin(); prove.level = null; draw(); });
   $("right").onclick = () => act(right);
@@ -51,8 +53,13 @@ function begin() {
   prove.step = -1;
   prove.done.clear();
   prove.shown.clear();
-  prove.sure = false;
+  doubtNothing();
   if (yard.plan?.bench && !yard.state?.hold) prove.step = 0; // dark is what the bench begins with
+}
+
+function doubtNothing() {
+  prove.sure = false;
+  prove.off = [];
 }
 
 const longest = 60; // seconds that white may stay
@@ -72,7 +79,7 @@ async function go(k, hold = yard.plan.bench ? longest : 0) {
     prove.step = k;
     await show(s.pattern === "dark" ? { pattern: "dark" } : { pattern: s.pattern, strings: [yard.view], level_percent: prove.level ?? s.level });
   }
-  prove.sure = false;
+  doubtNothing();
   tell("say", "");
 }
 
@@ -115,14 +122,16 @@ async function right() {
     case "again": return go(prove.step); // nothing is good that is not shown
     case "up":
       prove.rung++;
+      forgetWhite(); // what was read at less light is another reading
       return go(white);
     case "step":
       prove.done.add(prove.step);
       return go(after(prove.step, stringNamed(yard.view)));
     case "good":
-      if (doubts().length && !prove.sure) {
-        prove.sure = true;
-        return;
+      if (!prove.sure) {
+        prove.off = atBench() ? [] : await offFeeds(stringNamed(yard.view));
+        prove.sure = doubts().length > 0;
+        if (prove.sure) return tell("typed");
       }
       prove.done.add(white);
       return good();
@@ -132,7 +141,8 @@ async function right() {
 // doubts are why Good asks once more.
 function doubts() {
   const all = competing(stringNamed(yard.view)).length ? ["another source sends"] : [];
-  return [...all, ...(atBench() && standsApart() ? [standsApart()] : [])];
+  const off = prove.off.length ? [`amps far off at ${prove.off.join(", ")}`] : [];
+  return [...all, ...off, ...(atBench() && standsApart() ? [standsApart()] : [])];
 }
 
 // nextHangs goes on to the next string of the bench: everything dark first.
@@ -146,7 +156,8 @@ async function good() {
   if (atBench()) return goodOnBench();
   const name = yard.view, at = stage(), s = stringNamed(name);
   const others = competing(s).map((c) => `${c.name || c.address} sent to universe ${c.universe} too`);
-  const line = await give(name, at, { verdict: "good", readings: readings(), note: [leftOut(), ...others].filter(Boolean).join("; ") });
+  const off = prove.off.map((f) => `amps at ${f} far off, called good all the same`);
+  const line = await give(name, at, { verdict: "good", readings: readings(), note: [leftOut(), ...others, ...off].filter(Boolean).join("; ") });
   const left = remaining(at).filter((o) => o.name !== name);
   if (!left.length) {
     begin();
