@@ -5,6 +5,7 @@ package farend
 
 import (
 	"fmt"
+	"net/netip"
 	"slices"
 	"strings"
 	"time"
@@ -20,13 +21,14 @@ type Expected struct {
 	Unicast   []uint16            // sent to one controller each: they cannot be heard here
 }
 
-// Expect returns what should be heard of a plan: of its multicast universes, or of
+// Expect returns what should be heard of a plan on a computer with some addresses: of
+// its multicast universes and of those that are sent to one of the addresses, or of
 // those that are asked for.
-func Expect(plan *config.Plan, asked []uint16) Expected {
+func Expect(plan *config.Plan, asked []uint16, here []netip.Addr) Expected {
 	e := Expected{Universes: asked, Strings: map[uint16][]string{}}
 	m := plan.Map()
 	for _, u := range m.Universes {
-		if u.Address.IsValid() {
+		if u.Address.IsValid() && !slices.Contains(here, u.Address.Unmap().WithZone("")) {
 			e.Unicast = append(e.Unicast, u.Number)
 		} else if len(asked) == 0 {
 			e.Universes = append(e.Universes, u.Number)
@@ -98,6 +100,7 @@ func (far *FarEnd) Answer() *Answer {
 			a.Missing = append(a.Missing, Missing{u, append([]string{}, far.expected.Strings[u]...)})
 		}
 	}
+	a.NotMeasured = slices.DeleteFunc(a.NotMeasured, heard.Has)
 	a.find(&r)
 	a.note(&r, far)
 	return a
