@@ -72,6 +72,12 @@ func (u unit) parse(text string) (float64, bool) {
 	return 0, false
 }
 
+// cutNumber parts a number from the word after it.
+func cutNumber(text string) (digits, rest string) {
+	digits = strings.TrimRightFunc(text, func(c rune) bool { return c != '.' && (c < '0' || c > '9') })
+	return digits, strings.TrimSpace(text[len(digits):])
+}
+
 // parseNumber takes plain decimal notation: no NaN, no infinity, no hexadecimal.
 func parseNumber(text string) (float64, bool) {
 	for _, c := range []byte(text) {

@@ -207,6 +207,11 @@ func (s *section) numberOf(k Key, otherwise float64, u unit) float64 {
 	if k.Above {
 		fix = fmt.Sprintf("give more than %g and at most %s", k.Lo, amount(k.Hi, u.name))
 	}
+	if digits, rest := cutNumber(n.text); !ok && len(u.signs) > 0 && rest != "" && strings.EqualFold(rest[:1], u.signs[0].text[:1]) {
+		if _, number := u.parse(digits); number { // 12 Volt
+			fix = "write " + clip(digits) + " " + u.signs[0].text
+		}
+	}
 	if whole, part, comma := strings.Cut(n.text, ","); comma && !ok {
 		fix = "write a point, not a comma: " + clip(whole+"."+part)
 		if _, number := u.parse(whole + "." + part); !number {

@@ -28,6 +28,7 @@ type Report struct {
 	Since                 string // what was recorded before is left out; "": nothing is
 	Zone                  string
 	Good, Fault, Unproved int
+	Planned               bool // a plan says which strings there are, so what is unproved is known
 	Stages                []record.Stage
 	Strings               []standing
 	Faults                []fault // what the plan's wires and fuses do in a fault
@@ -67,7 +68,7 @@ const Minutes = "2006-01-02 15:04"
 func New(source *record.Reader, since time.Time, plan *config.Plan, found *protection.Report, now time.Time, zone *time.Location) (*Report, error) {
 	r := &Report{
 		Printed: now.In(zone).Format(Minutes), Zone: now.In(zone).Format("MST"), Stages: record.Stages(),
-		source: source, table: textout.NewTable(heads...), zone: zone, Cautions: budget.Cautions(),
+		source: source, table: textout.NewTable(heads...), zone: zone, Cautions: budget.Cautions(), Planned: plan != nil,
 	}
 	if !since.IsZero() {
 		r.Since = since.In(zone).Format(Minutes)
@@ -235,7 +236,12 @@ func (r *Report) Text(w io.Writer) error {
 	if r.Since != "" {
 		fmt.Fprintf(b, "Left out: proofs from before %s\n", r.Since)
 	}
-	fmt.Fprintf(b, "%d good, %d at fault, %d unproved\n", r.Good, r.Fault, r.Unproved)
+	fmt.Fprintf(b, "%d good, %d at fault, ", r.Good, r.Fault)
+	if r.Planned || r.Unproved > 0 {
+		fmt.Fprintf(b, "%d unproved\n", r.Unproved)
+	} else {
+		fmt.Fprintln(b, "unproved not known: name the plan")
+	}
 	if open := r.Open(); len(open) > 0 {
 		fmt.Fprintln(b, "\nFaults open")
 		for _, s := range open {
