@@ -45,7 +45,7 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 	link, ok := s.links.take(in.Token)
 	if !ok {
 		s.cfg.Log.Warn("a link that is not good was tried", "from", r.RemoteAddr)
-		return problemf(http.StatusForbidden, "This link was used before, or is older than ten minutes; ask for a new one with yardproof link, or on a phone that is already in.")
+		return problemf(http.StatusForbidden, "This link was used before, or is older than ten minutes. Ask for a new one: yardproof link on the laptop, or Yard on a phone that is already in.")
 	}
 	s.guesses.right(from)
 	secret, phone, err := s.phones.enter(link.Name)

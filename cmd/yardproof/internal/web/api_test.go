@@ -164,11 +164,11 @@ func TestMeterIsTold(t *testing.T) {
 func TestAppearance(t *testing.T) {
 	y := newYard(t, nil)
 	for _, test := range []struct{ string, show, want string }{
-		{"gable-left", `"pattern":"number"`, "Blinks 6 white; a pause; and again."},
-		{"lighthouse-turn-2", `"pattern":"number"`, "Blinks 1 blue, then one long white; a pause; and again."},
+		{"gable-left", `"pattern":"number"`, "Blinks 6 white, a pause, and again."},
+		{"lighthouse-turn-2", `"pattern":"number"`, "Blinks 1 blue, then one long white, a pause, and again."},
 		{"gable-ridge", `"pattern":"one-slot"`, "All green, then all red, then all blue, two seconds each."},
 		{"gable-ridge", `"pattern":"one-slot","slot":2`, "All red."},
-		{"lighthouse-lantern", `"pattern":"colour-order"`, "2 green, 3 red, 4 blue, 5 white, one dark between, five dark after; and again."},
+		{"lighthouse-lantern", `"pattern":"colour-order"`, "2 green, 3 red, 4 blue, 5 white, one dark between, five dark after, and again."},
 		{"gable-left", `"pattern":"ends"`, "First pixel green and pixel 50, the last, red; three whites inside each; all others glow faint blue."},
 		{"gable-left", `"pattern":"ruler"`, "All faint blue, with white marks: 1 pixel at each 5, 2 at 10, 3 at 50, 4 at 100. The last pixel of a mark is the number."},
 		{"gable-left", `"pattern":"half","pixel":12`, "White at pixel 12, blue below it, amber above."},

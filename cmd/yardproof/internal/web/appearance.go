@@ -61,7 +61,7 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 		for k, c := range colours {
 			runs = append(runs, strconv.Itoa(k+2)+" "+c)
 		}
-		return strings.Join(runs, ", ") + ", one dark between, five dark after; and again.",
+		return strings.Join(runs, ", ") + ", one dark between, five dark after, and again.",
 			"From " + first(str) + ": the shortest run comes first. If " + longRun(len(colours)) + " comes first, the string or its flow is reversed."
 	case "ends":
 		if n < 9 {
@@ -137,5 +137,5 @@ func blinks(number int) string {
 			parts = append(parts, string(d)+" "+colour)
 		}
 	}
-	return "Blinks " + strings.Join(parts, ", then ") + "; a pause; and again."
+	return "Blinks " + strings.Join(parts, ", then ") + ", a pause, and again."
 }

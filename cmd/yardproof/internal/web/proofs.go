@@ -98,7 +98,7 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 	}
 	for _, str := range plan.Strings { // a tag is one physical string
 		if strings.EqualFold(strings.TrimSpace(s.hangs(str)), label) {
-			return problemf(http.StatusConflict, "Tag %s hangs as string %d, %s. Check the tag; if the spare came from there, record first what hangs there now.", label, str.Number(), str.Name)
+			return problemf(http.StatusConflict, "Tag %s hangs as string %d, %s. Check the tag. If the spare came from there, record first what hangs there now.", label, str.Number(), str.Name)
 		}
 	}
 	return s.appendLine(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage), Once: in.Once})
@@ -200,7 +200,7 @@ func notKept(err error) error {
 	case errors.Is(err, record.ErrLine):
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	case errors.Is(err, syscall.ENOSPC):
-		return problemf(http.StatusInsufficientStorage, "Not saved: the disk of the laptop is full. Make room and press again.")
+		return problemf(http.StatusInsufficientStorage, "Not saved: the disk of the laptop is full. Make room and tap again.")
 	}
 	return problemf(http.StatusServiceUnavailable, "Not saved: %v.", err)
 }

@@ -300,7 +300,7 @@ func (s *Server) handle(routes ...route) http.Handler {
 		}
 		if !r.open && !known {
 			w.Header().Set("WWW-Authenticate", `Cookie realm="yardproof", form-action="/", cookie-name="`+cookieName+`"`) // RFC 9110 clause 11.6.1 wants a challenge; there is no registered scheme for a link
-			return problemf(http.StatusUnauthorized, "This phone is not known yet; open the link that the terminal shows, or ask for a new one with yardproof link.")
+			return problemf(http.StatusUnauthorized, "This phone is not known yet. Open the link that the laptop shows, or ask for a new one: yardproof link.")
 		}
 		if err := r.checkQuery(req); err != nil {
 			return err

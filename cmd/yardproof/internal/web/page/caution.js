@@ -6,10 +6,10 @@ import { yard } from "./yard.js";
 let allowed = false; // asked once in a session of the page
 
 const whenDataStops = {
-  holds: "This controller holds its last picture: should the laptop stop, white stays lit. Know where its switch is.",
+  holds: "This controller holds its last picture. If the laptop stops, white stays lit. Know where its switch is.",
   dark: "This controller goes dark when its data stops.",
   "own-pattern": "This controller shows a pattern of its own when its data stops.",
-  unknown: "Nobody knows yet what this controller does when its data stops; it may hold white. Do the pull-the-cable check first.",
+  unknown: "Nobody knows yet what this controller does when its data stops. It may hold white. Pull its cable first and look: Yard, Controllers.",
 };
 
 // whiteAllowed asks, before the first full white, whether all is ready for it.

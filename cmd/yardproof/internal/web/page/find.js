@@ -68,7 +68,7 @@ function fold(id, title, build) {
 function redraw() {
   const s = stringNamed(yard.view);
   drawn = JSON.stringify([yard.view, s]);
-  if (s) text($("find-string"), `For ${s.number} ${s.name}; choose another under Strings.`);
+  if (s) text($("find-string"), `For ${s.number} ${s.name}. Choose another under Strings.`);
   folds.forEach((f) => f());
 }
 

@@ -131,10 +131,10 @@ async function awake(canvas) {
     v.srcObject = canvas.captureStream(5);
     v.hidden = false;
     await v.play();
-    text($("free-awake"), "The screen is kept on by playing the picture as a video. If it dims all the same, set the phone's own screen time to ten minutes.");
+    text($("free-awake"), "The screen is kept on by playing the picture as a video. If it still dims, set the phone's own screen time to ten minutes.");
   } catch {
     v.hidden = true;
-    text($("free-awake"), "This browser cannot keep the screen on; set the phone's own screen time to ten minutes.");
+    text($("free-awake"), "This browser cannot keep the screen on. Set the phone's own screen time to ten minutes.");
   }
 }
 

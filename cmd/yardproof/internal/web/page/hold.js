@@ -17,7 +17,7 @@ function draw() {
   text($("hold-title"), hold.dark ? "Held dark" : "Chosen by hand");
   text($("hold-text"), hold.dark
     ? `by ${hold.by} since ${clock(hold.since)}. Nothing lights until somebody lifts it.`
-    : `by ${hold.by} since ${clock(hold.since)}. The burn-in waits. It goes dark at ${clock(hold.goes_dark)} and waits on.`);
+    : `by ${hold.by} since ${clock(hold.since)}. The burn-in waits. It goes dark at ${clock(hold.goes_dark)}, and the burn-in still waits.`);
   text($("resume"), sure ? "All clear? Tap again" : hold.dark ? "Lift the hold" : "Back to the burn-in");
 }
 

@@ -107,7 +107,7 @@ async function begin() {
   await loadProofs().catch((e) => tell("say", e.message));
   on("reloaded", () => refresh().then(() => {
     if (!stringNamed(yard.view)) view(yard.plan.strings[0].name);
-    tell("say", "The plan has changed; this is the new one.");
+    tell("say", "The plan has changed. This is the new one.");
   }, (e) => tell("say", e.message)));
   const last = kept("string", "");
   tell("plan");
