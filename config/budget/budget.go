@@ -24,6 +24,7 @@ type Budget struct {
 	Ports       []Port       // in the order in which the plan first names them
 	Network     Network
 	Chips       []ChipUse // that the plan names, as the table has them
+	Returns     []Return  // that are too thin while another is open
 	Problems    []config.Problem
 	Notes       []Note // what is not known, and so not judged
 
@@ -122,7 +123,8 @@ type Lost struct {
 	LowestVoltsPixel int      `json:"lowest_volts_pixel,omitempty"`
 	Fails            []string `json:"fails,omitempty"` // what then fails
 
-	fuses int // how many then have too much
+	fuses  int // how many then have too much
+	solved bool
 }
 
 // Feeder is a shared wire's figures at full white of every string.

@@ -40,7 +40,8 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 	if power {
 		m = careful
 	}
-	defer b.loseFeeders(g, gc, m)
+	found := &returns{b: b, g: g, gc: gc}
+	defer b.loseFeeders(g, gc, m, found)
 	var whole []float64 // the feeders' volts
 	nodes := 0
 	for _, l := range g.ladders {
@@ -65,6 +66,19 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 			r.Feeds[j].Lost = b.without(g, l, r, j, m)
 			if whole != nil {
 				b.neighbours(r.Feeds[j].Lost, g, gc, l, whole)
+			}
+			if ok := r.Feeds[j].Lost.solved; len(g.feeders) > 0 {
+				open := func() func() { return l.openReturn(j) }
+				whole := open() // the one rail that stands for both is open already
+				if g.rails == 2 {
+					l.lose(j, false)
+					whole = open()
+					ok = g.solve([]*ladder{l}, fullWhite, m)
+				}
+				if ok {
+					found.feeders(fmt.Sprintf("the feed of %s at %s", l.s.Name, l.s.Feeds[j].At), open)
+				}
+				whole()
 			}
 			l.lose(j, false)
 		}
@@ -93,6 +107,7 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		res.Fails = append(res.Fails, "the volts collapse: its pixels cannot get their power")
 		return res
 	}
+	res.solved = true
 	for _, t := range l.terms {
 		if t.feed == lost || !l.positive(t) {
 			continue

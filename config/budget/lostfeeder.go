@@ -16,7 +16,8 @@ type LostFeeder struct {
 	LowestAt    string   `json:"lowest_at,omitempty"`    // where: string and pixel
 	Fails       []string `json:"fails,omitempty"`        // what then fails besides
 
-	fuses int // how many then have too much
+	fuses  int // how many then have too much
+	solved bool
 }
 
 // What is tied together by feeders is not worked out anew for each that is lost where it
@@ -25,11 +26,12 @@ const mostTied = 20_000_000
 
 // loseFeeders takes each feeder away in turn. The figures of the group are those of full
 // white with everything whole.
-func (b *Budget) loseFeeders(g *group, gc *groupCap, m mode) {
+func (b *Budget) loseFeeders(g *group, gc *groupCap, m mode, found *returns) {
 	nodes := 0
 	for _, l := range g.ladders {
 		nodes += l.nodes
 	}
+	defer found.record()
 	if gc.ceiling < 1 {
 		return
 	}
@@ -39,9 +41,23 @@ func (b *Budget) loseFeeders(g *group, gc *groupCap, m mode) {
 	}
 	for j := range g.feeders {
 		whole := g.lose(j)
-		b.Feeders[b.feeder[g.feeders[j]]].Lost = b.withoutFeeder(g, gc, j, m)
+		lost := b.withoutFeeder(g, gc, j, m)
+		b.Feeders[b.feeder[g.feeders[j]]].Lost = lost
+		if g.returnsElsewhere(j) {
+			ok, open := lost.solved, func() func() { return g.openReturn(j) }
+			if g.rails == 2 { // else the one rail that stands for both is open already
+				whole()
+				whole = open()
+				ok = g.solve(g.ladders, fullWhite, m)
+			}
+			if ok {
+				found.feeders("feeder "+g.feeders[j].Name, open)
+				found.strings("feeder "+g.feeders[j].Name, open)
+			}
+		}
 		whole()
 	}
+	found.gauges(m)
 }
 
 // tooTied says what is not worked out of a group.
@@ -118,6 +134,7 @@ func (b *Budget) withoutFeeder(g *group, gc *groupCap, j int, m mode) *LostFeede
 		res.Fails = append(res.Fails, "the volts collapse: pixels cannot get their power")
 		return res
 	}
+	res.solved = true
 	for i, l := range g.ladders {
 		r := &b.Strings[gc.strings[i]]
 		if l.dark != nil {

@@ -2,6 +2,7 @@ package protection
 
 import (
 	"fmt"
+	"math"
 
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -75,6 +76,44 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 			f.String = s.Name
 			r.find(p, s.At("feeds"), f)
 		}
+	}
+}
+
+// returns finds what an open return does to those of other strings and feeders, which the
+// budget has worked out; a string's own are said once.
+func (r *Report) returns(p *config.Plan, b *budget.Budget) {
+	past := map[string]bool{}
+	for _, s := range r.Strings {
+		past[s.Name] = s.past != nil
+	}
+	for _, x := range b.Returns {
+		f := Finding{Place: x.Place, Amps: x.Amps, Limit: x.MayAmps, Mend: "a second return beside that of " + x.Open + ", on terminals of its own, so that one may open"}
+		at, its := config.Mark{}, "its "+x.Place
+		if x.Feeder >= 0 {
+			h := p.Feeders[x.Feeder]
+			f.Place = "feeder " + h.Name
+			at, its = h.At("name"), f.Place
+			if x.AWG > 0 {
+				f.Mend = fmt.Sprintf("%d AWG for feeder %s, or %s", x.AWG, h.Name, f.Mend)
+			}
+			if x.ConnectorAmps > 0 && x.Amps > x.ConnectorAmps {
+				f.Mend = fmt.Sprintf("connectors for %.3g A, and %s", math.Ceil(x.Amps), f.Mend)
+			}
+		} else {
+			s := p.Strings[x.String]
+			if past[s.Name] {
+				continue
+			}
+			f.String, at = s.Name, s.At("feeds")
+		}
+		bears := "it may carry what a fuse of %.3g A lets through"
+		if x.ConnectorAmps > 0 && (x.MayAmps <= 0 || x.ConnectorAmps < x.MayAmps*stepFactor) {
+			f.Limit, bears = x.ConnectorAmps, "its connectors may carry what a fuse of %.3g A lets through"
+		}
+		f.What = fmt.Sprintf("%s (return) carries %.2f A at full white of every string while the return of %s is open, and no fuse is in its way; "+bears, its, f.Amps, x.Open, f.Limit)
+		f.Brief = fmt.Sprintf("The %s (return) carries %.2f A when the return of %s is open, and no fuse opens. It is made for %.3g A.", f.Place, f.Amps, x.Open, f.Limit)
+		f.Mend += "; local codes prevail"
+		r.find(p, at, f)
 	}
 }
 

@@ -112,7 +112,7 @@ func Assumptions(p *config.Plan) []string {
 		"A supply is taken to fold back at 110 % of its rating where hiccup_amps is not set (common practice, no source).",
 		"Mains: where the plan does not say, a supply is taken to have 85 % efficiency, power factor 0.9, 60 A inrush and 3.5 mA leakage (common practice, no source). To be confirmed by an electrician.",
 		"A fault joins V+ and return at any one place, with any resistance; pixels are dark or full white; one return, fuse or feeder may be open besides. Such a row takes two faults at once: it is shown, and no warning is made of it.",
-		"Other strings on a feeder are taken to lead nothing back. Warm copper draws less in a short: set temperature. Where connector_amps is not set, a connector must bear what its wire does.",
+		"In a short, other strings on a feeder are taken to be dark and to lead nothing back; while a return is open and nothing is short, all are at full white. Warm copper draws less in a short: set temperature. Where connector_amps is not set, a connector must bear what its wire does.",
 		"With one return open, the data ground of the controller may carry that current past every fuse.",
 		"These figures help a licensed person. They release nothing; local codes prevail.",
 	}

@@ -32,6 +32,7 @@ func New(p *config.Plan, b *budget.Budget) *Report {
 		r.Problems = append(r.Problems, part.Problems...)
 		r.Notes = append(r.Notes, part.Notes...)
 	}
+	r.returns(p, b)
 	r.mains(p)
 	return r
 }
