@@ -9,6 +9,10 @@ import (
 // practice, no source).
 const stillThere = 0.002
 
+// sceptic is how likely something is wrong besides what was put right, before another
+// look: nobody says that all is well sooner than at first (common practice, no source).
+const sceptic = 1.5
+
 // mends reports whether a look says that a hypothesis was put right.
 func (l *Look) mends(h *hypothesis) bool {
 	if l.Test != Mended || l.Cause != h.cause.Kind {
@@ -77,7 +81,7 @@ func (m *model) beside() {
 			h := &m.all[i]
 			sum[i] = had + m.withBoth(best, i, 0, j) + m.alone(i, j, len(m.looks)) + m.read(h, false, x, j)
 			if h.cause.Kind != Well {
-				sum[i] += math.Log(second * m.begin[i] / m.total)
+				sum[i] += math.Log(sceptic * m.begin[i] / m.total)
 			}
 		}
 		least := slices.Max(sum) - excluded
