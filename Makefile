@@ -66,8 +66,8 @@ storm: tools
 # As root, a quarter of an hour: the storm, a long flood, a hundred starts and stops, a hundred
 # kills, every fault of the wire, a minute of SIGSTOP; 200 viewers, 64 MiB of memory.
 hostile: storm
-	$(GO) test -vet=off -count=1 -timeout 30m -run 'TestFlood$$|TestNothingLeaks$$|TestKilledWhileRecording$$|TestWireFaults$$|TestStopped$$' -v ./cmd/yardproof \
-		-flood 20s -starts 100 -kills 100 -faults -stopped 1m
+	$(GO) test -vet=off -count=1 -timeout 30m -run 'TestFlood$$|TestNothingLeaks$$|TestKilledWhileRecording$$|TestWireFaults$$|TestStopped$$|TestNumbersAtTheirEnds$$' -v ./cmd/yardproof \
+		-flood 20s -starts 100 -kills 100 -faults -stopped 1m -ends
 	$(GO) test -vet=off -timeout 30m -run '^$$' -bench 'BenchmarkViewers|BenchmarkSmallMemory' -benchtime 1x ./cmd/yardproof
 
 # Every fuzz target in turn; the corpora in testdata/fuzz are part of make test.
