@@ -29,12 +29,13 @@ func wireFaults() []wireFault {
 	rule := func(does string) []string {
 		return []string{"near nft add table ip yard", "near nft add chain ip yard out { type filter hook output priority 0; }", "near nft add rule ip yard out" + port + does}
 	}
+	// Whatever is sent back, who sent is told EPERM by the kernel.
 	lift := []string{"near nft delete table ip yard"}
 	return []wireFault{
 		{"nobody answers ARP for a controller", []string{"far ip link set yard0 arp off", "near ip neigh flush dev yard0"}, []string{"far ip link set yard0 arp on"}, "", true},
 		{"output to a controller is dropped", rule("drop"), lift, "EPERM", true},
-		{"output to a controller is rejected: no port", rule("reject with icmp port-unreachable"), lift, "ECONNREFUSED", true},
-		{"output to a controller is rejected: no host", rule("reject with icmp host-unreachable"), lift, "EHOSTUNREACH", true},
+		{"output to a controller is rejected: no port", rule("reject with icmp port-unreachable"), lift, "EPERM", true},
+		{"output to a controller is rejected: no host", rule("reject with icmp host-unreachable"), lift, "EPERM", true},
 		{"a switch takes a few packets", []string{"near tc qdisc add dev yard0 root tbf rate 200kbit burst 1500 limit 3000"}, []string{"near tc qdisc del dev yard0 root"}, "ENOBUFS", false},
 		{"the cable is pulled", []string{"far ip link set yard0 down"}, []string{"far ip link set yard0 up"}, "", false},
 		{"the interface is set down", []string{"near ip link set yard0 down"}, []string{"near ip link set yard0 up"}, "", false},
