@@ -43,6 +43,7 @@ func filmCommand() command {
 			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
 			fs.BoolVar(&f.learn, "learn", false, "print a draft of the plan from the light: of PLAN only the universes sent and the slots of a pixel are believed")
 			fs.BoolVar(&f.record, "record", false, "put on record what was seen of each string")
+			fs.BoolVar(&f.picture, "keep-picture", false, "with --record: keep the picture too, for the report and the page")
 			fs.StringVar(&f.stage, "stage", string(record.Hung), "with --record: the `stage`: hung or opening")
 			fs.StringVar(&f.state, "state", "", "with --record: "+stateUsage)
 			return f.run
@@ -56,7 +57,7 @@ type filmFlags struct {
 
 	format, still, places, stage, state string
 	also, controllers                   []string
-	demo, record, learn                 bool
+	demo, record, learn, picture        bool
 }
 
 func (f *filmFlags) check(args []string) error {
@@ -64,8 +65,8 @@ func (f *filmFlags) check(args []string) error {
 	switch {
 	case f.format != "text" && f.format != "json":
 		return cli.Usagef("--format %q is not text or json", f.format)
-	case !f.record && (f.set.Changed("stage") || f.set.Changed("state")):
-		return cli.Usagef("--stage and --state are for --record")
+	case !f.record && (f.set.Changed("stage") || f.set.Changed("state") || f.picture):
+		return cli.Usagef("--stage, --state and --keep-picture are for --record")
 	case f.learn && (f.record || f.still != "" || f.places != "" || len(f.also) > 0 || f.set.Changed("format")):
 		return cli.Usagef("--learn prints a plan from one film: leave --format, --still, --also, --places and --record out")
 	case f.stage != string(record.Hung) && f.stage != string(record.Opening):
@@ -192,7 +193,7 @@ func pictureEnd(name string) string { return strings.ToLower(filepath.Ext(name))
 
 // writeStill writes the picture of the first film.
 func writeStill(name string, r *film.Result) error {
-	m, err := r.Still(0)
+	m, err := r.Still(0, "")
 	if err != nil {
 		return err
 	}
@@ -242,6 +243,9 @@ func (f *filmFlags) keep(talk io.Writer, r *film.Result, path string, plan *conf
 			return err
 		}
 		count[l.Verdict]++
+	}
+	if err := r.Keep(dir, called, f.picture); err != nil {
+		return err
 	}
 	fmt.Fprintf(talk, "on record: %d good, %d with a fault, %s\n", count[record.Good], count[record.Fault],
 		textout.Count(count[""], "note of a string that was not seen as a whole", "notes of strings that were not seen as a whole"))

@@ -61,7 +61,7 @@ func TestFilm(t *testing.T) {
 	t.Parallel()
 	y, frames, plan, drawing := shot(t)
 	still, state := filepath.Join(t.TempDir(), "still.png"), t.TempDir()
-	code, stdout, stderr := call(t, "film", frames, plan, "--places", drawing, "--format", "json", "--still", still, "--record", "--state", state)
+	code, stdout, stderr := call(t, "film", frames, plan, "--places", drawing, "--format", "json", "--still", still, "--record", "--keep-picture", "--state", state)
 	var got struct {
 		Strings []struct {
 			Name         string
@@ -114,8 +114,11 @@ func TestFilm(t *testing.T) {
 		t.Errorf("the still: %v", err)
 	}
 	learns(t, y, frames, plan)
+	if code, paper, _ := call(t, "report", plan, "--state", state, "--format", "html"); code != 0 || !strings.Contains(paper, "Where pixels were seen, by the film shot of 20") || !strings.Contains(paper, "data:image/jpeg;base64,/9j/") {
+		t.Errorf("exit %d; the printed sheet lacks the picture", code)
+	}
 	code, sheet, _ := call(t, "report", plan, "--state", state)
-	for _, want := range []string{"s1      fault", "s2      fault", "s4      good", "It answers addresses", "film shot of 20", "24 of 24 pixels seen", "Its last address is at its first pixel"} {
+	for _, want := range []string{"Where pixels were seen, by the film shot of 20", "s1      fault", "s2      fault", "s4      good", "It answers addresses", "film shot of 20", "24 of 24 pixels seen", "Its last address is at its first pixel"} {
 		if code != 0 || !strings.Contains(sheet, want) {
 			t.Errorf("exit %d; the sheet of proofs lacks %q:\n%s", code, want, sheet)
 		}
@@ -182,7 +185,7 @@ func TestNoFilm(t *testing.T) {
 		{[]string{zero, plan, "--format", "csv"}, 2, `--format "csv" is not text or json`},
 		{[]string{zero, plan, "--still", "a.gif"}, 2, "its name must end in .png or .jpg"},
 		{[]string{zero, plan, "--learn", "--record"}, 2, "--learn prints a plan from one film"},
-		{[]string{zero, plan, "--stage", "opening"}, 2, "--stage and --state are for --record"},
+		{[]string{zero, plan, "--stage", "opening"}, 2, "--stage, --state and --keep-picture are for --record"},
 		{[]string{zero, plan, "--record", "--stage", "bench"}, 2, `--stage "bench" is not hung or opening`},
 		{[]string{zero, dir + "/none.yaml"}, 2, "there is no plan"},
 		{[]string{zero, torn}, 1, torn + ":2:"},

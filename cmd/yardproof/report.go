@@ -1,14 +1,18 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"image/jpeg"
+	"path/filepath"
 	"slices"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/film"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/report"
@@ -76,6 +80,9 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 	if err != nil {
 		return err
 	}
+	if r.Places, err = placesOf(dir); err != nil {
+		r.Notes = append(r.Notes, err.Error())
+	}
 	for _, n := range r.Notes {
 		fmt.Fprintln(std.err, n)
 	}
@@ -92,4 +99,25 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 		return r.HTML(std.out)
 	}
 	return r.Text(std.out)
+}
+
+// placesOf draws where films on record saw pixels.
+func placesOf(dir string) ([]report.Places, error) {
+	kept, err := film.Kept(dir)
+	if err != nil || kept == nil {
+		return nil, err
+	}
+	var all []report.Places
+	for i, f := range kept.Films {
+		m, err := kept.Still(i, "")
+		if err != nil {
+			return nil, err
+		}
+		var b bytes.Buffer
+		if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: 85}); err != nil {
+			return nil, err
+		}
+		all = append(all, report.Places{Called: record.Shown(f.Called), Kept: filepath.Join(dir, film.KeptName), JPEG: b.Bytes()})
+	}
+	return all, nil
 }

@@ -85,7 +85,7 @@ func Read(ctx context.Context, f Film, sent Sent) (*Reading, error) {
 		return nil, ErrClock
 	}
 	words, rest := c.words(f.Times, values)
-	d := decoder{cores: f.cores(), places: s.places, rest: rest, words: words, sent: sent, templates: templates(sent.Addresses)}
+	d := decoder{cores: f.cores(), places: s.places, rest: rest, words: words, sent: sent, templates: templates(sent.Addresses), codes: codes(sent.Addresses)}
 	r := &Reading{Size: sizes[0], Base: a.base}
 	r.Lights, r.Others = d.decode(ctx)
 	if len(r.Lights) == 0 && ctx.Err() == nil {
@@ -102,6 +102,7 @@ type decoder struct {
 	words     *mat.Dense // three rows a place, mean-free
 	sent      Sent
 	templates *mat.Dense // a row an address
+	codes     []code     // an address each
 }
 
 // decode finds the address of every light, and tells those that are sure from others.
@@ -122,9 +123,6 @@ func (d *decoder) decode(ctx context.Context) (read, others []Light) {
 	return read, others
 }
 
-// maxCorrelations bounds what one goroutine has in memory.
-const maxCorrelations = 1 << 21
-
 // identifyAll identifies each place by itself.
 func (d *decoder) identifyAll(ctx context.Context) []Light {
 	all := make([]Light, len(d.places))
@@ -134,27 +132,20 @@ func (d *decoder) identifyAll(ctx context.Context) []Light {
 	if len(d.sent.Addresses) == 0 {
 		return all
 	}
-	batch := max(1, min(32, maxCorrelations/3/len(d.sent.Addresses)))
 	next := make(chan int)
 	var workers sync.WaitGroup
 	for range d.cores {
 		workers.Go(func() {
-			var corr mat.Dense
-			for from := range next {
-				to := min(from+batch, len(all))
-				corr.Reset()
-				corr.Mul(d.words.Slice(from*3, to*3, 0, chips), d.templates.T())
-				for i := from; i < to; i++ {
-					k := (i - from) * 3
-					l := d.identify([3][]float64{corr.RawRowView(k), corr.RawRowView(k + 1), corr.RawRowView(k + 2)}, i)
-					l.X, l.Y = all[i].X, all[i].Y
-					all[i] = l
-				}
+			energy := make([]float32, len(d.sent.Addresses))
+			for i := range next {
+				l := d.identify(energy, i)
+				l.X, l.Y = all[i].X, all[i].Y
+				all[i] = l
 			}
 		})
 	}
-	for from := 0; from < len(all) && ctx.Err() == nil; from += batch {
-		next <- from
+	for i := 0; i < len(all) && ctx.Err() == nil; i++ {
+		next <- i
 	}
 	close(next)
 	workers.Wait()

@@ -3,6 +3,7 @@ package camera
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
@@ -35,20 +36,70 @@ const tried = 12
 // window is a pixel's slots among the addresses: the first one's index, and how many.
 type window struct {
 	at, slots int
-	sum       float64
+	sum       float32
 }
 
-// likely are the windows whose slots, one after another, take up most of what blinks.
-func (d *decoder) likely(rows [3][]float64) []window {
-	addresses := d.sent.Addresses
-	energy := make([]float64, len(addresses))
-	for _, r := range rows {
-		for i, v := range r {
-			if v > 0 {
-				energy[i] += v * v
+// code is an address's word as bits, and what makes a correlation with it mean-free and
+// that with its template.
+type code struct {
+	word  uint64
+	lit   float32 // share of its chips
+	scale float32 // 1 by the squared length of the mean-free word
+}
+
+func codes(addresses []int) []code {
+	all := make([]code, len(addresses))
+	for i, a := range addresses {
+		word := patterns.CodeWord(a)
+		lit := float32(bits.OnesCount64(word))
+		all[i] = code{word, lit / chips, 1 / (lit * (1 - lit/chips))}
+	}
+	return all
+}
+
+// planes are the chips of one channel in sixteen steps, a word of bits for each power of
+// two: counting bits then correlates them with a word, ten times as fast as multiplying.
+type planes struct {
+	of   [4]uint64
+	sum  float32 // of all chips, in steps
+	step float32
+}
+
+func planesOf(row []float64) (p planes) {
+	lo, hi := slices.Min(row), slices.Max(row)
+	if hi <= lo {
+		return p
+	}
+	step := (hi - lo) / 15
+	for k, v := range row {
+		q := uint64(math.Round((v - lo) / step))
+		p.sum += float32(q)
+		for b := range p.of {
+			p.of[b] |= q >> b & 1 << (chips - 1 - k)
+		}
+	}
+	p.step = float32(step)
+	return p
+}
+
+// energies are, for each address, how much of what a place shows is its word: the
+// squares of the correlations in the three channels, but for negative ones.
+func (d *decoder) energies(into []float32, place int) {
+	clear(into)
+	for ch := range 3 {
+		p := planesOf(d.words.RawRowView(3*place + ch))
+		for i, c := range d.codes {
+			n := bits.OnesCount64(p.of[0]&c.word) + 2*bits.OnesCount64(p.of[1]&c.word) + 4*bits.OnesCount64(p.of[2]&c.word) + 8*bits.OnesCount64(p.of[3]&c.word)
+			if v := p.step * (float32(n) - c.lit*p.sum); v > 0 {
+				into[i] += v * v * c.scale
 			}
 		}
 	}
+}
+
+// likely are the windows whose slots, one after another, take up most of what blinks.
+func (d *decoder) likely(energy []float32) []window {
+	addresses := d.sent.Addresses
 	var top []window
 	for i, slots := range d.sent.Slots {
 		if i+slots > len(addresses) {
@@ -61,7 +112,7 @@ func (d *decoder) likely(rows [3][]float64) []window {
 		if len(top) == tried && sum <= top[tried-1].sum || !d.whole(i, slots) {
 			continue
 		}
-		at, _ := slices.BinarySearchFunc(top, sum, func(w window, v float64) int { return cmp.Compare(v, w.sum) })
+		at, _ := slices.BinarySearchFunc(top, sum, func(w window, v float32) int { return cmp.Compare(v, w.sum) })
 		top = slices.Insert(top, at, window{i, slots, sum})
 		top = top[:min(len(top), tried)]
 	}
@@ -77,10 +128,11 @@ func (d *decoder) whole(i, slots int) bool {
 
 // identify fits the likely addresses of a place, and compares the best with the best
 // of those not beside it.
-func (d *decoder) identify(rows [3][]float64, i int) Light {
+func (d *decoder) identify(energy []float32, i int) Light {
 	best, other := Light{First: -1}, 0.0
 	var fits []Light
-	for _, w := range d.likely(rows) {
+	d.energies(energy, i)
+	for _, w := range d.likely(energy) {
 		fits = append(fits, d.fit(i, d.sent.Addresses[w.at], w.slots))
 	}
 	for _, f := range fits {

@@ -6,12 +6,14 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"yardproof/cmd/yardproof/internal/film/filmtest"
 )
 
 var (
-	benchSeed   = flag.Uint64("film-seed", 1, "the first `seed` of the films: 1 to 99 were tuned on, from 1000 is for figures")
+	benchSeed   = flag.Uint64("film-seed", 1, "the first `seed` of the films, 100 apart from scene to scene: below 5000 some were tuned on")
+	benchFor    = flag.Duration("film-for", 0, "how long to go on filming; 0: to the end")
 	benchFilms  = flag.Int("films", 3, "how many films of each scene")
 	benchScenes = flag.String("scenes", "", "which scenes, by `names` a,b; none: all")
 	benchKeep   = flag.String("keep-films", "", "the `directory` in which rendered films are kept")
@@ -71,29 +73,46 @@ func BenchmarkFilm(b *testing.B) { table(b, scenes()) }
 // BenchmarkFilmBreaks prints what breaks first.
 func BenchmarkFilmBreaks(b *testing.B) { table(b, sweeps()) }
 
+// table films each scene in turn, and prints after each round what all rounds showed: a
+// run that is ended early has as many films of each.
 func table(b *testing.B, all []filmtest.Scene) {
 	for range b.N {
-		var total, drawn score
-		for _, scene := range all {
-			if *benchScenes != "" && !slices.Contains(strings.Split(*benchScenes, ","), scene.Name) {
-				continue
+		begun, sums := time.Now(), make([]bothWays, len(all))
+		for n := range *benchFilms {
+			for i, scene := range all {
+				if *benchScenes != "" && !slices.Contains(strings.Split(*benchScenes, ","), scene.Name) {
+					continue
+				}
+				if *benchFor > 0 && time.Since(begun) > *benchFor {
+					break
+				}
+				scene.Seed = *benchSeed + uint64(100*i+n) // no two scenes have the same strings and faults
+				without, with := measure(b, scene, *benchKeep)
+				sums[i].without.add(without)
+				sums[i].with.add(with)
+				if *benchSay {
+					fmt.Printf("%s seed %d\n%s\n  with a drawing:\n%s\n", scene.Name, scene.Seed, explain(without), explain(with))
+				}
 			}
-			var without, with score
-			for n := range *benchFilms {
-				scene.Seed = *benchSeed + uint64(n)
-				a, d := measure(b, scene, *benchKeep)
-				without.add(a)
-				with.add(d)
+			fmt.Printf("after %d rounds, %.0f s:\n", n+1, time.Since(begun).Seconds())
+			var total bothWays
+			for i, scene := range all {
+				if s := sums[i]; s.without.films > 0 {
+					s.print(scene.Name)
+					total.without.add(s.without)
+					total.with.add(s.with)
+				}
 			}
-			fmt.Printf("%-12s %s\n%-12s with a drawing: strings %d/%d named, %d accused; dies %d/%d, %d false; stuck %d/%d, %d false\n", scene.Name, without.String(), "",
-				with.named, with.faults, with.accused, with.diesFound, with.dies, with.diesFalse, with.hotFound, with.hot, with.hotFalse)
-			if *benchSay {
-				fmt.Println(explain(without))
-				fmt.Println("  with a drawing:\n" + explain(with))
-			}
-			total.add(without)
-			drawn.add(with)
+			total.print("all")
+			fmt.Printf("without a drawing: %s\nwith a drawing:    %s\n", total.without.byKind(), total.with.byKind())
 		}
-		fmt.Printf("%-12s %s\n%-12s with a drawing: strings %d/%d named, %d accused\n", "all", total.String(), "", drawn.named, drawn.faults, drawn.accused)
 	}
+}
+
+// bothWays is a score without a drawing, and one with it.
+type bothWays struct{ without, with score }
+
+func (p bothWays) print(name string) {
+	fmt.Printf("%-12s %s\n%-12s with a drawing: strings %d/%d named, %d accused; dies %d/%d, %d false; stuck %d/%d, %d false\n", name, p.without.String(), "",
+		p.with.named, p.with.faults, p.with.accused, p.with.diesFound, p.with.dies, p.with.diesFalse, p.with.hotFound, p.with.hot, p.with.hotFalse)
 }

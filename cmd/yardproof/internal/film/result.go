@@ -20,7 +20,12 @@ type Film struct {
 	Width   int     `json:"width"`
 	Height  int     `json:"height"`
 	Read    int     `json:"read"` // lights that answered an address
+
+	Called  string `json:"called,omitempty"`  // by whoever put it on record
+	Picture string `json:"picture,omitempty"` // the file beside, if the picture is kept
 }
+
+func (f Film) size() image.Point { return image.Pt(f.Width, f.Height) }
 
 // still is the picture in which places are.
 type still struct {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"hash/fnv"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -24,9 +25,10 @@ type score struct {
 	dies, diesFound, diesFalse           int
 	hot, hotFound, hotFalse              int
 	deadGood                             int
-	off                                  []float64 // image pixels
-	seconds                              float64   // of reading
-	missed                               []string  // what was not named
+	off                                  []float64         // image pixels
+	seconds, megabytes                   float64           // of reading; of frames
+	kinds                                map[string][2]int // of faults: named, planted
+	missed                               []string          // what was not named
 }
 
 func (s *score) add(o score) {
@@ -34,7 +36,28 @@ func (s *score) add(o score) {
 	s.faults, s.named, s.accused = s.faults+o.faults, s.named+o.named, s.accused+o.accused
 	s.dies, s.diesFound, s.diesFalse = s.dies+o.dies, s.diesFound+o.diesFound, s.diesFalse+o.diesFalse
 	s.hot, s.hotFound, s.hotFalse, s.deadGood = s.hot+o.hot, s.hotFound+o.hotFound, s.hotFalse+o.hotFalse, s.deadGood+o.deadGood
+	s.megabytes += o.megabytes
+	for k, n := range o.kinds {
+		s.count(k, n[0], n[1])
+	}
 	s.off, s.seconds, s.missed = append(s.off, o.off...), s.seconds+o.seconds, append(s.missed, o.missed...)
+}
+
+// count adds to what was named, and planted, of a kind of fault.
+func (s *score) count(kind string, named, planted int) {
+	if s.kinds == nil {
+		s.kinds = map[string][2]int{}
+	}
+	n := s.kinds[kind]
+	s.kinds[kind] = [2]int{n[0] + named, n[1] + planted}
+}
+
+func (s *score) byKind() string {
+	var all []string
+	for _, k := range slices.Sorted(maps.Keys(s.kinds)) {
+		all = append(all, fmt.Sprintf("%s %d/%d", k, s.kinds[k][0], s.kinds[k][1]))
+	}
+	return strings.Join(all, ", ")
 }
 
 func (s *score) String() string {
@@ -43,13 +66,18 @@ func (s *score) String() string {
 	if len(s.off) > 0 {
 		off = s.off[len(s.off)/2]
 	}
-	return fmt.Sprintf("%d films: %d/%d read (%.2f %%), %d wrong, %d reflections; strings %d/%d named, %d accused; dies %d/%d, %d false; stuck %d/%d, %d false; dead as good %d; off %.2f px; %.1f s a film",
+	return fmt.Sprintf("%d films: %d/%d read (%.2f %%), %d wrong, %d reflections; strings %d/%d named, %d accused; dies %d/%d, %d false; stuck %d/%d, %d false; dead as good %d; off %.2f px; %.1f s and %.1f MB a film",
 		s.films, s.right, s.visible, 100*float64(s.right)/float64(max(1, s.visible)), s.wrong, s.echoes, s.named, s.faults, s.accused,
-		s.diesFound, s.dies, s.diesFalse, s.hotFound, s.hot, s.hotFalse, s.deadGood, off, s.seconds/float64(max(1, s.films)))
+		s.diesFound, s.dies, s.diesFalse, s.hotFound, s.hot, s.hotFalse, s.deadGood, off, s.seconds/float64(max(1, s.films)), s.megabytes/float64(max(1, s.films)))
 }
 
 // inSight is the share of a film in which a pixel must be seen to count.
 const inSight = .6
+
+// shows reports whether a pixel must be read.
+func shows(p filmtest.Pixel) bool {
+	return len(p.Hears) > 0 && !p.Dead && !p.Hot && p.Visible >= inSight
+}
 
 // rate holds a reading against the truth.
 func rate(y *filmtest.Yard, res *Result, got *camera.Reading) score {
@@ -100,7 +128,7 @@ func rate(y *filmtest.Yard, res *Result, got *camera.Reading) score {
 		}
 	}
 	for i, t := range all {
-		if t.first >= 0 && !t.Dead && !t.Hot && t.Visible >= inSight {
+		if shows(*t.Pixel) {
 			s.visible++
 			if hit[i] {
 				s.right++
@@ -128,6 +156,11 @@ func rate(y *filmtest.Yard, res *Result, got *camera.Reading) score {
 			if !t.Hot {
 				s.hotFalse++
 				s.missed = append(s.missed, fmt.Sprintf("%s seed %d: %s pixel %d (dead %v, in sight %.2f) is said to be stuck", y.Name, y.Seed, y.Strings[t.str].Name, t.k+1, t.Dead, t.Visible))
+				for _, l := range append(slices.Clone(got.Others), got.Lights...) {
+					if d := math.Hypot(l.X-p.X, l.Y-p.Y); d < 3*y.Pitch {
+						s.missed = append(s.missed, fmt.Sprintf("    light %.1f px off: first %d fit %.2f dark %.4f around %.4f mean %.4f pitch %.1f", d, l.First, l.Fit, l.Dark, l.Around, l.Mean, l.Pitch))
+					}
+				}
 			} else if t.Visible >= inSight {
 				s.hotFound++
 			}
@@ -184,6 +217,7 @@ func (s *score) strings(y *filmtest.Yard, truth filmtest.String, got String) {
 		return
 	}
 	s.faults++
+	s.count(f.Kind, 0, 1)
 	for _, g := range got.Findings {
 		ok := false
 		switch f.Kind {
@@ -202,6 +236,7 @@ func (s *score) strings(y *filmtest.Yard, truth filmtest.String, got String) {
 		}
 		if ok {
 			s.named++
+			s.count(f.Kind, 1, 0)
 			return
 		}
 	}
@@ -287,7 +322,15 @@ func measure(t testing.TB, scene filmtest.Scene, keep string) (without, with sco
 	begun := time.Now()
 	got, err := camera.Read(context.Background(), camera.Film{Times: r.times, Frame: r.frame}, r.yard.sent)
 	if err != nil {
-		return score{films: 1, visible: 1, missed: []string{fmt.Sprintf("%s seed %d: %v", scene.Name, scene.Seed, err)}}, score{films: 1}
+		unread := score{films: 1, missed: []string{fmt.Sprintf("%s seed %d: %v", scene.Name, scene.Seed, err)}}
+		for _, s := range y.Strings {
+			for _, p := range s.Pixels {
+				if shows(p) {
+					unread.visible++
+				}
+			}
+		}
+		return unread, score{films: 1}
 	}
 	res := r.yard.judge(got)
 	took := time.Since(begun).Seconds()
@@ -295,6 +338,7 @@ func measure(t testing.TB, scene filmtest.Scene, keep string) (without, with sco
 	r.yard.layout = drawing(y)
 	with = rate(y, r.yard.judge(got), got)
 	without.seconds, with.seconds = took, took
+	without.megabytes = float64(r.bytes) / 1e6
 	return without, with
 }
 

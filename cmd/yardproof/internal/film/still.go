@@ -8,6 +8,8 @@ import (
 	"image/draw"
 	"image/jpeg"
 	"math"
+
+	"yardproof/patterns/camera"
 )
 
 // mark is how a verdict is drawn: by shape as well as by colour.
@@ -32,24 +34,50 @@ func marks() map[Verdict]mark {
 
 // Still is the picture of a film, by its index in Films, with every pixel whose
 // place is known marked: a ring is good, a cross was not seen, a plus is stuck, a
-// triangle lacks a colour, a square has another order, a diamond another address.
-func (r *Result) Still(film int) (image.Image, error) {
+// triangle lacks a colour, a square has another order, a diamond another address. With
+// the name of a string only its pixels have these marks, and all others are dots. Where no
+// picture is kept the marks are on black.
+func (r *Result) Still(film int, name string) (image.Image, error) {
 	if film < 0 || film >= len(r.stills) {
 		return nil, fmt.Errorf("there is no film %d", film+1)
 	}
-	src, err := jpeg.Decode(bytes.NewReader(r.stills[film].jpeg))
+	m, err := r.stills[film].picture()
+	if err != nil {
+		return nil, err
+	}
+	size := max(4, float64(max(m.Rect.Dx(), m.Rect.Dy()))/240)
+	shapes := marks()
+	others := mark{color.RGBA{120, 120, 120, 255}, func(x, y float64) bool { return math.Hypot(x, y) < 1 }}
+	for _, p := range r.Pixels {
+		switch {
+		case p.Film != film || !p.placed():
+		case name == "" || p.String == name:
+			shapes[p.Verdict].draw(m, p.X, p.Y, size)
+		default:
+			others.draw(m, p.X, p.Y, size/3)
+		}
+	}
+	return m, nil
+}
+
+// maxStill bounds what is drawn without a picture, in pixels.
+const maxStill = camera.MaxPixels
+
+func (s still) picture() (*image.RGBA, error) {
+	if s.jpeg == nil {
+		if s.size.X <= 0 || s.size.Y <= 0 || s.size.X > maxStill/s.size.Y {
+			return nil, fmt.Errorf("a picture of %d by %d cannot be drawn", s.size.X, s.size.Y)
+		}
+		m := image.NewRGBA(image.Rectangle{Max: s.size})
+		draw.Draw(m, m.Rect, image.Black, image.Point{}, draw.Src)
+		return m, nil
+	}
+	src, err := jpeg.Decode(bytes.NewReader(s.jpeg))
 	if err != nil {
 		return nil, fmt.Errorf("the picture to mark: %w", err)
 	}
 	m := image.NewRGBA(src.Bounds())
-	draw.Draw(m, m.Bounds(), src, src.Bounds().Min, draw.Src)
-	size := max(4, float64(max(m.Rect.Dx(), m.Rect.Dy()))/240)
-	shapes := marks()
-	for _, p := range r.Pixels {
-		if p.Film == film && (p.X != 0 || p.Y != 0) {
-			shapes[p.Verdict].draw(m, p.X, p.Y, size)
-		}
-	}
+	draw.Draw(m, m.Rect, src, src.Bounds().Min, draw.Src)
 	return m, nil
 }
 

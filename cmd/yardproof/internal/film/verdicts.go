@@ -13,8 +13,16 @@ import (
 // give when they are lit.
 const stuckShare = .3
 
-// pointShare is how much of a point's light may be around it: a window has more.
-const pointShare = .35
+// A pixel that is stuck is a point, and as bright at all times. A window has more light
+// around it; what a bough hides for most of the film, or what only glows while its
+// neighbours are lit, is brighter or darker in the mean than in the preamble. Of rendered
+// stuck pixels in full view at most .08 of the light lay around, and means were from .84
+// to 1.21.
+const (
+	pointShare = .12
+	leastMean  = .7
+	mostMean   = 1.5
+)
 
 // confidence of a margin: wrong addresses lie below 40, right ones mostly above 150.
 func confidence(margin float64) float64 { return min(.999, 1-math.Exp(-margin/20)) }
@@ -72,7 +80,7 @@ func (j *judged) shines(x, y, lit float64) float64 {
 	}
 	most := 0.0
 	for _, i := range j.others.Within(x, y, .35*pitch) {
-		if l := j.got.Others[i]; l.Around < pointShare*l.Dark {
+		if l := j.got.Others[i]; l.Around < pointShare*l.Dark && l.Mean > leastMean*l.Dark && l.Mean < mostMean*l.Dark {
 			most = max(most, l.Dark)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"bufio"
 	"cmp"
 	_ "embed"
+	"encoding/base64"
 	"errors"
 	"fmt"
 	"html/template"
@@ -35,12 +36,25 @@ type Report struct {
 	Recorded              int     // lines, with those that are left out
 	Notes                 []string
 	Cautions              []string
+	Places                []Places // where films on record saw pixels
 
 	source *record.Reader
 	order  []entry // the lines by time
 	table  *textout.Table
 	zone   *time.Location
 	err    error // why a line could not be read again
+}
+
+// Places is a film's picture with every pixel marked.
+type Places struct {
+	Called string // the film
+	Kept   string // the file that says so
+	JPEG   []byte
+}
+
+// Source is the picture in a page.
+func (p Places) Source() template.URL {
+	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(p.JPEG))
 }
 
 type standing struct {
@@ -266,6 +280,9 @@ func (r *Report) Text(w io.Writer) error {
 			t.Add(f.Name, f.What)
 		}
 		t.Print(b)
+	}
+	for _, p := range r.Places {
+		fmt.Fprintf(b, "\nWhere pixels were seen, by the %s: %s; --format html draws it\n", p.Called, p.Kept)
 	}
 	r.err = nil
 	if r.Listed() > 0 {

@@ -5,7 +5,6 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
-	"image/jpeg"
 	"io"
 	"net/http"
 	"runtime"
@@ -46,6 +45,7 @@ type screening struct {
 	result   *film.Result
 	recorded []record.Line
 	letGo    *time.Timer
+	before   *screening // read, from another side, and joined with this one
 }
 
 // filmed is a film as the page is told of it.
@@ -56,15 +56,23 @@ type filmed struct {
 	Done    int          `json:"done"` // steps of reading
 	Of      int          `json:"of"`
 	Problem string       `json:"problem,omitempty"`
-	Seen    *filmedSeen  `json:"seen,omitempty"`
+	Sides   []filmedSide `json:"sides,omitempty"`   // films that are joined, each with its picture
 	Strings []filmedLine `json:"strings,omitempty"` // those to look at first ahead
 	Pixels  []film.Pixel `json:"pixels,omitempty"`
 	Lines   int          `json:"lines"` // that are on record
 }
 
-type filmedSeen struct {
-	Width  int `json:"width"` // of the picture in which places are
-	Height int `json:"height"`
+type filmedSide struct {
+	Called string `json:"called,omitempty"` // of a film on record
+	Width  int    `json:"width"`            // of the picture in which places are
+	Height int    `json:"height"`
+}
+
+func sidesOf(r *film.Result) (all []filmedSide) {
+	for _, f := range r.Films {
+		all = append(all, filmedSide{f.Called, f.Width, f.Height})
+	}
+	return all
 }
 
 type filmedLine struct {
@@ -82,8 +90,7 @@ func (f *screening) told() filmed {
 	case f.problem != "":
 		t.Is = "failed"
 	case f.result != nil:
-		t.Is, t.Pixels = "read", f.result.Pixels
-		t.Seen = &filmedSeen{f.result.Films[0].Width, f.result.Films[0].Height}
+		t.Is, t.Pixels, t.Sides = "read", f.result.Pixels, sidesOf(f.result)
 		for _, s := range f.result.Summaries() {
 			is := "part"
 			if s.Good() {
@@ -99,9 +106,12 @@ func (f *screening) told() filmed {
 	return t
 }
 
-// postFilm begins a film.
+// postFilm begins a film; also is one that was read, which it is joined with.
 func (s *Server) postFilm(w http.ResponseWriter, r *http.Request) error {
-	if err := readJSON(w, r, &struct{}{}); err != nil {
+	var in struct {
+		Also string `json:"also"`
+	}
+	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
 	plan := s.cfg.Session.Snapshot().Plan
@@ -116,8 +126,12 @@ func (s *Server) postFilm(w http.ResponseWriter, r *http.Request) error {
 	if f := c.showing; f != nil && f.problem == "" && f.result == nil && (f.reader == nil || now.Sub(f.heard) < filmIdle) {
 		return problemf(http.StatusConflict, "Another film is being read. Wait until it is done, then try again.")
 	}
+	before := c.known(in.Also)
+	if in.Also != "" && (before == nil || before.result == nil || before.plan != plan) {
+		return problemf(http.StatusConflict, "The film from the other side is no longer here, or the plan was read again since. Hand over both.")
+	}
 	c.leave()
-	f := &screening{id: rand.Text(), begun: now, heard: now, plan: plan, reader: reader}
+	f := &screening{id: rand.Text(), begun: now, heard: now, plan: plan, reader: reader, before: before}
 	f.letGo = time.AfterFunc(filmKept, func() { s.cinema.forget(f) })
 	c.showing = f
 	return writeJSON(w, http.StatusCreated, f.told())
@@ -132,22 +146,39 @@ func (c *cinema) forget(f *screening) {
 	}
 }
 
-// leave ends the film there is.
+// leave ends the film there is. One that it was to be joined with stays.
 func (c *cinema) leave() {
-	if f := c.showing; f != nil {
-		f.letGo.Stop()
-		if f.end != nil {
-			f.end()
-		}
+	f := c.showing
+	if f == nil {
+		return
 	}
-	c.showing = nil
+	f.letGo.Stop()
+	if f.end != nil {
+		f.end()
+	}
+	if c.showing = nil; f.result == nil {
+		c.showing = f.before
+	}
+}
+
+// known is the film of this name: the one there is, or until that is read the one that it
+// will be joined with.
+func (c *cinema) known(id string) *screening {
+	f := c.showing
+	if f != nil && f.id != id && f.result == nil {
+		f = f.before
+	}
+	if f == nil || f.id != id {
+		return nil
+	}
+	return f
 }
 
 // find returns the film of this name, with the lock held until the returned function
 // is called.
 func (c *cinema) find(id string) (*screening, func(), error) {
 	c.mu.Lock()
-	if f := c.showing; f != nil && f.id == id {
+	if f := c.known(id); f != nil {
 		return f, c.mu.Unlock, nil
 	}
 	c.mu.Unlock()
@@ -227,7 +258,9 @@ func (c *cinema) read(ctx context.Context, f *screening, reader *film.Reader) {
 	case err != nil:
 		f.problem = sentence(err) + "."
 	default:
-		f.result = res
+		if f.result = res; f.before != nil {
+			f.result, f.before = film.Merge(f.before.result, res), nil
+		}
 	}
 }
 
@@ -242,7 +275,7 @@ func (s *Server) getFilm(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, told)
 }
 
-// getStill is the picture with every pixel marked.
+// getStill is the picture of a side with every pixel marked.
 func (s *Server) getStill(w http.ResponseWriter, r *http.Request) error {
 	f, unlock, err := s.cinema.find(r.URL.Query().Get("film"))
 	if err != nil {
@@ -253,19 +286,15 @@ func (s *Server) getStill(w http.ResponseWriter, r *http.Request) error {
 	if res == nil {
 		return problemf(http.StatusConflict, "The film is not read yet.")
 	}
-	m, err := res.Still(0)
-	if err != nil {
-		return err
-	}
-	w.Header().Set("Content-Type", "image/jpeg")
-	return gone(jpeg.Encode(w, m, &jpeg.Options{Quality: 85}))
+	return writeStill(w, r, res, "")
 }
 
 // postFilmProofs puts on record what a film shows, once.
 func (s *Server) postFilmProofs(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
-		Film  string       `json:"film"`
-		Stage record.Stage `json:"stage"`
+		Film    string       `json:"film"`
+		Stage   record.Stage `json:"stage"`
+		Picture bool         `json:"picture"` // is kept too
 	}
 	if err := readJSON(w, r, &in); err != nil {
 		return err
@@ -281,7 +310,8 @@ func (s *Server) postFilmProofs(w http.ResponseWriter, r *http.Request) error {
 	if f.result == nil {
 		return problemf(http.StatusConflict, "The film is not read yet.")
 	}
-	lines := f.result.Proofs(in.Stage, "film of "+f.begun.Format("2006-01-02 15:04"))
+	called := "film of " + f.begun.Format("2006-01-02 15:04")
+	lines := f.result.Proofs(in.Stage, called)
 	for _, l := range lines[len(f.recorded):] {
 		if str := f.plan.Find(l.String); str != nil {
 			l.Label = s.hangs(str)
@@ -293,10 +323,13 @@ func (s *Server) postFilmProofs(w http.ResponseWriter, r *http.Request) error {
 		}
 		f.recorded = append(f.recorded, kept)
 	}
+	if err := f.result.Keep(s.cfg.State, called, in.Picture); err != nil {
+		return problemf(http.StatusInsufficientStorage, "What was seen is on record. Where each pixel is was not kept: %v.", err)
+	}
 	return writeJSON(w, http.StatusCreated, f.told())
 }
 
-// postFilmCancel ends a film, wherever it is.
+// postFilmCancel ends a film, wherever it is; one that it was to be joined with stays.
 func (s *Server) postFilmCancel(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		Film string `json:"film"`
@@ -304,12 +337,14 @@ func (s *Server) postFilmCancel(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &in); err != nil {
 		return err
 	}
-	_, unlock, err := s.cinema.find(in.Film)
+	f, unlock, err := s.cinema.find(in.Film)
 	if err != nil {
 		return err
 	}
 	defer unlock()
-	s.cinema.leave()
+	if f == s.cinema.showing {
+		s.cinema.leave()
+	}
 	w.WriteHeader(http.StatusNoContent)
 	return nil
 }

@@ -240,10 +240,12 @@ func (s *Server) routes() []route {
 		{method: "GET", path: "/api/film", query: "film", do: s.getFilm},
 		{method: "POST", path: "/api/film/frames", query: "film", do: s.postFrames},
 		{method: "POST", path: "/api/film/read", do: s.postRead},
-		{method: "GET", path: "/api/film/still", query: "film", do: s.getStill},
+		{method: "GET", path: "/api/film/still/{side}", query: "film", do: s.getStill},
 		{method: "POST", path: "/api/film/proofs", do: s.postFilmProofs},
 		{method: "POST", path: "/api/film/cancel", do: s.postFilmCancel},
 		{method: "POST", path: "/api/proposal", do: s.postProposal},
+		{method: "GET", path: "/api/places", query: "string", do: s.getPlaces},
+		{method: "GET", path: "/api/places/{side}", query: "string", do: s.getPlacesPicture},
 		{method: "GET", path: "/api/symptoms", query: "words", do: s.getSymptoms},
 	}
 }

@@ -147,36 +147,47 @@ func (t *take) frame(i int) []uint8 {
 	t.backdrop(l, p, rnd, at)
 	t.lights(l, p, rnd, i)
 	out := make([]uint8, len(l.v))
-	scale := float32(len(t.coded) - 1)
+	scale, last := float32(len(t.coded)-1), int32(len(t.coded)-1)
 	var gain [3]float32
 	for k := range gain {
 		gain[k] = float32(exposure * t.white[k])
 	}
 	from := rnd.IntN(len(t.grain))
-	for k, v := range l.v {
-		v = v*gain[k%3] + t.grain[(from+k)&(len(t.grain)-1)]*(1+2*min(1, v))
-		out[k] = t.coded[int(max(0, min(1, v))*scale)]
+	for k := 0; k < len(out); k += 3 {
+		for c, g := range gain {
+			v := l.v[k+c] * g
+			shot := float32(3) // noise grows with light, up to white
+			if v < 1 {
+				shot = 1 + 2*v
+			}
+			v += t.grain[(from+k+c)&(len(t.grain)-1)] * shot
+			out[k+c] = t.coded[max(0, min(last, int32(v*scale)))]
+		}
 	}
 	return out
 }
+
+// stretch is how many pixels of a row are taken to be turned alike, columns.
+const stretch = 16
 
 // backdrop is the street as the hand has it, with a car and a lamp that flickers.
 //
 //go:norace
 func (t *take) backdrop(l *canvas, p pose, rnd *rand.Rand, at float64) {
 	for y := range l.h {
-		for x := range l.w {
-			sx := float64(x) - p.dx + p.turn*float64(y) + margin
-			sy := float64(y) - p.dy - p.turn*float64(x) + margin
-			ix, iy := int(sx), int(sy)
-			ix, iy = max(0, min(t.sw-2, ix)), max(0, min(t.Height+2*margin-2, iy))
-			fx, fy := float32(sx-float64(ix)), float32(sy-float64(iy))
-			a, b := (iy*t.sw+ix)*3, ((iy+1)*t.sw+ix)*3
-			o := (y*l.w + x) * 3
-			for k := range 3 {
-				top := t.street[a+k] + fx*(t.street[a+3+k]-t.street[a+k])
-				low := t.street[b+k] + fx*(t.street[b+3+k]-t.street[b+k])
-				l.v[o+k] = top + fy*(low-top)
+		sx := margin - p.dx + p.turn*float64(y) // where the row begins; all of it lies as far between two columns
+		ix := max(0, min(2*margin-1, int(sx)))
+		fx := float32(sx - float64(ix))
+		for x := 0; x < l.w; x += stretch {
+			n := 3 * min(stretch, l.w-x)
+			sy := float64(y) - p.dy - p.turn*float64(x+stretch/2) + margin
+			iy := max(0, min(t.Height+2*margin-2, int(sy)))
+			fy := float32(sy - float64(iy))
+			a, b := t.street[(iy*t.sw+ix+x)*3:][:n+3], t.street[((iy+1)*t.sw+ix+x)*3:][:n+3]
+			v := l.v[(y*l.w+x)*3:][:n]
+			for k := range v {
+				top, low := a[k]+fx*(a[k+3]-a[k]), b[k]+fx*(b[k+3]-b[k])
+				v[k] = top + fy*(low-top)
 			}
 		}
 	}
@@ -206,7 +217,12 @@ func (t *take) lights(l *canvas, p pose, rnd *rand.Rand, frame int) {
 		for k := range t.Strings[i].Pixels {
 			px := &t.Strings[i].Pixels[k]
 			moment := t.begun + t.times[frame] + time.Duration(px.Y/float64(l.h)*t.Rolling*float64(time.Second))
-			c := t.colour(px, moment)
+			c := [3]float64{}
+			if t.rehearsed != nil {
+				c = t.colourThere(i, k, moment)
+			} else {
+				c = t.colour(px, moment)
+			}
 			if c == [3]float64{} {
 				continue
 			}
@@ -245,40 +261,4 @@ func (t *take) colour(p *Pixel, at time.Duration) (c [3]float64) {
 		}
 	}
 	return c
-}
-
-// canvas is a picture of linear light.
-type canvas struct {
-	w, h int
-	v    []float32
-}
-
-// spot adds a round light.
-//
-//go:norace
-func (l *canvas) spot(x, y, sigma float64, c [3]float64) {
-	r := int(math.Ceil(3 * sigma))
-	cx, cy := int(math.Round(x)), int(math.Round(y))
-	gx := make([]float64, 2*r+1)
-	for i := range gx {
-		d := float64(cx+i-r) - x
-		gx[i] = math.Exp(-d * d / (2 * sigma * sigma))
-	}
-	for j := -r; j <= r; j++ {
-		if cy+j < 0 || cy+j >= l.h {
-			continue
-		}
-		d := float64(cy+j) - y
-		gy := math.Exp(-d * d / (2 * sigma * sigma))
-		for i := -r; i <= r; i++ {
-			if cx+i < 0 || cx+i >= l.w {
-				continue
-			}
-			g := gx[i+r] * gy
-			o := ((cy+j)*l.w + cx + i) * 3
-			for k := range c {
-				l.v[o+k] += float32(g * c[k])
-			}
-		}
-	}
 }

@@ -10,6 +10,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"strings"
+
+	"yardproof/cmd/yardproof/internal/rehearsal/yard"
 )
 
 // Scene says what is filmed and how. The zero value of a nuisance leaves it out.
@@ -74,8 +76,9 @@ type Yard struct {
 	Plan    string // its file
 	Strings []String
 
-	branches []branch
-	rnd      *rand.Rand
+	branches  []branch
+	rehearsed [][][]yard.Colour // by frame of the loop, string and pixel; nil: the ports below
+	rnd       *rand.Rand
 }
 
 // port is how a string is set up: what the plan says, or what somebody did.

@@ -2,15 +2,15 @@
 // over frame by frame, and the laptop reads it. The film itself never leaves the phone.
 
 import { $, h, shape, text } from "./dom.js";
+import { take } from "./frames.js";
 import "./night.js";
 import { dark, get, post, show } from "./yard.js";
 
-const pace = 1 / 15; // seconds of film between the frames that are handed over
-const ahead = 6; // frames that wait to be handed over; with more the film waits
-const widest = 1920;
-
 let film = ""; // the laptop's name of it
-let read = null; // what it shows
+let beside = ""; // the one from another side, which it is joined with
+let read = null; // what it shows, or what is on record of one string
+let side = 0; // whose picture is shown
+let halt = () => {};
 
 const say = (words) => text($("say"), words);
 const count = (n, one) => `${n} ${one}${n === 1 ? "" : "s"}`;
@@ -24,47 +24,12 @@ const tried = (fn) => async (e) => {
   }
 };
 
-// frames plays a film and calls take with the canvas and the time of each frame that
-// is to be handed over. It resolves when the film is over.
-function frames(video, take) {
-  return new Promise((over, broken) => {
-    const name = film;
-    const canvas = document.createElement("canvas"), drawn = canvas.getContext("2d", { alpha: false });
-    let next = 0, waiting = 0, chain = Promise.resolve(), ended = false;
-    const stop = (err) => {
-      ended = true;
-      video.pause();
-      broken(err);
-    };
-    const each = (_, { mediaTime }) => {
-      if (ended || film !== name) return;
-      video.requestVideoFrameCallback(each);
-      if (mediaTime < next) return;
-      next = Math.max(next + pace, mediaTime + pace / 2);
-      const scale = Math.min(1, widest / Math.max(video.videoWidth, video.videoHeight));
-      canvas.width = Math.round(video.videoWidth * scale);
-      canvas.height = Math.round(video.videoHeight * scale);
-      drawn.drawImage(video, 0, 0, canvas.width, canvas.height);
-      const picture = new Promise((made) => canvas.toBlob(made, "image/jpeg", 0.85));
-      if (++waiting > ahead) video.pause();
-      chain = chain.then(() => picture).then((blob) => !ended && take(mediaTime, blob)).then(() => {
-        if (--waiting < ahead / 2 && video.paused && !video.ended && !ended) video.play().catch(stop);
-      });
-      chain.catch(stop);
-    };
-    video.requestVideoFrameCallback(each);
-    video.onended = () => chain.then(over, stop);
-    video.onerror = () => stop(new Error("This phone cannot play the film. Choose another, or read it on the laptop: yardproof film FILE PLAN."));
-    video.play().catch((e) => video.error || stop(e));
-  });
-}
-
-async function hand(file) {
+async function hand(file, also) {
   const video = $("video");
   if (!video.requestVideoFrameCallback) throw new Error("This browser cannot take frames out of a film. Use another, or read the film on the laptop: yardproof film FILE PLAN.");
-  await cancel();
-  film = (await post("/api/film", {})).id;
-  const name = film;
+  if (!also) await cancel();
+  const name = (await post("/api/film", also ? { also } : {})).id;
+  [film, beside] = [name, also];
   $("result").hidden = true;
   $("going").hidden = false;
   $("done").value = 0;
@@ -72,11 +37,12 @@ async function hand(file) {
   const source = URL.createObjectURL(file);
   try {
     video.src = source;
-    await frames(video, async (at, blob) => {
+    await take(video, new Promise((go) => { halt = go; }), async (at, blob) => {
       const answer = await fetch("/api/film/frames?film=" + name, { method: "POST", headers: { "Content-Type": "image/jpeg", "Shown-At": at.toFixed(4) }, body: blob });
       if (!answer.ok) throw new Error((await answer.json()).detail);
       if (video.duration > 0) $("done").value = at / video.duration / 2;
     });
+    if (film !== name) return;
     let told = await post("/api/film/read", { film: name });
     say("The laptop reads the film.");
     while (told.is === "reading" && film === name) {
@@ -86,21 +52,27 @@ async function hand(file) {
     }
     if (film !== name) return;
     if (told.is === "failed") throw new Error(told.problem);
+    beside = "";
     result(told);
   } catch (e) {
-    if (film === name) throw e;
+    if (film !== name) return;
+    await cancel();
+    throw e;
   } finally {
     URL.revokeObjectURL(source);
     if (film === name) $("going").hidden = true;
   }
 }
 
+// cancel ends a film; what another side showed stays.
 async function cancel() {
   if (!film) return;
   const name = film;
-  film = "";
+  [film, beside] = [beside, ""];
+  halt();
   $("video").pause();
   $("going").hidden = true;
+  $("result").hidden = !film;
   await post("/api/film/cancel", { film: name }).catch(() => {}); // it is gone already
 }
 
@@ -110,15 +82,37 @@ function result(told) {
   read = told;
   const wrong = told.strings.filter((s) => s.is === "wrong").length;
   say(wrong ? `${count(wrong, "string")} to look at.` : "Nothing wrong was seen.");
-  $("still").src = "/api/film/still?film=" + film;
-  $("spot").hidden = true;
-  text($("which"), "Tap a light in the picture.");
+  text($("result-title"), told.sides.length > 1 ? "What the films show" : "What the film shows");
   $("lines").replaceChildren(...told.strings.map((s) => h("li", { "data-is": s.is },
     h("p", {}, shape(marks[s.is]), h("b", {}, s.name), ` ${s.seen} of ${count(s.pixels, "pixel")} seen.`),
     s.findings.map((f) => h("p", {}, h("b", {}, f.says), " " + f.do)),
     s.says.map((line) => h("p", {}, line)))));
   for (const b of [$("hung"), $("opening")]) b.disabled = false;
+  $("fresh").hidden = $("result").hidden = false;
+  picture(told.sides.length - 1, (i) => `/api/film/still/${i}?film=${film}`);
+}
+
+// picture shows one side, and lets another be chosen.
+function picture(i, from) {
+  side = i;
+  $("still").src = from(i);
+  $("spot").hidden = true;
+  text($("which"), "Tap a light in the picture.");
+  $("sides").hidden = read.sides.length < 2;
+  $("sides").replaceChildren(...read.sides.map((_, k) => h("button", { type: "button", "aria-pressed": String(k === i), onclick: () => picture(k, from) }, "Side " + (k + 1))));
+}
+
+// places shows where the pixels of a string are, by the films on record.
+async function places(name) {
+  const of = encodeURIComponent(name);
+  read = await get("/api/places?string=" + of);
+  const there = read.pixels.filter((p) => p.x || p.y);
+  if (!there.length) throw new Error(`No film on record shows ${name}.`);
+  text($("result-title"), `Where the pixels of ${name} are`);
+  say(`${there.length} of ${count(read.pixels.length, "pixel")} seen: ${read.sides[there[0].film || 0].called}.`);
+  $("fresh").hidden = true;
   $("result").hidden = false;
+  picture(there[0].film || 0, (i) => `/api/places/${i}?string=${of}`);
 }
 
 const verdicts = {
@@ -128,12 +122,12 @@ const verdicts = {
 
 // nearest tells of the light that was tapped.
 function nearest(e) {
-  const r = $("still").getBoundingClientRect(), scale = read.seen.width / r.width;
+  const r = $("still").getBoundingClientRect(), scale = read.sides[side].width / r.width;
   const x = (e.clientX - r.x) * scale, y = (e.clientY - r.y) * scale;
   let best = null, least = (40 * scale) ** 2;
   for (const p of read.pixels) {
     const d = (p.x - x) ** 2 + (p.y - y) ** 2;
-    if ((p.x || p.y) && !p.film && d < least) [best, least] = [p, d];
+    if ((p.x || p.y) && (p.film || 0) === side && d < least) [best, least] = [p, d];
   }
   $("spot").hidden = !best;
   if (!best) return text($("which"), "There is no light near that place.");
@@ -141,12 +135,12 @@ function nearest(e) {
   text($("which"), `${best.string}, pixel ${best.pixel}: ${verdicts[best.verdict]}${best.detail ? ` (${best.detail})` : ""}.`);
 }
 
-for (const id of ["shoot", "choose"]) {
+for (const id of ["shoot", "choose", "also"]) {
   $(id).onchange = tried(async () => {
     const file = $(id).files[0];
     if (!file) return;
     try {
-      await hand(file);
+      await hand(file, id === "also" ? film : "");
     } finally {
       $(id).value = ""; // the same film may be chosen again
     }
@@ -155,7 +149,7 @@ for (const id of ["shoot", "choose"]) {
 $("still").onclick = nearest;
 $("cancel").onclick = tried(async () => {
   await cancel();
-  say("Stopped. Nothing of the film is kept.");
+  say("Stopped. Nothing of that film is kept.");
 });
 $("blink").onclick = tried(async () => {
   await show({ pattern: "code", level_percent: 10 });
@@ -167,8 +161,9 @@ $("dark").onclick = tried(async () => {
 });
 for (const stage of ["hung", "opening"]) {
   $(stage).onclick = tried(async () => {
-    const told = await post("/api/film/proofs", { film, stage });
+    const told = await post("/api/film/proofs", { film, stage, picture: $("keep").checked });
     for (const b of [$("hung"), $("opening")]) b.disabled = true;
     say(`${count(told.lines, "line")} on record.`);
   });
 }
+if (location.hash) tried(() => places(decodeURIComponent(location.hash.slice(1))))();

@@ -37,7 +37,7 @@ export function startProve() {
   for (const what of ["state", "proofs", "link", "plan", "acted", "typed"]) on(what, draw);
   on("retyped", () => { doubtNothing(); draw(); });
   on("plan", () => yard.plan.bench && prove.step < 0 && begin());
-  on("view", () => { begin(); prove.level = null; draw(); });
+  on("view", () => { $("where").href = "/film.html#" + encodeURIComponent(yard.view); begin(); prove.level = null; draw(); });
   $("right").onclick = () => act(right);
   $("back").onclick = () => act(() => move(-1));
   $("next").onclick = () => act(() => move(1));

@@ -1,0 +1,61 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"yardproof/sacn/sacntest"
+)
+
+// Films as phones leave them behind: held upright or upside down, cut off, of something
+// else, of ten minutes. Each is read, or refused in one sentence that says what to do.
+func TestFilmsOfPhones(t *testing.T) {
+	t.Parallel()
+	sacntest.NeedTool(t, "ffmpeg")
+	_, frames, plan, _ := shot(t)
+	dir := t.TempDir()
+	film := func(name string, args ...string) string {
+		t.Helper()
+		path := filepath.Join(dir, name)
+		if out, err := exec.Command("ffmpeg", append(append([]string{"-nostdin", "-v", "error"}, args...), path)...).CombinedOutput(); err != nil {
+			t.Fatalf("ffmpeg: %v: %s", err, out)
+		}
+		return path
+	}
+	level := film("level.mp4", "-framerate", "8.6", "-i", filepath.Join(frames, "%04d.jpg"), "-c:v", "mpeg4", "-q:v", "2")
+	_, want, _ := call(t, "film", level, plan)
+	const begins = "It answers addresses 2 channels later than planned: its first pixel shows universe 1, channel 3."
+	if !strings.Contains(want, begins) {
+		t.Fatalf("the film as it was held shows %q", want)
+	}
+	for name, args := range map[string][]string{
+		"upright":     {"-i", level, "-c", "copy", "-metadata:s:v", "rotate=90"},
+		"upside down": {"-i", level, "-vf", "hflip,vflip", "-c:v", "mpeg4", "-q:v", "2"},
+	} {
+		if _, got, stderr := call(t, "film", film(name+".mp4", args...), plan); !strings.Contains(got, "94 of 96 pixels seen") || !strings.Contains(got, begins) {
+			t.Errorf("%s: %s%s\nwant %s", name, got, stderr, want)
+		}
+	}
+	whole, err := os.ReadFile(film("whole.mkv", "-i", level, "-c", "copy"))
+	if err == nil {
+		err = os.WriteFile(filepath.Join(dir, "cut.mkv"), whole[:len(whole)/2], 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	for path, want := range map[string]string{
+		filepath.Join(dir, "cut.mkv"): "the film is too short: film for 20 seconds, at least 16",
+		film("bars.mp4", "-f", "lavfi", "-i", "testsrc=size=192x108:rate=9:duration=17", "-c:v", "mpeg4"): "show the pattern code",
+		film("night.mp4", "-f", "lavfi", "-i", "color=size=192x108:rate=9:duration=17", "-c:v", "mpeg4"):  "no blinking lights are in the film: show the pattern code first",
+		film("long.mp4", "-f", "lavfi", "-i", "color=size=64x36:rate=9:duration=600", "-c:v", "mpeg4"):    "the film is too long: at most 90 seconds are read; film for 20",
+		film("lapse.mp4", "-f", "lavfi", "-i", "color=size=192x108:rate=2:duration=20", "-c:v", "mpeg4"):  "the film has too few frames: at least 8 a second are needed; turn off time lapse",
+	} {
+		code, stdout, stderr := call(t, "film", path, plan)
+		if last := stderr[strings.LastIndex(strings.TrimRight(stderr, "\n"), "\n")+1:]; code != 1 || stdout != "" || !strings.Contains(last, want) {
+			t.Errorf("%s: exit %d; said %q, want %q; printed %q", filepath.Base(path), code, stderr, want, stdout)
+		}
+	}
+}
