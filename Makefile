@@ -33,12 +33,15 @@ untimed: lint alloc cross schema
 # The compiler gives way to the browser.
 lint alloc cross schema: private SHELL := nice -n 10 $(SHELL)
 
+# What lint compiles is what the tests run: with the race detector.
+RACE = GOFLAGS="-race $(GOFLAGS)" CGO_ENABLED=1
+
 lint:
 	@out=$$(gofmt -l .); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }
 	$(GO) mod tidy -diff
-	$(GO) vet ./...
 	$(GO) -C .ci/tools build -o $(CURDIR)/bin/staticcheck honnef.co/go/tools/cmd/staticcheck
-	bin/staticcheck ./...
+	$(RACE) bin/staticcheck ./...
+	$(RACE) $(GO) vet ./...
 
 # The race detector makes sync.Pool allocate.
 alloc:
