@@ -113,7 +113,7 @@ bench-listen: tools bench-tools
 # breaks first. ffmpeg makes the films. FILMS=2 is a first look.
 FILMS ?= 13
 film-bench: tools
-	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilm$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 1000 -films $(FILMS) -say
+	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilm$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 5000 -films $(FILMS) -say
 	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilmBreaks$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 2000 -films 1
 
 # As root, ten minutes at 1000 universes: every packet is accounted for.

@@ -66,23 +66,39 @@ func (a *atlas) nearest(x, y, r float64) int {
 	return at
 }
 
-// layAll lays all frames on a map. A frame that shows too little, as in the dark
-// preamble, is taken to lie between those before and after it.
+// layAll lays all frames on a map. It begins with one that shows about as much as most
+// do: a film may begin in the dark preamble, whose few windows and lamps are no map to lay
+// a lit yard on. A frame that shows too little is taken to lie between those before and
+// after it.
 func layAll(peaks [][]peak) (*atlas, []motion, error) {
 	a, motions := newAtlas(), make([]motion, len(peaks))
 	laid, tried := make([]bool, len(peaks)), 0
+	counts := make([]int, len(peaks))
 	for i, p := range peaks {
-		switch {
-		case len(p) < minMatch:
-			continue
-		case len(a.places) == 0:
-			a.base, laid[i] = i, true
-			a.learn(p, motion{})
-		default:
-			motions[i], laid[i] = a.lay(p)
-		}
-		tried++
+		counts[i] = len(p)
 	}
+	slices.Sort(counts)
+	enough := max(minMatch, counts[len(counts)*3/4]/2)
+	a.base = slices.IndexFunc(peaks, func(p []peak) bool { return len(p) >= enough })
+	if a.base < 0 {
+		return nil, nil, ErrEmpty
+	}
+	a.learn(peaks[a.base], motion{})
+	laid[a.base] = true
+	lay := func(i int) {
+		if len(peaks[i]) >= minMatch {
+			motions[i], laid[i] = a.lay(peaks[i])
+			tried++
+		}
+	}
+	for i := a.base + 1; i < len(peaks); i++ {
+		lay(i)
+	}
+	a.last = motion{}
+	for i := a.base - 1; i >= 0; i-- {
+		lay(i)
+	}
+	tried++ // the first
 	n := 0
 	for i, ok := range laid {
 		if ok {
