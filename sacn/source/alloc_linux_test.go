@@ -12,6 +12,7 @@ import (
 	"golang.org/x/sys/unix"
 
 	"yardproof/sacn"
+	"yardproof/sacn/sacntest"
 )
 
 func TestAllocPacketTick(t *testing.T) {
@@ -49,4 +50,20 @@ func sink(t *testing.T, n byte) netip.Addr {
 	}
 	t.Cleanup(func() { c.Close() })
 	return a
+}
+
+// openPackets opens a source of frames on the loopback interface, which carries
+// them although it is not Ethernet.
+func openPackets(tb testing.TB, scene Scene) *Source {
+	sacntest.NeedRoot(tb)
+	s := openLoopback(tb, scene)
+	s.cfg.Packet = true
+	s.routes.dial = func(state linkState, _ netip.Addr) (socket, error) {
+		state.hardware = make(net.HardwareAddr, 6)
+		return dialPacket(s.cfg, state)
+	}
+	if err := s.routes.setUp(s.routes.present()); err != nil {
+		tb.Fatal(err)
+	}
+	return s
 }

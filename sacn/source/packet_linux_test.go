@@ -210,22 +210,6 @@ func TestSum(t *testing.T) {
 	}
 }
 
-// openPackets opens a source of frames on the loopback interface, which carries
-// them although it is not Ethernet.
-func openPackets(tb testing.TB, scene Scene) *Source {
-	sacntest.NeedRoot(tb)
-	s := openLoopback(tb, scene)
-	s.cfg.Packet = true
-	s.routes.dial = func(state linkState, _ netip.Addr) (socket, error) {
-		state.hardware = make(net.HardwareAddr, 6)
-		return dialPacket(s.cfg, state)
-	}
-	if err := s.routes.setUp(s.routes.present()); err != nil {
-		tb.Fatal(err)
-	}
-	return s
-}
-
 // The hardware addresses of groups, by the standards' own rules.
 func TestPacketGroups(t *testing.T) {
 	for group, want := range map[netip.Addr]string{
