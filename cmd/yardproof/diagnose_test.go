@@ -50,7 +50,7 @@ func TestDiagnose(t *testing.T) {
 		{"--look white=dark-pixel@20 --look ends=dark-pixel@20 --look slots=fine --string gable-left " + plan, exitFound, "pixel 21 is dead and hands the data on"},
 		{"--look white=dark-tail@20 --look volts@21=0.02 --string gable-left " + plan, exitFound, "V+ or return is broken between pixels 20 and 21"},
 		{"--look amps@start=0.05/0.05 --look return@start@1-20=0.05/0.9 --string gable-left " + plan, exitFound, "Most likely causes first"},
-		{"--look white=dark-pixel@20 --look mended=a-dead-pixel@21 --string gable-left " + plan, exitFine, "--look white= and one of fine"},
+		{"--look white=dark-pixel@20 --look mended=a-dead-pixel@21 --string gable-left " + plan, exitFine, "Nothing has been looked at since that was put right."},
 		{"--look mended=the-weather --string gable-left " + plan, exitUsage, "no cause that can be put right"},
 		{"--look mended=a-dead-pixel@end --string gable-left " + plan, exitUsage, "no pixel and no feed"},
 		{"--look white=dark-tail --string gable-left " + plan, exitUsage, "needs the last good pixel"},
