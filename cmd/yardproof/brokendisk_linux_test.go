@@ -28,19 +28,7 @@ func TestAnswerComesAfterTheDisk(t *testing.T) {
 	prog := sacntest.Started(t, cmd, cancel)
 	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
 	at := servedAt.FindStringSubmatch(prog.Stderr())[1]
-	post := func(path, body string) (int, string) {
-		t.Helper()
-		resp, err := http.Post(at+path, "application/json", strings.NewReader(body))
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer resp.Body.Close()
-		text, err := io.ReadAll(resp.Body)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return resp.StatusCode, string(text)
-	}
+	post := func(path, body string) (int, string) { return ask(t, "POST", at+path, body) }
 	note := func(text string) (int, string) {
 		t.Helper()
 		return post("/api/notes", `{"note":"`+text+`"}`)

@@ -135,5 +135,5 @@ func (f *listenFlags) expect(std stdio) (farend.Expected, string, error) {
 		return farend.Expected{}, "", fmt.Errorf("%s has %s: fix them first", f.plan, textout.Count(n, "error"))
 	}
 	f.ipv6 = f.ipv6 || c.Plan.Network.IPv6
-	return farend.Expect(c.Plan, asked, cli.Addresses()), c.Plan.Name, nil
+	return farend.Expect(c.Plan, asked, listener.Addresses()), c.Plan.Name, nil
 }

@@ -36,23 +36,7 @@ func TestNoDiskIsNoReasonNotToSend(t *testing.T) {
 			prog := sacntest.Started(t, cmd, cancel)
 			sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
 			at := servedAt.FindStringSubmatch(prog.Stderr())[1]
-			ask := func(method, path, body string) (int, string) {
-				req, err := http.NewRequestWithContext(t.Context(), method, at+path, strings.NewReader(body))
-				if err != nil {
-					t.Fatal(err)
-				}
-				req.Header.Set("Content-Type", "application/json")
-				resp, err := http.DefaultClient.Do(req)
-				if err != nil {
-					t.Fatal(err)
-				}
-				defer resp.Body.Close()
-				text, err := io.ReadAll(resp.Body)
-				if err != nil {
-					t.Fatal(err)
-				}
-				return resp.StatusCode, string(text)
-			}
+			ask := func(method, path, body string) (int, string) { return ask(t, method, at+path, body) }
 			sacntest.Eventually(t, 30*time.Second, "sending", func() bool { code, _ := ask("GET", "/readyz", ""); return code == http.StatusOK })
 			if _, scrape := ask("GET", "/metrics", ""); !regexp.MustCompile(`(?m)^yardproof_record_available\{.*\} 0$`).MatchString(scrape) {
 				t.Error("the metrics do not say that nothing is recorded")
@@ -72,4 +56,24 @@ func TestNoDiskIsNoReasonNotToSend(t *testing.T) {
 			}
 		})
 	}
+}
+
+// ask sends a request with a JSON body, and returns the code and the text of the answer.
+func ask(t *testing.T, method, url, body string) (int, string) {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), method, url, strings.NewReader(body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Header.Set("Content-Type", "application/json")
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	text, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return resp.StatusCode, string(text)
 }

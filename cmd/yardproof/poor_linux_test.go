@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"flag"
-	"io"
 	"net/http"
 	"os"
 	"os/exec"
@@ -155,23 +154,11 @@ func TestPoorest(t *testing.T) {
 	prog := sacntest.Started(t, cmd, cancel)
 	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
 	at := servedAt.FindStringSubmatch(prog.Stderr())[1]
-	ask := func(path, body string) string {
-		resp, err := http.Post(at+path, "application/json", strings.NewReader(body))
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer resp.Body.Close()
-		text, err := io.ReadAll(resp.Body)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return resp.Status + " " + string(text)
+	if code, got := ask(t, "POST", at+"/api/dark", "{}"); code != http.StatusOK || !strings.Contains(got, `"kept":true`) {
+		t.Errorf("dark is answered %d %s", code, got)
 	}
-	if got := ask("/api/dark", "{}"); !strings.HasPrefix(got, "200") || !strings.Contains(got, `"kept":true`) {
-		t.Errorf("dark is answered %s", got)
-	}
-	if got := ask("/api/notes", `{"note":"dry"}`); !strings.HasPrefix(got, "201") {
-		t.Errorf("a note is answered %s", got)
+	if code, got := ask(t, "POST", at+"/api/notes", `{"note":"dry"}`); code != http.StatusCreated {
+		t.Errorf("a note is answered %d %s", code, got)
 	}
 	prog.Signal(syscall.SIGTERM)
 	if code := prog.Wait(20 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "the streams are terminated") {

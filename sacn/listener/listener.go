@@ -80,7 +80,7 @@ func Open(cfg Config) (*Listener, error) {
 
 // openFor is Open with another set of universes to follow than to join.
 func openFor(cfg Config, follow *UniverseSet) (*Listener, error) {
-	l := &Listener{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Except: cfg.Except, Local: newLocalAddresses(interfaceAddrs).has})}
+	l := &Listener{cfg: cfg, log: cfg.Log, since: time.Now(), tracker: NewTracker(TrackerConfig{Universes: follow, Except: cfg.Except, Local: newLocalAddresses(Addresses).has})}
 	if l.log == nil {
 		l.log = slog.Default()
 	}

@@ -58,8 +58,8 @@ func (l *localAddresses) has(a netip.Addr) bool {
 	return false
 }
 
-// interfaceAddrs asks the system.
-func interfaceAddrs() []netip.Addr {
+// Addresses are those of this host; none when the system does not tell.
+func Addresses() []netip.Addr {
 	list, _ := net.InterfaceAddrs() // none: those that are known stay
 	var out []netip.Addr
 	for _, n := range list {

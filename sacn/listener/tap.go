@@ -64,7 +64,7 @@ func OpenTap(cfg TapConfig) (*Tap, error) {
 	if cfg.Log == nil {
 		cfg.Log = slog.Default()
 	}
-	t := &Tap{cfg: cfg, tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own, Local: newLocalAddresses(interfaceAddrs).has})}
+	t := &Tap{cfg: cfg, tracker: NewTracker(TrackerConfig{Universes: follow, Only: cfg.Own, Local: newLocalAddresses(Addresses).has})}
 	var err error
 	if t.ifi, err = findInterface(cfg.Interface); err != nil {
 		return nil, err

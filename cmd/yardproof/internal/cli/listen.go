@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"net"
-	"net/netip"
 	"strings"
 	"syscall"
 )
@@ -20,22 +19,11 @@ func Listen(flag, address string) (net.Listener, error) {
 		return nil, Hint(err, "name another address or port, or stop what uses this one")
 	}
 	var own []string
-	for _, a := range Addresses() {
-		if !a.IsLinkLocalUnicast() {
-			own = append(own, a.String())
+	addrs, _ := net.InterfaceAddrs() // none: the hint is shorter
+	for _, a := range addrs {
+		if n, ok := a.(*net.IPNet); ok && !n.IP.IsLinkLocalUnicast() {
+			own = append(own, n.IP.String())
 		}
 	}
 	return nil, Hint(err, "name an address of this computer; it has %s", strings.Join(own, ", "))
-}
-
-// Addresses are those of this computer; none when the system does not tell.
-func Addresses() []netip.Addr {
-	list, _ := net.InterfaceAddrs()
-	var out []netip.Addr
-	for _, a := range list {
-		if p, err := netip.ParsePrefix(a.String()); err == nil {
-			out = append(out, p.Addr().Unmap().WithZone(""))
-		}
-	}
-	return out
 }
