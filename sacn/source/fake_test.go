@@ -13,8 +13,6 @@ import (
 	"testing/synctest"
 	"time"
 
-	"golang.org/x/net/ipv4"
-
 	"yardproof/sacn"
 )
 
@@ -36,7 +34,7 @@ type yard struct {
 	start     time.Time
 	mu        sync.Mutex
 	packets   []sent
-	calls     int                          // of WriteBatch
+	calls     int                          // of send
 	refuse    map[netip.Addr]syscall.Errno // destinations that fail
 	away      netip.Addr                   // answers each packet with an error, which the next call is told
 	nodial    map[netip.Addr]syscall.Errno // controllers that cannot be dialled
@@ -117,7 +115,17 @@ type fakeSocket struct {
 	told    bool // the error that an earlier packet was answered with
 }
 
-func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
+func (f *fakeSocket) messages(packets [][]byte, groups []netip.Addr) messages {
+	return fakeMessages{f, packets, groups}
+}
+
+type fakeMessages struct {
+	*fakeSocket
+	packets [][]byte
+	groups  []netip.Addr
+}
+
+func (f fakeMessages) send(from, to int, _ bool) (int, error) {
 	y := f.yard
 	y.mu.Lock()
 	defer y.mu.Unlock()
@@ -128,10 +136,10 @@ func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
 	if now := time.Since(y.start) / period; now != y.frame {
 		y.frame, y.queued = now, 0
 	}
-	for i := range ms {
-		to := f.unicast
-		if a, ok := ms[i].Addr.(*net.UDPAddr); ok {
-			to = a.AddrPort().Addr().Unmap()
+	for i, b := range f.packets[from:to] {
+		to := f.groups[from+i]
+		if f.unicast.IsValid() {
+			to = f.unicast
 		}
 		if f.told = !f.told && to == y.away && to.IsValid(); f.told {
 			return i, &net.OpError{Op: "write", Err: syscall.ECONNREFUSED}
@@ -157,9 +165,9 @@ func (f *fakeSocket) WriteBatch(ms []ipv4.Message, _ int) (int, error) {
 			}
 			return 0, &net.OpError{Op: "write", Err: syscall.ENOBUFS}
 		}
-		y.packets = append(y.packets, y.read(ms[i].Buffers[0], to))
+		y.packets = append(y.packets, y.read(b[headroom:], to))
 	}
-	return len(ms), nil
+	return to - from, nil
 }
 
 func (f *fakeSocket) Close() error {

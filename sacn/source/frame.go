@@ -207,7 +207,7 @@ func (s *Source) sendSlice(pt *slice, ph phase) {
 		// universes lose alike.
 		first := r.first
 		r.first, s.failed = 0, false
-		s.sendBatch(r, first, len(r.msgs), ph)
+		s.sendBatch(r, first, len(r.frames), ph)
 		if first > 0 {
 			s.sendBatch(r, 0, first, ph)
 		}
@@ -236,19 +236,13 @@ func (s *Source) sendBatch(r *batch, from, to int, ph phase) {
 		}
 		return
 	}
-	if r.readied != sock {
-		r.ready(sock)
-	}
+	r.ready(sock)
 	// A connected socket reports what became of an earlier packet, and has not
 	// sent this one: it gets a second try. If that succeeds, the controller was
 	// not there for the last frame, and hardly is for this one.
 	again, refused := r.route.unicast.IsValid(), syscall.Errno(0)
 	for done := from; done < to; {
-		flags := 0
-		if !s.patient {
-			flags = dontWait
-		}
-		n, err := sock.WriteBatch(r.msgs[done:to], flags)
+		n, err := r.msgs.send(done, to, s.patient)
 		if err == nil && n > 0 {
 			s.stats.sent(r, done, done+n)
 			if refused != 0 {

@@ -8,7 +8,6 @@ import (
 	"net/netip"
 	"os"
 
-	"golang.org/x/net/ipv4"
 	"golang.org/x/sys/unix"
 
 	"yardproof/sacn"
@@ -54,7 +53,6 @@ func dialPacket(cfg Config, state linkState) (_ socket, err error) {
 			p.Close()
 		}
 	}()
-	p.batch = ipv4.NewPacketConn(p.udpSocket)
 	// 0: the kernel reads the type in the frame, and tags it on a VLAN's interface.
 	if err := unix.Bind(fd, &unix.SockaddrLinklayer{Ifindex: state.index}); err != nil {
 		return nil, fmt.Errorf("binding to interface %s: %w", cfg.Interface, err)
@@ -124,13 +122,22 @@ func packetHead(hardware net.HardwareAddr, from netip.AddrPort, ttl int) []byte 
 	return append(h, 0, 0, 0, 0)
 }
 
-func (p *packetSocket) frame(packet []byte, dest net.Addr) []byte {
+func (p *packetSocket) messages(packets [][]byte, groups []netip.Addr) messages {
+	frames := make([][]byte, len(packets))
+	for i, b := range packets {
+		frames[i] = p.frame(b, groups[i].AsSlice())
+	}
+	return newHeaders(p.udpSocket, frames, nil)
+}
+
+// frame writes what stands before a packet into the room that is left for it
+// there, and returns what to send.
+func (p *packetSocket) frame(packet, group []byte) []byte {
 	f := packet[headroom-len(p.head):]
 	copy(f, p.head)
 	length := len(packet) - headroom + udpHeader
 	eth, udp := f[virtualHeader:], f[len(p.head)-udpHeader:len(p.head)]
 	ip := f[virtualHeader+ethernetHeader : len(p.head)-udpHeader]
-	group := dest.(*net.UDPAddr).IP
 	copy(ip[len(ip)-len(group):], group)
 	if len(ip) == ipv4Header {
 		eth[3], eth[4], eth[5] = group[1]&0x7f, group[2], group[3]

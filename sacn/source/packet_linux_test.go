@@ -223,7 +223,7 @@ func TestPacketGroups(t *testing.T) {
 			from = netip.MustParseAddrPort("[fe80::1]:9")
 		}
 		p := packetSocket{head: packetHead(make(net.HardwareAddr, 6), from, 1)}
-		f := p.frame(make([]byte, headroom), &net.UDPAddr{IP: group.AsSlice()})
+		f := p.frame(make([]byte, headroom), group.AsSlice())
 		if got := net.HardwareAddr(f[virtualHeader:][:6]).String(); got != want {
 			t.Errorf("%s goes to %s, want %s", group, got, want)
 		}

@@ -2,29 +2,26 @@ package source
 
 import (
 	"errors"
-	"net"
 	"net/netip"
 	"sync"
 	"sync/atomic"
 	"syscall"
-
-	"golang.org/x/net/ipv4"
 )
 
-// socket is what the frame clock needs of a socket. WriteBatch returns how many
-// of the messages were taken; an error is about the first that was not. It may
-// wait a little for a full queue, unless dontWait is among the flags; a queue that
-// stays full is [os.ErrDeadlineExceeded].
+// socket is what the frame clock needs of a socket. messages makes packets ready,
+// once for all frames: nothing of it depends on what they carry. Each packet has
+// headroom before it, and its group unless the socket is connected.
 type socket interface {
-	WriteBatch(ms []ipv4.Message, flags int) (int, error)
+	messages(packets [][]byte, groups []netip.Addr) messages
 	Close() error
 }
 
-// framer is a socket that sends whole frames. frame writes what stands before a
-// packet into the room that is left for it there, and returns what to send. It is
-// called once: nothing of it depends on what the packet carries.
-type framer interface {
-	frame(packet []byte, dest net.Addr) []byte
+// messages are packets as their socket wants them. send returns how many of those
+// in [from, to) were taken; an error is about the first that was not. It may wait
+// a little for a full queue if it is to be patient; a queue that stays full is
+// [os.ErrDeadlineExceeded].
+type messages interface {
+	send(from, to int, patient bool) (int, error)
 }
 
 // route is a way out: the multicast socket, or one connected to a controller.

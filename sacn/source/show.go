@@ -2,11 +2,8 @@ package source
 
 import (
 	"cmp"
-	"net"
 	"net/netip"
 	"slices"
-
-	"golang.org/x/net/ipv4"
 
 	"yardproof/sacn"
 )
@@ -33,7 +30,7 @@ type packet struct {
 	frame []byte // the packet, with headroom before it
 	count *streamCount
 	route *route
-	dest  net.Addr // nil on a connected socket
+	group netip.Addr // the zero Addr on a connected socket
 }
 
 // slice is what leaves together: a batch of packets for each of one or more sockets.
@@ -43,8 +40,12 @@ type slice struct {
 	phase   phase // of its streams, if that is further on than the source's
 }
 
-// headroom is what is left free before a packet, for a socket that sends whole frames.
-const headroom = 72
+const (
+	// headroom is what is left free before a packet, for a socket that sends whole frames.
+	headroom = 72
+
+	roomSize = headroom + sacn.MaxDataLen + 2 // a multiple of eight
+)
 
 // batch is a slice's packets for one socket.
 type batch struct {
@@ -52,33 +53,24 @@ type batch struct {
 	packets []sacn.Template // nil: not data
 	counts  []*streamCount  // of the packets
 	frames  [][]byte        // of the packets, with headroom before each
-	dests   []net.Addr      // of the packets; nil on a connected socket
-	msgs    []ipv4.Message  // the packets as the socket wants them
-	readied socket          // that the messages were made for
+	groups  []netip.Addr    // of the packets; the zero Addr on a connected socket
+	socket  socket          // that the messages were made for
+	msgs    messages        // the packets as the socket wants them
 	bytes   int             // of the packets
 	first   int             // message to begin with: where the last frame gave up
 }
 
 // add adds a packet that has headroom before it.
-func (r *batch) add(frame []byte, dest net.Addr) {
+func (r *batch) add(frame []byte, group netip.Addr) {
 	r.frames = append(r.frames, frame)
-	r.dests = append(r.dests, dest)
-	r.msgs = append(r.msgs, ipv4.Message{Buffers: make([][]byte, 1)})
+	r.groups = append(r.groups, group)
 	r.bytes += len(frame) - headroom
 }
 
-// ready makes the messages for a socket: packets with their destinations, or
-// frames that need none.
+// ready makes the messages for a socket, unless that is done.
 func (r *batch) ready(sock socket) {
-	r.readied = sock
-	framer, _ := sock.(framer)
-	for i, f := range r.frames {
-		m := &r.msgs[i]
-		if framer != nil {
-			m.Buffers[0], m.Addr = framer.frame(f, r.dests[i]), nil
-		} else {
-			m.Buffers[0], m.Addr = f[headroom:], r.dests[i]
-		}
+	if r.socket != sock {
+		r.socket, r.msgs = sock, sock.messages(r.frames, r.groups)
 	}
 }
 
@@ -101,8 +93,9 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 		}
 	}()
 	seen := map[Destination]bool{}
-	sent := map[uint16]bool{}   // universes
-	groups := map[uint16]bool{} // multicast groups
+	sent := map[uint16]bool{}                         // universes
+	groups := map[uint16]bool{}                       // multicast groups
+	room := make([]byte, len(scene.Streams)*roomSize) // side by side: the processor fetches ahead
 	for _, st := range scene.Streams {
 		to := Destination{st.Universe, st.Unicast}
 		if seen[to] {
@@ -114,13 +107,14 @@ func (s *Source) prepare(scene Scene) (_ *show, err error) {
 			CID: s.cfg.CID, Name: s.cfg.Name, Priority: s.cfg.Priority, SyncAddress: s.cfg.SyncAddress,
 			Options: options, Universe: st.Universe, Slots: make([]byte, st.Slots),
 		}
-		frame, err := d.AppendTo(make([]byte, headroom, headroom+sacn.MaxDataLen))
+		frame, err := d.AppendTo(room[:headroom:roomSize])
 		if err != nil {
 			return nil, err
 		}
+		room = room[roomSize:]
 		p := packet{Template: frame[headroom:], frame: frame, count: s.counter(to), route: s.hold(sh, st.Unicast)}
 		if !st.Unicast.IsValid() {
-			p.dest = s.group(st.Universe)
+			p.group = s.group(st.Universe)
 			groups[st.Universe] = true
 		}
 		sh.packets = append(sh.packets, p)
@@ -158,12 +152,11 @@ func (s *Source) hold(sh *show, unicast netip.Addr) *route {
 	return w
 }
 
-func (s *Source) group(universe uint16) net.Addr {
-	g := sacn.MulticastAddr4(universe)
+func (s *Source) group(universe uint16) netip.Addr {
 	if s.cfg.IPv6 {
-		g = sacn.MulticastAddr6(universe)
+		return sacn.MulticastAddr6(universe)
 	}
-	return net.UDPAddrFromAddrPort(netip.AddrPortFrom(g, sacn.Port))
+	return sacn.MulticastAddr4(universe)
 }
 
 // interleave returns an order in which each controller's streams are spread
@@ -220,15 +213,15 @@ func newSlice(packets []packet, order []int) *slice {
 		r := &pt.batches[k]
 		r.packets = append(r.packets, p.Template)
 		r.counts = append(r.counts, p.count)
-		r.add(p.frame, p.dest)
+		r.add(p.frame, p.group)
 	}
 	return pt
 }
 
-func plainSlice(w *route, dest net.Addr, packets ...[]byte) *slice {
+func plainSlice(w *route, group netip.Addr, packets ...[]byte) *slice {
 	r := batch{route: w}
 	for _, b := range packets {
-		r.add(append(make([]byte, headroom), b...), dest)
+		r.add(append(make([]byte, headroom), b...), group)
 	}
 	return &slice{batches: []batch{r}}
 }

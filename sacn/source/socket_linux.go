@@ -7,10 +7,7 @@ import (
 	"net/netip"
 	"os"
 	"sync"
-	"syscall"
 
-	"golang.org/x/net/ipv4"
-	"golang.org/x/net/ipv6"
 	"golang.org/x/sys/unix"
 
 	"yardproof/sacn"
@@ -24,22 +21,14 @@ const (
 	// fullQueueWait is how long a batch of packets waits for a full queue, in
 	// milliseconds. The frame clock can afford it: a frame is skipped then.
 	fullQueueWait = 10
-
-	// dontWait, among the flags of WriteBatch, gives up at once on a full queue.
-	dontWait = unix.MSG_DONTWAIT
 )
 
-// udpSocket sends batches by sendmmsg, through x/net. It stays outside the
-// runtime's poller on purpose: there, each packet that leaves the send queue
-// wakes a thread that waits for sockets to become writable, which was a third of
-// the engine's CPU time.
+// udpSocket sends batches by sendmmsg. It stays outside the runtime's poller on
+// purpose: there, each packet that leaves the send queue wakes a thread that waits
+// for sockets to become writable, which was a third of the engine's CPU time.
 type udpSocket struct {
-	*net.UDPConn // nil: the methods that x/net wants to see and does not call
-	mu           sync.Mutex
-	fd           int // -1: closed
-	batch        interface {
-		WriteBatch(ms []ipv4.Message, flags int) (int, error)
-	}
+	mu sync.Mutex
+	fd int // -1: closed
 }
 
 // dial opens a socket that leaves by the interface and no other: the multicast
@@ -59,18 +48,13 @@ func dial(cfg Config, state linkState, unicast netip.Addr) (socket, error) {
 		return nil, os.NewSyscallError("socket", err)
 	}
 	u := &udpSocket{fd: fd}
-	if is6 {
-		u.batch = ipv6.NewPacketConn(u)
-	} else {
-		u.batch = ipv4.NewPacketConn(u)
-	}
 	err = socketOptions(fd, cfg.Interface, is6)
 	switch {
 	case err != nil:
 	case unicast.IsValid():
 		err = os.NewSyscallError("connect", unix.Connect(fd, sockaddr(unicast, state.index)))
 	default:
-		err = multicastOptions(u, cfg, state)
+		err = multicastOptions(fd, cfg, state)
 	}
 	if err != nil {
 		u.Close()
@@ -114,25 +98,30 @@ func socketOptions(fd int, ifname string, is6 bool) error {
 	return nil
 }
 
-// WriteBatch waits for a full queue, but not for ever: then the error is
-// os.ErrDeadlineExceeded.
-func (u *udpSocket) WriteBatch(ms []ipv4.Message, flags int) (int, error) {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	if u.fd < 0 {
-		return 0, net.ErrClosed
+// multicastOptions chooses the way out for groups.
+func multicastOptions(fd int, cfg Config, state linkState) error {
+	loop := 0
+	if cfg.Loopback {
+		loop = 1
 	}
-	n, err := u.batch.WriteBatch(ms, flags|unix.MSG_DONTWAIT)
-	if n > 0 || !errors.Is(err, unix.EAGAIN) {
-		return n, err
+	if cfg.IPv6 {
+		return os.NewSyscallError("setsockopt", errors.Join(
+			unix.SetsockoptInt(fd, unix.IPPROTO_IPV6, unix.IPV6_MULTICAST_IF, state.index),
+			unix.SetsockoptInt(fd, unix.IPPROTO_IPV6, unix.IPV6_MULTICAST_HOPS, cfg.TTL),
+			unix.SetsockoptInt(fd, unix.IPPROTO_IPV6, unix.IPV6_MULTICAST_LOOP, loop)))
 	}
-	if flags&dontWait != 0 {
-		return 0, os.ErrDeadlineExceeded
+	return os.NewSyscallError("setsockopt", errors.Join(
+		unix.SetsockoptIPMreqn(fd, unix.IPPROTO_IP, unix.IP_MULTICAST_IF, &unix.IPMreqn{Ifindex: int32(state.index)}),
+		unix.SetsockoptInt(fd, unix.IPPROTO_IP, unix.IP_MULTICAST_TTL, cfg.TTL),
+		unix.SetsockoptInt(fd, unix.IPPROTO_IP, unix.IP_MULTICAST_LOOP, loop)))
+}
+
+func (u *udpSocket) messages(packets [][]byte, groups []netip.Addr) messages {
+	bare := make([][]byte, len(packets))
+	for i, b := range packets {
+		bare[i] = b[headroom:]
 	}
-	if ready, _ := unix.Poll([]unix.PollFd{{Fd: int32(u.fd), Events: unix.POLLOUT}}, fullQueueWait); ready == 0 {
-		return 0, os.ErrDeadlineExceeded
-	}
-	return u.batch.WriteBatch(ms, flags|unix.MSG_DONTWAIT)
+	return newHeaders(u, bare, groups)
 }
 
 // Close waits for a batch that is being sent, since the number of a closed file
@@ -147,25 +136,3 @@ func (u *udpSocket) Close() error {
 	u.fd = -1
 	return unix.Close(fd)
 }
-
-// SyscallConn is how x/net reaches the descriptor.
-func (u *udpSocket) SyscallConn() (syscall.RawConn, error) { return descriptor{u}, nil }
-
-// LocalAddr is for x/net's error texts.
-func (u *udpSocket) LocalAddr() net.Addr { return &net.UDPAddr{} }
-
-// descriptor is a [syscall.RawConn] without a poller.
-type descriptor struct{ *udpSocket }
-
-func (d descriptor) Control(f func(fd uintptr)) error {
-	f(uintptr(d.fd))
-	return nil
-}
-
-// Write calls f once: with MSG_DONTWAIT it is done then.
-func (d descriptor) Write(f func(fd uintptr) bool) error {
-	f(uintptr(d.fd))
-	return nil
-}
-
-func (d descriptor) Read(func(fd uintptr) bool) error { return errors.ErrUnsupported }

@@ -8,12 +8,10 @@ import (
 	"net/netip"
 
 	"golang.org/x/net/ipv4"
+	"golang.org/x/net/ipv6"
 
 	"yardproof/sacn"
 )
-
-// dontWait, among the flags of WriteBatch, means nothing here: no socket waits.
-const dontWait = 1
 
 // udpSocket sends packets one by one: x/net has no batches here.
 type udpSocket struct{ *net.UDPConn }
@@ -57,21 +55,43 @@ func dial(cfg Config, state linkState, unicast netip.Addr) (socket, error) {
 
 func dialPacket(Config, linkState) (socket, error) { return nil, errors.ErrUnsupported } // checkPacket refused it
 
-// WriteBatch sends packet by packet. An error after the first packet is left to
-// the next call.
-func (u udpSocket) WriteBatch(ms []ipv4.Message, _ int) (n int, err error) {
-	for i := range ms {
-		if a, ok := ms[i].Addr.(*net.UDPAddr); ok {
-			_, err = u.WriteToUDP(ms[i].Buffers[0], a)
+func (u udpSocket) messages(packets [][]byte, groups []netip.Addr) messages {
+	return plain{u.UDPConn, packets, groups}
+}
+
+// plain are messages that are sent one by one, by a socket that never waits.
+type plain struct {
+	conn    *net.UDPConn
+	packets [][]byte
+	groups  []netip.Addr
+}
+
+// send leaves an error after the first packet to the next call.
+func (p plain) send(from, to int, _ bool) (int, error) {
+	for i := from; i < to; i++ {
+		var err error
+		if b := p.packets[i][headroom:]; p.groups[i].IsValid() {
+			_, err = p.conn.WriteToUDPAddrPort(b, netip.AddrPortFrom(p.groups[i], sacn.Port))
 		} else {
-			_, err = u.Write(ms[i].Buffers[0])
+			_, err = p.conn.Write(b)
 		}
-		if err != nil && i > 0 {
-			return i, nil
+		if err != nil && i > from {
+			return i - from, nil
 		}
 		if err != nil {
 			return 0, err
 		}
 	}
-	return len(ms), nil
+	return to - from, nil
+}
+
+// multicastOptions chooses the way out for groups.
+func multicastOptions(conn net.PacketConn, cfg Config, state linkState) error {
+	ifi := &net.Interface{Index: state.index, Name: cfg.Interface}
+	if cfg.IPv6 {
+		p := ipv6.NewPacketConn(conn)
+		return errors.Join(p.SetMulticastInterface(ifi), p.SetMulticastHopLimit(cfg.TTL), p.SetMulticastLoopback(cfg.Loopback))
+	}
+	p := ipv4.NewPacketConn(conn)
+	return errors.Join(p.SetMulticastInterface(ifi), p.SetMulticastTTL(cfg.TTL), p.SetMulticastLoopback(cfg.Loopback))
 }

@@ -93,6 +93,7 @@ type Source struct {
 
 	counting sync.Mutex                   // of who counts; the counts are atomic
 	counts   map[Destination]*streamCount // since the beginning; what was replaced stays
+	fresh    []streamCount                // not used yet; side by side, as they are written to
 
 	// What follows belongs to the sending goroutine.
 	show     *show
@@ -230,7 +231,10 @@ func (s *Source) counter(to Destination) *streamCount {
 	defer s.counting.Unlock()
 	c := s.counts[to]
 	if c == nil {
-		c = new(streamCount)
+		if len(s.fresh) == 0 {
+			s.fresh = make([]streamCount, 128)
+		}
+		c, s.fresh = &s.fresh[0], s.fresh[1:]
 		s.counts[to] = c
 	}
 	return c
