@@ -7,7 +7,7 @@
 GO ?= go
 
 # What the tests need beyond Go: PROGRAM:DEBIAN-PACKAGE.
-TOOLS = curl:curl ip:iproute2 strace:strace setpriv:util-linux nft:nftables tshark:tshark tc:iproute2 ethtool:ethtool gcc:gcc ngspice:ngspice glpsol:glpk-utils zbarimg:zbar-tools chromium:chromium ffmpeg:ffmpeg npm:npm \
+TOOLS = curl:curl ip:iproute2 strace:strace setpriv:util-linux nft:nftables tshark:tshark tc:iproute2 ethtool:ethtool gcc:gcc ngspice:ngspice glpsol:glpk-utils zbarimg:zbar-tools chromium-headless-shell:chromium-headless-shell ffmpeg:ffmpeg npm:npm \
 	zip:zip lintian:lintian man:man-db zsh:zsh fish:fish systemd-analyze:systemd
 
 build:

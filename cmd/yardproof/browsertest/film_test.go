@@ -20,7 +20,7 @@ import (
 // out, at the places where it was planted, and goes on record.
 func TestFilm(t *testing.T) {
 	t.Parallel()
-	sacntest.NeedTool(t, "ffmpeg", "chromium")
+	sacntest.NeedTool(t, "ffmpeg", chromium)
 	scene := filmtest.Small()
 	scene.Seed, scene.StringFaults = 51, true // of this seed one string begins elsewhere, one is reversed, two are sound
 	yard, _, frames, err := filmtest.Shoot(scene)

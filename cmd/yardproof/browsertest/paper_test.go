@@ -22,7 +22,7 @@ var pdfPage = regexp.MustCompile(`/Type\s*/Page\b`)
 // cautions another.
 func TestSheetOnPaper(t *testing.T) {
 	t.Parallel()
-	sacntest.NeedTool(t, "chromium")
+	sacntest.NeedTool(t, chromium)
 	var plan strings.Builder
 	plan.WriteString("controllers: [{name: shed}]\nsupplies: [{name: main, volts: 12, watts: 1500}]\nstrings:\n")
 	for n := range 16 {

@@ -13,7 +13,7 @@ import (
 // rehearse opens the drawn yard of a rehearsal.
 func rehearse(t *testing.T, s size, args ...string) (*daemon, *phone) {
 	t.Helper()
-	sacntest.NeedTool(t, "chromium")
+	sacntest.NeedTool(t, chromium)
 	d := start(t, exec.Command(program, append([]string{"rehearse", "--demo", "--http", "127.0.0.1:0"}, args...)...))
 	p := tab(t, browser, s)
 	p.do(chromedp.Navigate(d.base + "/rehearsal/"))

@@ -38,7 +38,7 @@ func (p *phone) see(other *phone, step, universe string) sight {
 // the page drew at each step is what tshark's dissector saw on the wire, in that order.
 func TestWholeEvening(t *testing.T) {
 	t.Parallel()
-	sacntest.NeedTool(t, "chromium")
+	sacntest.NeedTool(t, chromium)
 	pair := sacntest.NewPair(t)
 	plan := filepath.Join(t.TempDir(), "plan.yaml")
 	write := func(text string) {

@@ -32,7 +32,7 @@ func linkFor(t *testing.T, pair *sacntest.Pair, state, name string) (link string
 func farBrowser(t *testing.T, pair *sacntest.Pair) (ctx context.Context, stop func()) {
 	t.Helper()
 	wrapper := filepath.Join(t.TempDir(), "chromium")
-	path, _ := exec.LookPath("chromium")
+	path, _ := exec.LookPath(chromium)
 	if err := os.WriteFile(wrapper, []byte("#!/bin/sh\nexec ip netns exec "+pair.Far+" "+path+" \"$@\"\n"), 0o700); err != nil {
 		t.Fatal(err)
 	}
@@ -48,7 +48,7 @@ func farBrowser(t *testing.T, pair *sacntest.Pair) (ctx context.Context, stop fu
 // other end of the wire, slot by slot; and dark is dark there too.
 func TestPageAgreesWithWire(t *testing.T) {
 	t.Parallel()
-	sacntest.NeedTool(t, "chromium")
+	sacntest.NeedTool(t, chromium)
 	pair := sacntest.NewPair(t)
 	plan := filepath.Join(t.TempDir(), "plan.yaml")
 	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {

@@ -37,7 +37,7 @@ function settings() {
   choice($("free-pace"), [[5, "5 s"], [10, "10 s"], [20, "20 s"]], free.pace, (v) => { free.pace = v; settings(); again(); });
 }
 
-async function start() {
+function start() {
   free.running = true;
   free.until = Date.now() + longest;
   text($("free-ends"), `Ends dark by itself at ${clock(free.until)}.`);
@@ -45,7 +45,7 @@ async function start() {
   settings();
   $("free").showModal();
   draw();
-  await awake(canvasOf());
+  awake(canvasOf()); // a browser may take its time over it: the light does not wait
   light();
   again();
 }
