@@ -99,7 +99,8 @@ func (b *BurnIn) looked(l inspection, once string) error {
 	b.mu.Unlock()
 	line := record.Line{Time: l.Time, Kind: record.Inspection, Plan: plan, Note: l.Note, Once: once}
 	// What is shown only since the look was taken is not what was looked at.
-	if show := b.cfg.Session.Snapshot().Shown; !show.Since.IsZero() && !show.Since.After(l.Time) {
+	// By their ages, since the wall clock may have been set in between.
+	if show := b.cfg.Session.Snapshot().Shown; !show.Since.IsZero() && time.Since(l.Time) <= time.Since(show.Since) {
 		level := show.LevelNow * 100
 		line.Pattern, line.LevelPercent = show.Pattern.Name, &level
 	}

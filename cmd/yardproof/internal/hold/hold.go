@@ -137,7 +137,12 @@ func (k *Keeper) collect() {
 		k.log.Error("the word that lifts the hold cannot be taken up", "error", err)
 		return
 	}
-	if h := k.session.Snapshot().Hold; h == nil || info.ModTime().Before(h.Since) {
+	h := k.session.Snapshot().Hold
+	if h == nil {
+		return
+	}
+	// Ages, and not times: the wall clock may have been set since the hold began.
+	if held := time.Since(h.Since); held >= 0 && time.Since(info.ModTime()) > held {
 		return
 	}
 	k.session.Resume()

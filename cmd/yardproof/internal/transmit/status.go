@@ -112,6 +112,7 @@ func (t *Transmitter) describe(show session.Shown, universes int) string {
 // remember keeps the last minutes and the last day.
 func (t *Transmitter) remember(ctx context.Context) error {
 	var wire outage.Account
+	var clock wallClock
 	return t.history.Run(ctx, func() history.Reading {
 		stats, around := t.source.Stats(), t.around.Snapshot()
 		r := history.Reading{Time: time.Now(), Frames: stats.Frames, WantedHz: t.cfg.Rate, Lateness: stats.Lateness}
@@ -125,6 +126,9 @@ func (t *Transmitter) remember(ctx context.Context) error {
 			r.Conflicts, r.Others = &n, t.others(around)
 		}
 		r.Outage, r.Empty = t.outages(wire.Look(r.Time, t.wire(stats, around)))
+		if by := clock.set(r.Time); by != 0 {
+			t.cfg.Log.Warn("the computer's clock was set, or the computer slept; frames and hours served do not go by it, times on record and `between` do", "by", by)
+		}
 		return r
 	})
 }
