@@ -92,7 +92,7 @@ func takeWallClock(t *testing.T, prog *sacntest.Program) wallClock {
 // set sets the clock.
 func (c wallClock) set(to time.Time) {
 	c.t.Helper()
-	add := int64(to.Sub(time.Now()).Round(time.Second).Seconds())
+	add := int64(time.Until(to).Round(time.Second).Seconds())
 	if _, err := c.mem.WriteAt(binary.LittleEndian.AppendUint64(nil, uint64(add)), c.add); err != nil {
 		c.t.Fatal(err)
 	}
