@@ -103,10 +103,29 @@ func TestOldWord(t *testing.T) {
 	if err := LeaveResume(dir.Path(".")); err != nil {
 		t.Fatal(err)
 	}
-	s.HoldDark("a phone", time.Now().Add(time.Hour))
+	past := time.Now().Add(-time.Minute)
+	if err := os.Chtimes(dir.Path(resumeFile), past, past); err != nil {
+		t.Fatal(err)
+	}
+	s.HoldDark("a phone", time.Now())
 	k.collect()
 	if s.Snapshot().Hold == nil {
 		t.Error("lifted by a word that is older than the hold")
+	}
+}
+
+// TestHoldOfTheFuture: the clock was set back and the program started again; a word lifts
+// the hold all the same.
+func TestHoldOfTheFuture(t *testing.T) {
+	dir := openDir(t)
+	s, k := open(t, dir)
+	s.Restore(session.Hold{By: "a phone", Since: time.Now().Add(time.Hour).Round(0), Dark: true})
+	if err := LeaveResume(dir.Path(".")); err != nil {
+		t.Fatal(err)
+	}
+	k.collect()
+	if s.Snapshot().Hold != nil {
+		t.Error("a word does not lift it before the clock is where it was")
 	}
 }
 
