@@ -125,6 +125,23 @@ func TestRestoredHoldIsDark(t *testing.T) {
 	}
 }
 
+func TestNothingRisesWhileTheClockStands(t *testing.T) {
+	for _, name := range []string{"walk", "full-white"} {
+		y := newYard(t, twoStrings)
+		y.show(Request{Pattern: name, Level: 1})
+		y.frames(1)
+		y.now = y.now.Add(5 * time.Second)
+		y.frames(1)
+		if got := y.brightest(); got > 40 {
+			t.Errorf("%s: the first frame after five seconds without one has a slot at %d", name, got)
+		}
+		y.wait(3 * time.Second)
+		if got := y.brightest(); got < 250 {
+			t.Errorf("%s: three seconds later no slot is above %d", name, got)
+		}
+	}
+}
+
 func TestFirstLightRises(t *testing.T) {
 	y := newYard(t, twoStrings)
 	y.show(Request{Pattern: "walk", Level: 1})

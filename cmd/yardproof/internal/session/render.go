@@ -96,6 +96,14 @@ func (s *Session) advance(now time.Time) {
 	if s.last.IsZero() || step < 0 {
 		step = 0
 	}
+	// A clock that stood still, for a stopped program or a busy machine, lets nothing
+	// rise: receivers still show the frame before.
+	if still := now.Sub(s.last) - longestStep; still > 0 && !s.last.IsZero() {
+		step = longestStep.Seconds()
+		if s.now.pattern.Load && !s.shown.Since.After(s.last) { // it rises by itself
+			s.shown.Since = s.shown.Since.Add(still)
+		}
+	}
 	s.last = now
 	if s.shown.Since.IsZero() { // nothing had been sent yet when it was asked for
 		if !s.shown.FallsBack.IsZero() {

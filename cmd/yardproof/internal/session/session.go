@@ -26,6 +26,9 @@ const (
 
 	// risePerSecond is how fast a level goes up while a pattern stays; it falls at once.
 	risePerSecond = 0.5
+
+	// longestStep is the most time in which light rises from one frame to the next.
+	longestStep = 100 * time.Millisecond
 )
 
 // Request is what somebody asks to be shown.
