@@ -317,10 +317,18 @@ func (p *Person) Try(g Guess) {
 		p.at = -1
 		p.Minutes += minutes
 	default:
-		p.climb(max(g.Place, 1), minutes)
+		p.climb(g.pixel(p.string()), minutes)
 	}
 	p.left = slices.DeleteFunc(slices.Clone(p.left), func(f yard.Fault) bool { return g.is(f, p.string()) })
 	p.enter()
+}
+
+// pixel is where somebody stands to put a guess right.
+func (g Guess) pixel(s *config.String) int {
+	if at := g.Feed - 1; at >= 0 && g.Place == 0 {
+		return min(max(s.Feeds[at].Address-s.NullPixels, 1), s.Pixels)
+	}
+	return max(g.Place, 1)
 }
 
 // work is what putting a kind right takes, and whether a ladder is needed (common

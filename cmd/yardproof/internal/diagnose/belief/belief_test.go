@@ -179,6 +179,9 @@ func TestEveryLook(t *testing.T) {
 						t.Errorf("%s %s: %+v", test, sign, c)
 					}
 				}
+				if v.Next != nil && v.Next.Test == Volts && v.Next.Pixel > 0 {
+					t.Errorf("%s %s: a ladder before the ground", test, sign)
+				}
 				if v.Next != nil && v.Next.is(looks[0]) {
 					t.Errorf("%s is asked for again", test)
 				}

@@ -113,11 +113,11 @@ func table() []cause {
 			Later: {Fine: 0.5, DarkTail: 0.3}}},
 		{Kind: Packing, prior: 2, takes: 3, reach: ofController, spread: 0.3, signs: map[Test]odds{Slots: {ColoursTail: 0.92}, White: {Fine: 0.6, ColoursOne: 0.15, DarkOne: 0.1, DimTail: 0.05}, Bright: {Fine: 0.6, ColoursOne: 0.15, DarkOne: 0.1, DimTail: 0.05}, Ends: {ColoursTail: 0.6, Moved: 0.3}}},
 		{Kind: Delivery, prior: 3, takes: 3, reach: ofController, spread: 0.97, signs: stopped},
-		{Kind: Second, prior: 2, takes: 3, reach: ofController, spread: 0.95, signs: everywhere(odds{Pictures: 0.5, Colours: 0.45}, map[Test]odds{Heard: {Another: 0.97}, Dark: {Lit: 0.9}, Slots: {Mixed: 0.5, Another: 0.45}, Ends: {Colours: 0.4, Pictures: 0.4, Moved: 0.1}, Alone: {Fine: 0.5, Another: 0.4}})},
+		{Kind: Second, prior: 2, takes: 3, reach: ofController, spread: 0.95, signs: everywhere(odds{Pictures: 0.5, Colours: 0.45}, map[Test]odds{Heard: {Another: 0.97}, Dark: {Lit: 0.75, Noise: 0.2}, Slots: {Mixed: 0.5, Another: 0.45}, Ends: {Colours: 0.4, Pictures: 0.4, Moved: 0.1}, Alone: {Fine: 0.5, Another: 0.4}})},
 		{Kind: Frozen, prior: 1.5, takes: 3, reach: ofController, spread: 0.95, signs: map[Test]odds{
 			Dark: {Lit: 0.9, Fine: 0.1}, White: {Fine: 0.35, Dim: 0.4, AllDark: 0.1}, Bright: {Dim: 0.7, AllDark: 0.1}, Low: {Fine: 0.6, Colours: 0.1, AllDark: 0.1}, Later: {Fine: 0.35, Dim: 0.4, AllDark: 0.1},
 			Slots: {Mixed: 0.5, Another: 0.3, Nothing: 0.1}, Ends: {Colours: 0.4, Moved: 0.4, AllDark: 0.1}, Alone: {Fine: 0.5, Another: 0.3, Nothing: 0.1}}},
-		{Kind: OwnTest, prior: 1.5, takes: 3, reach: ofController, spread: 0.95, signs: everywhere(odds{Pictures: 0.5, Colours: 0.4}, map[Test]odds{Dark: {Lit: 0.95}, Slots: {Mixed: 0.4, Another: 0.5}, Ends: {Colours: 0.4, Pictures: 0.4, Moved: 0.1}, Alone: {Fine: 0.5, Another: 0.4}})},
+		{Kind: OwnTest, prior: 1.5, takes: 3, reach: ofController, spread: 0.6, signs: everywhere(odds{Pictures: 0.5, Colours: 0.4}, map[Test]odds{Dark: {Lit: 0.75, Noise: 0.22}, Slots: {Mixed: 0.4, Another: 0.5}, Ends: {Colours: 0.4, Pictures: 0.4, Moved: 0.1}, Alone: {Fine: 0.5, Another: 0.4}})},
 		{Kind: ChipType, prior: 2, takes: 3, signs: map[Test]odds{More: {Fine: 0.6, Nothing: 0.35}, Watch: {Noise: 0.65, Fine: 0.3},
 			White: {Noise: 0.6, AllDark: 0.3}, Bright: {Noise: 0.6, AllDark: 0.3}, Low: {Noise: 0.6, AllDark: 0.3}, Later: {Noise: 0.6, AllDark: 0.3}, Dark: {Noise: 0.65, Fine: 0.3},
 			Slots: {Mixed: 0.65, Nothing: 0.3}, Ends: {Noise: 0.65, AllDark: 0.3}, Alone: {Fine: 0.65, Nothing: 0.3}}},

@@ -227,7 +227,10 @@ func (m *model) at(h *hypothesis, l Look) float64 {
 			return near(h.place, 0.95)
 		}
 		return even
-	case Start:
+	case Start: // at an end, or where the first universe is full
+		if at := m.universe(); at > 0 && (l.Pixel == at || l.Pixel == at-1) {
+			return 0.2
+		}
 		return window(5)
 	case Nulls:
 		return window(2)

@@ -121,8 +121,14 @@ func (m *model) ampsOf(h, x *hypothesis, l Look, sizes bool) expected {
 	}
 	if l.Dark != nil {
 		e = max(0, e-dark)
-		if h.cause.Kind == Frozen || x != nil && x.cause.Kind == Frozen { // it draws the same in the dark
-			return expected{off: ampsOff}
+		for _, f := range []*hypothesis{h, x} { // it draws the same in the dark, or as much as its picture takes
+			switch {
+			case f == nil:
+			case f.cause.Kind == Frozen:
+				return expected{off: ampsOff}
+			case f.cause.Kind == OwnTest:
+				return expected{off: ampsOff + 0.35*math.Abs(e)}
+			}
 		}
 	}
 	out := expected{value: e, draw: e, size: size, off: ampsOff + (0.01+roughly(h, x)+starvedOff*m.starved(h, b, u))*math.Abs(e), nought: l.Dark == nil}

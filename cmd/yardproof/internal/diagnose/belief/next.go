@@ -12,7 +12,7 @@ import (
 const (
 	lookMinutes   = 0.5
 	meterMinutes  = 2.0
-	ladderMinutes = 5.0
+	ladderMinutes = 12.0 // five, and what it is worth to have stayed on the ground
 	laterMinutes  = 10.0
 	watchMinutes  = 4.0
 	missedMinutes = 240.0 // a fault that is told to be none, and comes back in the season
@@ -40,13 +40,14 @@ func (m *model) next() *Look {
 		}
 		return nil
 	}
-	now := m.trouble(m.bySlot())
+	slots := m.bySlot()
+	now := m.trouble(slots)
 	var best *Look
 	most := 0.0
 	closest, closestGain := (*Look)(nil), 0.0
 	for _, l := range m.candidates() {
 		after, told := m.after(l)
-		takes := m.minutes(l)
+		takes := m.minutes(l, slots)
 		spares := now - after + natMinutes*told
 		if gain := spares / takes; spares > takes && gain > most {
 			best, most = &l, gain
@@ -55,12 +56,15 @@ func (m *model) next() *Look {
 			closest, closestGain = &l, worth
 		}
 	}
+	if best == nil {
+		best = m.across(slots)
+	}
 	if best != nil {
-		return best
+		return m.ground(best)
 	}
 	// Nothing is worth its trouble, and yet nobody may say that all is well.
 	if top.cause.Kind == Well && closestGain > 2e-4 {
-		return closest
+		return m.ground(closest)
 	}
 	return nil
 }
@@ -69,7 +73,6 @@ func (m *model) next() *Look {
 // the volts of a supply before its trimmer is turned, a feed's current before its fuse
 // is blamed, and two looks from the ground before a ladder is carried.
 func (m *model) confirm() *Look {
-	looks := m.fresh()
 	if len(m.looks) == 0 {
 		return nil
 	}
@@ -96,42 +99,7 @@ func (m *model) confirm() *Look {
 			before = []Look{{Test: White}, {Test: Ends}, {Test: Slots}}
 		}
 	}
-	for _, l := range before {
-		if (m.wire != nil || signsOf[l.Test] != nil) && !slices.ContainsFunc(looks, l.is) {
-			return &l
-		}
-	}
-	return nil
-}
-
-func (m *model) minutes(l Look) float64 {
-	switch {
-	case l.Test == Later:
-		return laterMinutes
-	case l.Test == Watch:
-		return watchMinutes
-	case l.Test == Volts && l.Pixel > 0 && !m.stands(l.Pixel):
-		return ladderMinutes + meterMinutes
-	case l.Test == Volts, l.Test == Amps:
-		return meterMinutes
-	case l.Test == Heard:
-		return 0.1
-	case l.Test == Slots:
-		return 3 * lookMinutes
-	case l.Test == More:
-		return 2 * lookMinutes
-	}
-	return lookMinutes
-}
-
-// stands reports whether the ladder stands at a pixel already.
-func (m *model) stands(pixel int) bool {
-	for _, l := range slices.Backward(m.looks) {
-		if l.Test == Volts && l.Pixel > 0 {
-			return max(l.Pixel-pixel, pixel-l.Pixel) <= 2
-		}
-	}
-	return false
+	return m.undone(before)
 }
 
 // is reports whether two looks are one to do.

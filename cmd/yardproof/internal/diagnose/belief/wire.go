@@ -2,6 +2,7 @@ package belief
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/config"
@@ -117,13 +118,13 @@ func newWire(s *Subject) *wire {
 	return w
 }
 
-// solve works out volts and currents of a changed string. Currents are constant but
-// for the fading of pixels without volts, which two passes settle well enough.
+// solve works out volts and currents of a changed string. Currents are constant but for
+// the fading of pixels without volts, and that takes volts off the wire again: it is
+// brought to rest by Aitken's relaxation, since plain passes swing to and fro.
 func (w *wire) solve(c change) *electric {
 	n := len(w.ohms)
 	e := &electric{volts: make([]float64, len(w.node)), feeds: make([]float64, len(w.feeds)), returns: make([]float64, len(w.feeds))}
-	load := make([]float64, n)
-	follow := make([]float64, n)
+	load, follow, rest, before := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	for k := range follow {
 		follow[k] = 1
 	}
@@ -137,7 +138,8 @@ func (w *wire) solve(c change) *electric {
 	if c.lit.first > 0 {
 		from, to = w.node[c.lit.first-1], w.node[c.lit.last-1]
 	}
-	for pass := range 3 {
+	relax := 0.5
+	for pass := range 12 {
 		for k := range load {
 			add := w.load[k] - w.idle[k]
 			if c.pulls > 0 {
@@ -151,20 +153,31 @@ func (w *wire) solve(c change) *electric {
 		if c.leaks > 0 {
 			load[c.node] += c.leaks
 		}
-		dead := w.rail(plus, load, c, false, e.feeds)
-		if w.rail(minus, load, c, true, e.returns) {
-			dead = true
-		}
-		if pass == 2 || !dead && c.ohms == 0 && c.lead == 0 && c.lost == 0 && c.thin == 0 {
-			break
-		}
+		w.rail(plus, load, c, false, e.feeds)
+		w.rail(minus, load, c, true, e.returns)
+		off, along, turned := 0.0, 0.0, 0.0
 		for k := range follow {
 			v := supply - plus[k] - minus[k]
-			follow[k] = min(1, max(0, (v-w.zero)/(w.lowest-w.zero)))
-			if k > 0 && v < w.least && w.idle[k] > 0 && k < ends {
-				ends = k
-			}
+			rest[k] = min(1, max(0, (v-w.zero)/(w.lowest-w.zero))) - follow[k]
+			off = max(off, math.Abs(rest[k]))
+			d := rest[k] - before[k]
+			along, turned = along+before[k]*d, turned+d*d
 		}
+		if off < 0.01 {
+			dark := slices.IndexFunc(w.node, func(k int) bool { return k > 0 && k < ends && w.idle[k] > 0 && supply-plus[k]-minus[k] < w.least })
+			if dark < 0 {
+				break
+			}
+			ends = w.node[dark]
+			continue
+		}
+		if pass > 0 && turned > 0 {
+			relax = min(1, max(0.05, -relax*along/turned))
+		}
+		for k := range follow {
+			follow[k] += relax * rest[k]
+		}
+		rest, before = before, rest
 	}
 	for i, k := range w.node {
 		e.volts[i] = max(0, supply-plus[k]-minus[k])
@@ -172,9 +185,9 @@ func (w *wire) solve(c change) *electric {
 	return e
 }
 
-// rail solves one conductor: drop gets the volts lost in it. It reports whether a
-// part of it hangs on no feed: there the load is nothing and all volts are lost.
-func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64) (dead bool) {
+// rail solves one conductor: drop gets the volts lost in it. Where a part of it hangs on
+// no feed, the load is nothing and all volts are lost.
+func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64) {
 	n := len(w.ohms)
 	diag, upper, right := make([]float64, n), make([]float64, n), make([]float64, n)
 	broken := 0
@@ -209,7 +222,7 @@ func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64)
 	for k := range n {
 		right[k] = load[k]
 		if !fed(k) {
-			right[k], dead = 0, true
+			right[k] = 0
 		}
 		diag[k] += 1e-9
 		if k > 0 {
@@ -237,14 +250,11 @@ func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64)
 			feeds[i] = drop[k] * lead(i)
 		}
 	}
-	if dead {
-		for k := range drop {
-			if !fed(k) {
-				drop[k] = w.volts
-			}
+	for k := range drop {
+		if !fed(k) {
+			drop[k] = w.volts
 		}
 	}
-	return dead
 }
 
 // lightOf says how a string looks with these volts: the sign that is likeliest, and
