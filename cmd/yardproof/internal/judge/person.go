@@ -293,13 +293,14 @@ func (p *Person) VoltsUnder(pixel, first, last int) float64 {
 	return p.volt.Read(p.y.Volts(p.c.String, pixel))
 }
 
-// climb counts a way up the ladder, unless it stands there.
+// climb counts a way up the ladder, unless it stands there: who reaches out from it does
+// not move it.
 func (p *Person) climb(pixel int, minutes float64) {
 	if p.at < 0 || abs(p.at-pixel) > 2 {
 		p.Trips++
 		p.Minutes += ladderMinutes
+		p.at = pixel
 	}
-	p.at = pixel
 	p.Minutes += minutes
 }
 

@@ -2,7 +2,7 @@ package belief
 
 import "slices"
 
-// reach of a ladder: what is done so many pixels from where it stands needs no other way
+// within is the reach of a ladder: what is done so many pixels from where it stands needs no other way
 // up (common practice, no source).
 const within = 2
 
@@ -28,14 +28,16 @@ func (m *model) minutes(l Look, slots []float64) float64 {
 	return lookMinutes
 }
 
-// stands reports whether the ladder stands at a pixel already.
+// stands reports whether the ladder stands at a pixel already: who reaches out from it
+// does not move it.
 func (m *model) stands(pixel int) bool {
-	for _, l := range slices.Backward(m.looks) {
-		if l.Pixel > 0 && (l.Test == Volts || l.Test == Mended) {
-			return near(l.Pixel, pixel, within)
+	at := -within - 1
+	for _, l := range m.looks {
+		if l.Pixel > 0 && (l.Test == Volts || l.Test == Mended) && !near(l.Pixel, at, within) {
+			at = l.Pixel
 		}
 	}
-	return false
+	return near(at, pixel, within)
 }
 
 func near(a, b, within int) bool { return max(a-b, b-a) <= within }

@@ -30,48 +30,63 @@ func TestFadingComesToRest(t *testing.T) {
 	}
 }
 
-// Whoever is sent up for a joint reads the volts on both sides of it before it is cut,
-// where the ladder stands anyhow.
+// Whoever is sent up for a joint was told all that the ground tells before, and reads the
+// volts on both sides before it is cut, where the ladder stands anyhow.
 func TestMeasuredBeforeItIsCut(t *testing.T) {
-	s := street(t, 2, 60)
-	s.String = s.Plan.Strings[1] // one feed
-	w := newWire(s)
-	e := w.solve(change{node: w.node[20], ohms: 1})
-	looks := []Look{{Test: White, Sign: Fine}}
-	for range 30 {
-		v, err := s.Weigh(looks)
-		if err != nil {
-			t.Fatal(err)
+	for feeds := range 2 {
+		s := street(t, 2, 60)
+		s.String = s.Plan.Strings[1-feeds] // of one feed, and of two
+		w := newWire(s)
+		bad := change{node: w.node[20], ohms: 1.2}
+		e := w.solve(bad)
+		looks := []Look{{Test: White, Sign: Fine}}
+		done := func(all ...Look) bool {
+			return (&model{Subject: s, looks: looks, wire: w}).undone(all) == nil
 		}
-		if v.Next == nil {
-			if c := v.Causes[0]; c.Kind != Joint || c.Place != 20 {
-				t.Errorf("%+v", v.Causes[:2])
+		for range 30 {
+			v, err := s.Weigh(looks)
+			if err != nil {
+				t.Fatal(err)
 			}
-			for _, l := range []Look{{Test: Volts}, {Test: Volts, Pixel: 20}, {Test: Volts, Pixel: 21}} {
-				if (&model{Subject: s, looks: looks, wire: w}).undone([]Look{l}) != nil {
-					t.Errorf("%+v is not read: %+v", l, looks)
+			if v.Next == nil {
+				if c := v.Causes[0]; c.Kind != Joint || c.Place != 20 || !done(Look{Test: Volts, Pixel: 20}, Look{Test: Volts, Pixel: 21}) {
+					t.Errorf("%+v after %+v", v.Causes[:2], looks)
 				}
+				break
 			}
-			return
+			l := *v.Next
+			if l.Test == Volts && l.Pixel > 0 && !done(Look{Test: Ends}, Look{Test: Bright}, Look{Test: Slots}, Look{Test: Volts}, Look{Test: Amps, Feed: feeds}) {
+				t.Errorf("a ladder for %+v after %+v", l, looks)
+			}
+			looks = append(looks, w.meets(l, bad, e))
 		}
-		l := *v.Next
-		under := e
-		if l.First > 0 {
-			under = w.solve(change{node: w.node[20], ohms: 1, lit: block{l.First, l.Last}})
+		if v, _ := s.Weigh(looks); v.Next != nil {
+			t.Errorf("no end: %+v", looks)
 		}
-		switch l.Sign = Fine; {
-		case l.Test == Amps:
-			l.Value, l.Dark = under.feeds[0], at(w.soundDark.feeds[0])
-		case l.Test == Volts && l.Pixel == 0:
-			l.Value = 12
-		case l.Test == Volts:
-			l.Value = under.volts[l.Pixel-1]
-		case l.Test == Bright:
-			l.Sign, l.Pixel = w.lightOf(e)
-		case l.Test == More:
-			l.Sign = Nothing
-		}
-		looks = append(looks, l)
 	}
-	t.Errorf("no end: %+v", looks)
+}
+
+// meets is what is seen and read of a string on which something is changed.
+func (w *wire) meets(l Look, c change, e *electric) Look {
+	if l.First > 0 {
+		c.lit = block{l.First, l.Last}
+		e = w.solve(c)
+	}
+	c.unlit = true
+	dark := w.solve(c)
+	switch l.Sign = Fine; {
+	case l.Test == Amps && l.Return:
+		l.Value, l.Dark = e.returns[l.Feed], at(dark.returns[l.Feed])
+	case l.Test == Amps:
+		l.Value, l.Dark = e.feeds[l.Feed], at(dark.feeds[l.Feed])
+	case l.Test == Volts && l.Pixel == 0:
+		l.Value = 12
+	case l.Test == Volts:
+		l.Value = e.volts[l.Pixel-1]
+	case l.Test == Bright:
+		l.Sign, l.Pixel = w.lightOf(e)
+	case l.Test == More:
+		l.Sign = Nothing
+	}
+	return l
 }
