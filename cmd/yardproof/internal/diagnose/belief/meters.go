@@ -26,8 +26,19 @@ func (m *model) read(h *hypothesis, blocks bool, with *hypothesis, looks int) fl
 		return 0
 	}
 	var amps, volts reads
+	late := false
 	for k, l := range m.looks {
+		late = l.Test != Mended && (late || l.Test == Later && l.Sign != Fine)
 		if l.First > 0 && !blocks {
+			continue
+		}
+		if late && (h.cause.Kind == HotSupply || h.cause.Kind == Multicast) { // it is as it was then
+			switch all := m.wire.plan.Amps; l.Test {
+			case Amps:
+				amps.add(expected{value: all / 4, off: all / 2}, l.amps(), m.Plan.Meter)
+			case Volts:
+				volts.add(expected{value: m.wire.volts / 2, off: m.wire.volts / 2}, l.Value, m.Volt)
+			}
 			continue
 		}
 		x := with
@@ -61,6 +72,22 @@ func (k Kind) unclear() bool {
 		return true
 	}
 	return false
+}
+
+// whateverIsSent is by how much more a feed gives white than dark where something else
+// than what is sent is shown, of e as planned: all readings of it are off alike.
+func (k Kind) whateverIsSent(e float64) (expected, bool) {
+	switch k {
+	case Frozen:
+		return expected{off: ampsOff + 0.1*e}, true
+	case OwnTest:
+		return expected{size: 0.3 * e, off: ampsOff + 0.2*e}, true
+	case ChipType:
+		return expected{size: 0.3 * e, off: ampsOff + 0.1*e}, true
+	case Second: // the one or the other wins, or they take turns
+		return expected{value: 0.4 * e, size: 0.45 * e, off: ampsOff + 0.1*e}, true
+	}
+	return expected{}, false
 }
 
 // roughly is how much more a share of the current may be off where some pixels are not
@@ -121,13 +148,11 @@ func (m *model) ampsOf(h, x *hypothesis, l Look, sizes bool) expected {
 	}
 	if l.Dark != nil {
 		e = max(0, e-dark)
-		for _, f := range []*hypothesis{h, x} { // it draws the same in the dark, or as much as its picture takes
-			switch {
-			case f == nil:
-			case f.cause.Kind == Frozen:
-				return expected{off: ampsOff}
-			case f.cause.Kind == OwnTest:
-				return expected{off: ampsOff + 0.35*math.Abs(e)}
+		for _, f := range []*hypothesis{h, x} {
+			if f != nil {
+				if out, ok := f.cause.whateverIsSent(e); ok {
+					return out
+				}
 			}
 		}
 	}

@@ -40,6 +40,9 @@ func (m *model) next() *Look {
 		}
 		return nil
 	}
+	if first := m.named()[0]; first.share >= sure && m.hides(first) {
+		return nil
+	}
 	slots := m.bySlot()
 	now := m.trouble(slots)
 	var best *Look
@@ -67,6 +70,13 @@ func (m *model) next() *Look {
 		return m.ground(closest)
 	}
 	return nil
+}
+
+// hides reports whether a cause leaves the whole string dark: it is put right before
+// anything else is looked for, since nothing else would show.
+func (m *model) hides(g group) bool {
+	h := m.likeliest(g.index)
+	return m.blacks(h, White) >= 0.8 && m.blacks(h, Low) >= 0.8
 }
 
 // confirm is the look that goes before acting on the likeliest cause, whatever the odds:
