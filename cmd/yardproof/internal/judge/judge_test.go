@@ -50,7 +50,11 @@ func TestFollowed(t *testing.T) {
 	for _, c := range []struct {
 		kind yard.Kind
 		seed uint64
-	}{{yard.WrongOrder, 1}, {yard.BrokenData, 1}} {
+	}{
+		{yard.WrongOrder, 1}, {yard.BrokenData, 1},
+		{yard.FuseBlown, 9<<32 + 3}, // dark all over: what else is wrong is looked for later, and not from a ladder
+		{yard.JointLead, 8<<32 + 3}, // the whole string fades
+	} {
 		var s Score
 		for seed := c.seed; s.Runs == 0 && seed < c.seed+20; seed++ {
 			if found, ok := NewCase(seed, Tuning, c.kind); ok {

@@ -62,6 +62,9 @@ func TestWeigh(t *testing.T) {
 		{"it sparkles from one place on", []Look{{Test: White, Sign: NoiseTail, Pixel: 24}, {Test: Watch, Sign: NoiseTail, Pixel: 20}}, WetJoint, 20},
 		{"what is left when a break was mended", []Look{{Test: White, Sign: DarkTail, Pixel: 25}, {Test: Mended, Cause: BrokenData, Pixel: 25}, {Test: White, Sign: DarkOne, Pixel: 40}, {Test: Ends, Sign: DarkOne, Pixel: 40}}, DeadPixel, 41},
 		{"a break that was not there", []Look{{Test: White, Sign: DarkTail, Pixel: 57}, {Test: Mended, Cause: BrokenData, Pixel: 57}, {Test: White, Sign: DarkTail, Pixel: 57}}, Count, 0},
+		{"its own test draws as much in the dark", []Look{{Test: White, Sign: Pictures}, {Test: Heard, Sign: Fine}, {Test: Dark, Sign: Noise}, {Test: Amps, Value: 0.52, Dark: at(0.5)}, {Test: Amps, Feed: 1, Value: 0.5, Dark: at(0.5)}}, OwnTest, 0},
+		{"another chip's noise does too", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Fine}, {Test: Watch, Sign: Noise}, {Test: Amps, Value: 0.62, Dark: at(0.6)}, {Test: Amps, Feed: 1, Value: 0.6, Dark: at(0.61)}}, ChipType, 0},
+		{"after multicast has stopped nothing is read of white", []Look{{Test: White, Sign: Fine}, {Test: Ends, Sign: Fine}, {Test: Slots, Sign: Fine}, {Test: Later, Sign: Colours, Others: same}, {Test: Amps, Feed: 1, Value: 0.2, Dark: at(0.2)}}, Multicast, 0},
 		{"dark after ten minutes", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}}, HotSupply, 0},
 	} {
 		v, err := s.Weigh(c.looks)

@@ -34,7 +34,7 @@ func TestFadingComesToRest(t *testing.T) {
 // volts on both sides before it is cut, where the ladder stands anyhow.
 func TestMeasuredBeforeItIsCut(t *testing.T) {
 	for feeds := range 2 {
-		s := street(t, 2, 60)
+		s := street(t, 2, 40)
 		s.String = s.Plan.Strings[1-feeds] // of one feed, and of two
 		w := newWire(s)
 		bad := change{node: w.node[20], ohms: 1.2}
