@@ -2,9 +2,8 @@ package web
 
 import (
 	"bytes"
-	"encoding/base64"
 	"encoding/json"
-	"fmt"
+	"math/rand/v2"
 	"net/http"
 	"slices"
 	"time"
@@ -18,7 +17,9 @@ const (
 	stateEvery = 2 * time.Second        // even when nothing changes, so that a phone knows that it still hears us
 	levelEvery = 250 * time.Millisecond // while a level rises
 	askEvery   = 250 * time.Millisecond // the directory, whether a phone is still let in
+	newFor     = time.Second            // for so long all pages have all pictures of what is newly shown
 	maxStreams = 64
+	fullRate   = 16 // pages that have all pictures; more of them share as many, for the sake of the frames
 )
 
 // getEvents streams what is shown as server-sent events: "state" whenever it
@@ -43,8 +44,9 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
 	h.Set("Content-Type", "text/event-stream")
 	w.WriteHeader(http.StatusOK)
 
-	tick := time.NewTicker(frameEvery)
-	defer tick.Stop()
+	// Pages that come back together, as after a restart, do not draw together ever after.
+	next := time.NewTimer(rand.N(frameEvery))
+	defer next.Stop()
 	wanted := r.URL.Query().Get("string")
 	for {
 		now := s.cfg.Session.Snapshot()
@@ -57,7 +59,8 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
 		select {
 		case <-r.Context().Done():
 			return nil
-		case <-tick.C:
+		case <-next.C:
+			next.Reset(frameEvery)
 			if _, known := s.phone(r); !known && !s.cfg.Loopback {
 				return nil
 			}
@@ -80,6 +83,7 @@ type stream struct {
 	name     string
 	slots    []byte
 	previous []byte
+	drawn    time.Time
 	out      bytes.Buffer
 }
 
@@ -100,26 +104,30 @@ func (st *stream) frame(s *Server, show session.Shown, name string) error {
 	if name == "" && len(show.Strings) > 0 {
 		name = show.Strings[0]
 	}
+	every := frameEvery * time.Duration(s.streams.Load()) / fullRate
+	if every > frameEvery && time.Since(show.Since) > newFor && time.Since(st.drawn) < every {
+		return nil
+	}
 	var ok bool
 	st.slots, ok = s.cfg.Session.Slots(st.slots[:0], name)
 	if !ok || name == st.name && bytes.Equal(st.slots, st.previous) {
 		return nil
 	}
-	st.name = name
+	st.name, st.drawn = name, time.Now()
 	st.previous = append(st.previous[:0], st.slots...)
-	return st.event("frame", map[string]any{
-		"string": name,
-		"slots":  base64.StdEncoding.EncodeToString(st.slots),
-	})
+	return st.event("frame", struct {
+		String string `json:"string"`
+		Slots  []byte `json:"slots"` // as base64
+	}{name, st.slots})
 }
 
 func (st *stream) event(name string, v any) error {
-	b, err := json.Marshal(v) // has no line breaks
-	if err != nil {
+	st.out.Reset()
+	st.out.WriteString("event: " + name + "\ndata: ")
+	if err := json.NewEncoder(&st.out).Encode(v); err != nil { // one line, and its end
 		return err
 	}
-	st.out.Reset()
-	fmt.Fprintf(&st.out, "event: %s\ndata: %s\n\n", name, b)
+	st.out.WriteByte('\n')
 	st.rc.SetWriteDeadline(time.Now().Add(eventTimeout))
 	if _, err := st.w.Write(st.out.Bytes()); err != nil {
 		return err

@@ -309,3 +309,61 @@ func TestManyRequestsAreServed(t *testing.T) {
 		}
 	}
 }
+
+// Sixteen pages have every picture; thirty-two share as many, and none goes without. What
+// is newly shown is told to each at once.
+func TestPicturesAreShared(t *testing.T) {
+	for pages, want := range map[int][2]int{16: {16 * 40, 16 * 44}, 32: {16 * 35, 16 * 44}} { // in three seconds, at 14.3 a second
+		synctest.Test(t, func(t *testing.T) {
+			y := newYard(t, nil)
+			y.now = time.Now()
+			ln, stop := serve(t, y)
+			defer stop()
+			y.do(t, "POST", "/api/show", `{"pattern":"ramp","strings":["gable-left"],"level_percent":100}`)
+			seen, dark := make([]atomic.Int64, pages), atomic.Int64{}
+			for i := range pages {
+				c := ln.dial()
+				defer c.Close()
+				fmt.Fprint(c, "GET /api/events?string=gable-left HTTP/1.1\r\nHost: localhost\r\n\r\n")
+				go func() {
+					for lines := bufio.NewScanner(c); lines.Scan(); {
+						_, slots, picture := strings.Cut(lines.Text(), `"slots":"`)
+						if picture {
+							seen[i].Add(1)
+						}
+						if picture && strings.Trim(slots, "A") == `"}` {
+							dark.Add(1)
+						}
+					}
+				}()
+			}
+			synctest.Wait()
+			count := func(d time.Duration) (all int, least int64) {
+				for i := range seen {
+					seen[i].Store(0)
+				}
+				for range d / (25 * time.Millisecond) {
+					time.Sleep(25 * time.Millisecond)
+					y.frames(25 * time.Millisecond)
+				}
+				synctest.Wait()
+				least = seen[0].Load()
+				for i := range seen {
+					all += int(seen[i].Load())
+					least = min(least, seen[i].Load())
+				}
+				return all, least
+			}
+			count(newFor + time.Second)
+			if all, least := count(3 * time.Second); all < want[0] || all > want[1] || least == 0 {
+				t.Errorf("%d pages got %d pictures in three seconds, the least of them %d", pages, all, least)
+			}
+			dark.Store(0)
+			y.do(t, "POST", "/api/dark", "{}")
+			count(frameEvery + 50*time.Millisecond)
+			if n := dark.Load(); n != int64(pages) {
+				t.Errorf("dark is told to %d of %d pages at once", n, pages)
+			}
+		})
+	}
+}
