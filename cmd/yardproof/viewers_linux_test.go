@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net/http"
 	"os"
 	"os/exec"
@@ -65,7 +66,7 @@ func (y *darkYard) watch(viewers int) *watchers {
 					w.states.Add(1)
 				}
 				select {
-				case <-time.After(2 * time.Second):
+				case <-time.After(2*time.Second + rand.N(time.Second) - time.Second/2):
 				case <-ctx.Done():
 				}
 			}
@@ -196,7 +197,7 @@ func (y *darkYard) spent() time.Duration {
 
 // BenchmarkViewers has 200 viewers of the page and a scraper twice a second at 1,000
 // universes, in turn with nobody: what they add to the lateness of frames is a ratio of
-// one run.
+// one run. The streams begin all at once, as after a restart.
 func BenchmarkViewers(b *testing.B) {
 	y := startDarkYard(b, darkOptions{universes: 1000, lines: 1000})
 	giveWay(b)
