@@ -26,19 +26,26 @@ func (w *wiring) one(m *memory) []Piece {
 // all takes every case, or, where there is a most, those up to the first that is worse.
 func (found *pieces) all(m *memory) {
 	w := found.wiring
-	whole := [2]*rail{newRail(w, w.Cuts, nothing), newRail(w, nil, nothing)}
+	whole := [2]*rail{&m.whole[0], &m.whole[1]}
+	whole[0].lay(w, w.Cuts, nothing)
+	whole[1].lay(w, nil, nothing)
+	without := func(cuts []int, lost func(*config.Feed) bool) *rail { // one at a time
+		m.without.lay(w, cuts, lost)
+		return &m.without
+	}
+	loads := w.loads()
 	try := func(plus, minus *rail, when string) {
 		if len(plus.leads) == 0 || len(minus.leads) == 0 || found.worse {
 			return
 		}
 		h, rails := holds(plus, w), [2]*rail{plus, minus}
-		for _, loads := range [][]float64{nil, w.White} {
+		for _, load := range loads {
 			if !found.worse && (when == "" || !found.one) {
-				found.take(rails, m.worstCase(plus, minus, h, loads, w.s.Volts), when)
+				found.take(rails, m.worstCase(plus, minus, h, load, w.s.Volts), when)
 			}
 		}
 		if when != "" { // what is open is a fault by itself; without volts there is no second
-			found.take(rails, m.worstCase(plus, minus, h, w.White, 0), when)
+			found.take(rails, m.worstCase(plus, minus, nil, load{nodes: w.White}, 0), when)
 		}
 	}
 	try(whole[0], whole[1], "")
@@ -47,13 +54,13 @@ func (found *pieces) all(m *memory) {
 	}
 	feeders := map[*config.Feeder]bool{}
 	for _, f := range w.s.Feeds {
-		try(whole[0], newRail(w, nil, only(f)), fmt.Sprintf("with the return of the feed at %s open", f.At))
-		try(newRail(w, w.Cuts, only(f)), whole[1], fmt.Sprintf("with the fuse of the feed at %s open", f.At))
+		try(whole[0], without(nil, only(f)), fmt.Sprintf("with the return of the feed at %s open", f.At))
+		try(without(w.Cuts, only(f)), whole[1], fmt.Sprintf("with the fuse of the feed at %s open", f.At))
 		if h := f.Feeder; h != nil && !feeders[h] {
 			feeders[h] = true
 			gone := func(o *config.Feed) bool { return o.Feeder == h }
-			try(newRail(w, w.Cuts, gone), whole[1], fmt.Sprintf("with the fuse of feeder %s open", h.Name))
-			try(whole[0], newRail(w, nil, gone), fmt.Sprintf("with the return of feeder %s open", h.Name))
+			try(without(w.Cuts, gone), whole[1], fmt.Sprintf("with the fuse of feeder %s open", h.Name))
+			try(whole[0], without(nil, gone), fmt.Sprintf("with the return of feeder %s open", h.Name))
 		}
 		if found.worse {
 			return
@@ -75,7 +82,6 @@ type pieces struct {
 // A spot is a place on one conductor: the pitch, a jumper, a lead or a feeder.
 type spot struct {
 	rail, kind, n int
-	feeder        string
 	twice         bool
 }
 
@@ -86,28 +92,34 @@ const (
 	onFeeder
 )
 
-func (p *pieces) take(rails [2]*rail, x *worst, when string) {
+func (p *pieces) take(rails [2]*rail, w *worst, when string) {
 	s := p.s
 	for i := range rails {
 		top := 0
-		for k := 1; k < len(x.wire[i]); k++ {
-			if j, ok := p.jumper[k]; ok {
-				p.add(spot{rail: i, kind: onJumper, n: j}, k, x.wire[i][k], when, s.Jumpers[j].Wire, p.hangs(), s.ConnectorAmps)
-			} else if top == 0 || x.wire[i][k].amps > x.wire[i][top].amps*(1+1e-9) {
+		wire := w.wire[i]
+		for k := 1; k < len(wire); k++ {
+			if len(p.jumper) > 0 {
+				if j, ok := p.jumper[k]; ok {
+					p.add(spot{rail: i, kind: onJumper, n: j}, k, wire[k], when, s.Jumpers[j].Wire, p.hangs(), s.ConnectorAmps)
+					continue
+				}
+			}
+			if top == 0 || wire[k].amps > wire[top].amps*(1+1e-9) {
 				top = k
 			}
 		}
 		if top > 0 {
-			p.add(spot{rail: i, kind: onPitch}, top, x.wire[i][top], when, s.Pitch, p.hangs(), s.ConnectorAmps)
+			p.add(spot{rail: i, kind: onPitch}, top, wire[top], when, s.Pitch, p.hangs(), s.ConnectorAmps)
 		}
 		for j, l := range rails[i].leads {
 			f := s.Feeds[l.feed]
 			if f.Wire.Known() || f.ConnectorAmps > 0 {
-				p.add(spot{rail: i, kind: onLead, n: l.feed}, 0, x.leads[i][j], when, f.Wire, p.leadCelsius(f), f.ConnectorAmps)
+				p.add(spot{rail: i, kind: onLead, n: l.feed}, 0, w.leads[i][j], when, f.Wire, p.leadCelsius(f), f.ConnectorAmps)
 			}
 		}
-		for j, f := range rails[i].feeders {
-			p.add(spot{rail: i, kind: onFeeder, feeder: f.Name}, 0, x.leads[i][len(rails[i].leads)+j], when, f.Wire, config.Celsius(f.Temperature, p.plan.Temperature), f.ConnectorAmps)
+		for j, x := range rails[i].feeders {
+			f := p.boxes[x.box]
+			p.add(spot{rail: i, kind: onFeeder, n: x.box}, 0, w.leads[i][len(rails[i].leads)+j], when, f.Wire, config.Celsius(f.Temperature, p.plan.Temperature), f.ConnectorAmps)
 		}
 	}
 }
@@ -149,7 +161,7 @@ func (p *pieces) named() []Piece {
 		case onLead:
 			x.Place = "lead at " + p.s.Feeds[x.spot.n].At
 		case onFeeder:
-			x.Place = "feeder " + x.spot.feeder
+			x.Place = "feeder " + p.boxes[x.spot.n].Name
 		}
 	}
 	return p.list

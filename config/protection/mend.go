@@ -24,7 +24,7 @@ func (w *wiring) changed(change func(*config.String)) *wiring {
 		s.Feeds[i] = &g
 	}
 	change(&s)
-	x := &wiring{Wiring: w.Wiring, s: &s, plan: w.plan, budget: w.budget}
+	x := &wiring{Wiring: w.Wiring, s: &s, plan: w.plan, budget: w.budget, others: w.others}
 	if s.Pitch != w.s.Pitch || !slices.EqualFunc(s.Jumpers, w.s.Jumpers, func(a, b config.Jumper) bool { return a.Wire == b.Wire }) {
 		pitch := budget.Ohms(w.s.Pitch, w.hangs()) - budget.Ohms(s.Pitch, w.hangs())
 		x.Ohms = slices.Clone(x.Ohms)
@@ -157,13 +157,13 @@ func (w *wiring) white() *brings {
 		return w.whole
 	}
 	r := newRail(w, w.Cuts, nothing)
-	st := r.loaded(w.White)
+	st := r.loaded(load{nodes: w.White})
 	w.whole = &brings{make([]float64, len(w.s.Feeds)), map[*config.Feeder]float64{}}
 	for i, l := range r.leads {
 		w.whole.feeds[l.feed] = math.Abs(st.leads[i])
 	}
 	for i, h := range r.feeders {
-		w.whole.feeders[h] = math.Abs(st.leads[len(r.leads)+i])
+		w.whole.feeders[w.boxes[h.box]] = math.Abs(st.leads[len(r.leads)+i])
 	}
 	return w.whole
 }

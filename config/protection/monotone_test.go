@@ -83,7 +83,7 @@ func TestLowerLevelIsNeverWorse(t *testing.T) {
 			for k := range loads {
 				loads[k] *= level
 			}
-			x := m.worstCase(plus, minus, h, loads, w.s.Volts)
+			x := m.worstCase(plus, minus, h, load{nodes: loads}, w.s.Volts)
 			for rail := range 2 {
 				most[rail] = append(most[rail], make([]float64, max(0, len(loads)-len(most[rail])))...)
 				for k, c := range x.wire[rail] {

@@ -145,12 +145,12 @@ func only(f *config.Feed) func(*config.Feed) bool {
 // holds lists what V+'s fuses hold: leads, then feeders.
 func holds(r *rail, w *wiring) []float64 {
 	factor := w.plan.Protection.FuseHolds
-	var amps []float64
+	amps := make([]float64, 0, len(r.leads)+len(r.feeders))
 	for _, l := range r.leads {
 		amps = append(amps, factor*w.s.Feeds[l.feed].FuseAmps)
 	}
 	for _, f := range r.feeders {
-		amps = append(amps, factor*f.FuseAmps)
+		amps = append(amps, factor*w.boxes[f.box].FuseAmps)
 	}
 	return amps
 }

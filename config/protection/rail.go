@@ -15,19 +15,22 @@ import (
 type rail struct {
 	pos      []float64 // ohms of the conductor from node 0 to each node
 	leads    []lead    // by rising node
-	feeders  []*config.Feeder
-	feederG  []float64
+	feeders  []feeder
 	sections []section
 	of       []int // by node: its section; -1: no lead reaches it
 	piece    []int // by node: the section of the piece that leads there; -1: cut, or no lead reaches it
 
-	z       [][]float64 // ohms: volts that unknown i loses for an ampere drawn at lead p, [p][i]
-	current [][]float64 // share of an ampere drawn at lead p that lead j brings, [p][j]; feeders follow the leads
+	z       [][]float64 // ohms: volts that unknown i loses for an ampere drawn at lead p, [p][i]; feeders follow the leads
+	current [][]float64 // share of an ampere drawn at lead p that lead j brings, [p][j]
 	through [][]float64 // amperes through section t, from its left to its right, [p][t]
 
-	ends  []draw // by node: at the end of the piece that leads there; nil: not worked out yet
-	under []float64
-	state *state // under those loads
+	ends   []draw   // by node: at the end of the piece that leads there; empty: not worked out yet
+	states []*state // kept for the loads that come again
+	solved int      // how many of them are of this rail
+
+	a    [][]float64 // memory of solve
+	nth  []int       // and of lay: by feeder of the wiring
+	drop []float64   // and of state
 }
 
 // What stands for no wire at all between two leads.
@@ -40,8 +43,11 @@ type wiring struct {
 	plan   *config.Plan
 	budget *budget.Budget
 	leads  []lead
-	jumper map[int]int // by node: which jumper leads there
-	whole  *brings     // at full white, once it is worked out
+	boxes  []*config.Feeder // that it hangs on
+	others []float64        // by box: amperes of all other strings at full white
+	jumper map[int]int      // by node: which jumper leads there
+	dark   []float64        // what each node draws then
+	whole  *brings          // at full white, once it is worked out
 }
 
 // newWiring is that of a string of the plan, by its index; false where it is not known.
@@ -52,6 +58,20 @@ func newWiring(p *config.Plan, b *budget.Budget, n int) (*wiring, bool) {
 	}
 	x := &wiring{Wiring: w, s: p.Strings[n], plan: p, budget: b}
 	x.join()
+	x.others = make([]float64, len(x.boxes))
+	for i, h := range x.boxes {
+		x.others[i] = b.Feeders[slices.Index(p.Feeders, h)].FullWhiteAmps
+	}
+	for i, f := range x.s.Feeds {
+		if f.Feeder != nil {
+			x.others[slices.Index(x.boxes, f.Feeder)] -= b.Strings[n].Feeds[i].FullWhiteAmps
+		}
+	}
+	for i, amps := range x.others {
+		if amps < 0.001 { // the feeder is its own; or what others send back, which is taken to be dark
+			x.others[i] = 0
+		}
+	}
 	return x, true
 }
 
@@ -59,7 +79,14 @@ func newWiring(p *config.Plan, b *budget.Budget, n int) (*wiring, bool) {
 func (x *wiring) join() {
 	w, s := &x.Wiring, x.s
 	for i, f := range s.Feeds {
-		x.leads = append(x.leads, lead{feed: i, node: w.Feeds[i], g: 1 / x.leadOhms(f)})
+		l := lead{feed: i, node: w.Feeds[i], g: 1 / x.leadOhms(f), box: -1}
+		if f.Feeder != nil {
+			if l.box = slices.Index(x.boxes, f.Feeder); l.box < 0 {
+				l.box = len(x.boxes)
+				x.boxes = append(x.boxes, f.Feeder)
+			}
+		}
+		x.leads = append(x.leads, l)
 	}
 	for i, j := range s.Jumpers {
 		if x.jumper == nil {
@@ -67,6 +94,7 @@ func (x *wiring) join() {
 		}
 		x.jumper[w.Node(s.NullPixels+j.After)+1] = i
 	}
+	x.dark = make([]float64, len(w.White))
 	slices.SortStableFunc(x.leads, func(a, b lead) int { return cmp.Compare(a.node, b.node) })
 }
 
@@ -78,6 +106,19 @@ func (w *wiring) leadOhms(f *config.Feed) float64 {
 	return budget.Ohms(f.Wire, w.leadCelsius(f))
 }
 
+// loads are those of which one is the worst: currents and what fuses leave for a fault rise or
+// fall with each string's level.
+func (w *wiring) loads() []load {
+	list := []load{{nodes: w.dark}, {nodes: w.White}}
+	if slices.ContainsFunc(w.others, func(amps float64) bool { return amps > 0 }) {
+		list = append(list, load{w.dark, w.others}, w.full())
+	}
+	return list
+}
+
+// full is full white of all strings.
+func (w *wiring) full() load { return load{w.White, w.others} }
+
 func (w *wiring) leadCelsius(f *config.Feed) float64 { return config.Celsius(f.Temperature, w.hangs()) }
 
 func (w *wiring) feederOhms(f *config.Feeder) float64 {
@@ -88,7 +129,14 @@ func (w *wiring) feederOhms(f *config.Feeder) float64 {
 type lead struct {
 	feed, node int
 	g          float64 // of its own wire
-	feeder     int     // -1: a supply
+	box        int     // of the wiring; -1: a supply
+	feeder     int     // of the rail; -1: a supply
+}
+
+// A feeder is one of the wiring's boxes as its leads reach it.
+type feeder struct {
+	box int
+	g   float64
 }
 
 // A section is wire without a branch between two leads, or a loose end (-1).
@@ -97,34 +145,37 @@ type section struct{ from, to, left, right int }
 // newRail lays out a conductor. Lost says which feeds do not reach it; cuts are
 // the nodes after which it is cut.
 func newRail(w *wiring, cuts []int, lost func(*config.Feed) bool) *rail {
-	r := &rail{pos: w.Wiring.Ohms}
-	index := map[*config.Feeder]int{}
+	r := new(rail)
+	r.lay(w, cuts, lost)
+	return r
+}
+
+// lay is newRail in the memory of a rail that nobody looks at any more.
+func (r *rail) lay(w *wiring, cuts []int, lost func(*config.Feed) bool) {
+	r.pos, r.leads, r.feeders, r.ends, r.solved = w.Wiring.Ohms, r.leads[:0], r.feeders[:0], r.ends[:0], 0
+	r.nth = sized(r.nth, len(w.boxes))
 	for _, l := range w.leads {
-		f := w.s.Feeds[l.feed]
-		if lost(f) {
+		if lost(w.s.Feeds[l.feed]) {
 			continue
 		}
 		l.feeder = -1
-		if f.Feeder != nil {
-			n, ok := index[f.Feeder]
-			if !ok {
-				n = len(r.feeders)
-				index[f.Feeder] = n
-				r.feeders = append(r.feeders, f.Feeder)
-				r.feederG = append(r.feederG, 1/w.feederOhms(f.Feeder))
+		if l.box >= 0 {
+			if r.nth[l.box] == 0 {
+				r.feeders = append(r.feeders, feeder{l.box, 1 / w.feederOhms(w.boxes[l.box])})
+				r.nth[l.box] = len(r.feeders)
 			}
-			l.feeder = n
+			l.feeder = r.nth[l.box] - 1
 		}
 		r.leads = append(r.leads, l)
 	}
 	r.divide(cuts)
 	r.solve()
-	return r
 }
 
 // divide finds the sections.
 func (r *rail) divide(cuts []int) {
 	last := len(r.pos) - 1
+	r.sections = r.sections[:0]
 	from, left := 0, -1
 	add := func(to, right int) {
 		r.sections = append(r.sections, section{from, to, left, right})
@@ -144,7 +195,7 @@ func (r *rail) divide(cuts []int) {
 	}
 	cutBefore(last + 1)
 	add(last, -1)
-	r.of, r.piece = make([]int, len(r.pos)), make([]int, len(r.pos))
+	r.of, r.piece = sized(r.of, len(r.pos)), sized(r.piece, len(r.pos))
 	for i := range r.of {
 		r.of[i], r.piece[i] = -1, -1
 	}
@@ -164,10 +215,8 @@ func (r *rail) divide(cuts []int) {
 // solve inverts the small network of leads and feeders.
 func (r *rail) solve() {
 	n, m := len(r.leads), len(r.leads)+len(r.feeders)
-	a := make([][]float64, m)
-	for i := range a {
-		a[i] = make([]float64, m)
-	}
+	r.a, r.z, r.current, r.through = table(r.a, m, m), table(r.z, m, m), table(r.current, m, m), table(r.through, m, len(r.sections))
+	a := r.a
 	join := func(i, j int, g float64) {
 		a[i][i] += g
 		a[j][j] += g
@@ -181,30 +230,25 @@ func (r *rail) solve() {
 			join(i, n+l.feeder, l.g)
 		}
 	}
-	for h, g := range r.feederG {
-		a[n+h][n+h] += g
+	for h, f := range r.feeders {
+		a[n+h][n+h] += f.g
 	}
 	for _, s := range r.sections {
 		if s.left >= 0 && s.right >= 0 {
 			join(s.left, s.right, 1/r.ohms(s))
 		}
 	}
-	inverse := invert(a)
-	r.z = inverse[:n] // symmetric
-	r.current, r.through = make([][]float64, n), make([][]float64, n)
-	for p := range n {
-		z := r.z[p]
-		r.current[p] = make([]float64, m)
+	invert(a, r.z) // symmetric
+	for p, z := range r.z {
 		for j, l := range r.leads {
 			r.current[p][j] = l.g * z[j]
 			if l.feeder >= 0 {
 				r.current[p][j] -= l.g * z[n+l.feeder]
 			}
 		}
-		for h, g := range r.feederG {
-			r.current[p][n+h] = g * z[n+h]
+		for h, f := range r.feeders {
+			r.current[p][n+h] = f.g * z[n+h]
 		}
-		r.through[p] = make([]float64, len(r.sections))
 		for t, s := range r.sections {
 			if s.left >= 0 && s.right >= 0 {
 				r.through[p][t] = (z[s.right] - z[s.left]) / r.ohms(s)
@@ -216,11 +260,10 @@ func (r *rail) solve() {
 func (r *rail) ohms(s section) float64 { return math.Max(r.pos[s.to]-r.pos[s.from], leastOhms) }
 
 // invert is Gauss-Jordan on a symmetric positive definite matrix, which needs no pivots.
-func invert(a [][]float64) [][]float64 {
+// The inverse, of noughts before, is the second; the first is used up.
+func invert(a, inv [][]float64) {
 	n := len(a)
-	inv := make([][]float64, n)
 	for i := range inv {
-		inv[i] = make([]float64, n)
 		inv[i][i] = 1
 	}
 	for c := range n {
@@ -238,7 +281,6 @@ func invert(a [][]float64) [][]float64 {
 			}
 		}
 	}
-	return inv
 }
 
 // A draw is what an ampere drawn at a place does.
@@ -251,10 +293,10 @@ type draw struct {
 
 // reach works out the draws at the ends of the pieces.
 func (r *rail) reach() {
-	if r.ends != nil {
+	if len(r.ends) > 0 {
 		return
 	}
-	r.ends = make([]draw, len(r.pos))
+	r.ends = sized(r.ends, len(r.pos))
 	for k, t := range r.piece {
 		if t >= 0 {
 			r.ends[k] = r.draw(t, r.pos[k])
@@ -264,7 +306,7 @@ func (r *rail) reach() {
 
 // draw is for a place in a section, in ohms from node 0.
 func (r *rail) draw(t int, pos float64) draw {
-	s := r.sections[t]
+	s := &r.sections[t]
 	d := draw{section: t}
 	switch {
 	case s.right < 0:
@@ -274,7 +316,7 @@ func (r *rail) draw(t int, pos float64) draw {
 		d.wr, d.right = 1, -1
 		d.ohms = r.z[s.right][s.right] + r.pos[s.to] - pos
 	default:
-		whole := r.ohms(s)
+		whole := r.ohms(*s)
 		x := (pos - r.pos[s.from]) / whole
 		d.wl, d.wr = 1-x, x
 		vl := d.wl*r.z[s.left][s.left] + d.wr*r.z[s.right][s.left]
@@ -287,8 +329,8 @@ func (r *rail) draw(t int, pos float64) draw {
 }
 
 // mix is what a draw does to something known lead by lead.
-func (r *rail) mix(d draw, table [][]float64, i int) float64 {
-	s, v := r.sections[d.section], 0.0
+func (r *rail) mix(d *draw, table [][]float64, i int) float64 {
+	s, v := &r.sections[d.section], 0.0
 	if s.left >= 0 {
 		v += d.wl * table[s.left][i]
 	}
@@ -298,11 +340,21 @@ func (r *rail) mix(d draw, table [][]float64, i int) float64 {
 	return v
 }
 
-// A state is the currents of a rail under loads at its nodes.
+// A load is what is drawn at each node, and at each box by other strings; no others: dark.
+type load struct{ nodes, others []float64 }
+
+func (l load) is(o load) bool {
+	same := func(a, b []float64) bool { return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) }
+	return same(l.nodes, o.nodes) && same(l.others, o.others)
+}
+
+// A state is the currents of a rail under a load.
 type state struct {
+	load  load
 	leads []float64 // and feeders after them
 	wire  []float64 // wire[k]: amperes from node k-1 to k
 	lost  []float64 // volts by node
+	at    []float64 // what the load is worth at each lead and feeder
 }
 
 // sized is a slice of n zeros, in the memory of another where it has room.
@@ -315,33 +367,66 @@ func sized[T any](of []T, n int) []T {
 	return of
 }
 
-// loaded superposes the loads of the nodes, which nobody changes afterwards.
-func (r *rail) loaded(amps []float64) *state {
-	if r.state == nil || &r.under[0] != &amps[0] {
-		r.under, r.state = amps, new(state)
-		r.state.load(r, amps)
+// table is so many rows of noughts, in the memory of another where it has room.
+func table(of [][]float64, rows, columns int) [][]float64 {
+	if cap(of) < rows {
+		of = append(of[:cap(of)], make([][]float64, rows-cap(of))...)
 	}
-	return r.state
+	of = of[:rows]
+	for i := range of {
+		of[i] = sized(of[i], columns)
+	}
+	return of
 }
 
-func (st *state) load(r *rail, amps []float64) {
+// loaded is the rail under a load that nobody changes afterwards.
+func (r *rail) loaded(l load) *state {
+	for _, st := range r.states[:r.solved] {
+		if st.load.is(l) {
+			return st
+		}
+	}
+	if r.solved == len(r.states) {
+		r.states = append(r.states, new(state))
+	}
+	st := r.states[r.solved]
+	r.solved++
+	st.load = l
+	st.solve(r)
+	return st
+}
+
+// solve superposes what is drawn.
+func (st *state) solve(r *rail) {
 	n, m := len(r.leads), len(r.leads)+len(r.feeders)
-	st.leads, st.wire, st.lost = make([]float64, m), make([]float64, len(r.pos)), make([]float64, len(r.pos))
-	at := make([]float64, n) // what the loads are worth at the leads
+	st.leads, st.wire, st.lost, st.at = sized(st.leads, m), sized(st.wire, len(r.pos)), sized(st.lost, len(r.pos)), sized(st.at, m)
+	amps := st.load.nodes
 	for k, a := range amps {
-		if r.of[k] >= 0 && a != 0 {
-			d := r.draw(r.of[k], r.pos[k])
-			s := r.sections[d.section]
-			if s.left >= 0 {
-				at[s.left] += a * d.wl
+		if t := r.of[k]; t >= 0 && a != 0 {
+			s := &r.sections[t]
+			x := 1.0
+			if s.left >= 0 && s.right >= 0 {
+				x = (r.pos[k] - r.pos[s.from]) / r.ohms(*s)
+				st.at[s.left] += a * (1 - x)
+			} else if s.left >= 0 {
+				st.at[s.left] += a
 			}
 			if s.right >= 0 {
-				at[s.right] += a * d.wr
+				st.at[s.right] += a * x
 			}
 		}
 	}
-	drop := make([]float64, m)
-	for p, a := range at {
+	if st.load.others != nil {
+		for h, f := range r.feeders {
+			st.at[n+h] += st.load.others[f.box]
+		}
+	}
+	r.drop = sized(r.drop, m)
+	drop := r.drop
+	for p, a := range st.at {
+		if a == 0 {
+			continue
+		}
 		for i := range m {
 			drop[i] += a * r.z[p][i]
 			st.leads[i] += a * r.current[p][i]

@@ -35,7 +35,7 @@ func TestWorstAgainstSpice(t *testing.T) {
 		{name: "a return open", returnsLost: feed2, white: true},
 		{name: "a fuse gone", plusLost: feed2},
 		{name: "a feeder", from: box, white: true},
-		{name: "a feeder's return gone", from: box, returnsLost: feeder},
+		{name: "a feeder's return gone", from: box, returnsLost: boxed},
 		{name: "V+ cut", more: ", cut_positive_after: [4]", white: true, returnsLost: feed2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -57,14 +57,14 @@ func TestWorstAgainstSpice(t *testing.T) {
 				d.loads = w.White
 			}
 			plus, minus := newRail(w, w.Cuts, d.lost[0]), newRail(w, nil, d.lost[1])
-			d.against(t, new(memory).worstCase(plus, minus, holds(plus, w), d.loads, 12))
+			d.against(t, new(memory).worstCase(plus, minus, holds(plus, w), load{nodes: d.loads}, 12))
 		})
 	}
 }
 
 func feed2(w *wiring) func(*config.Feed) bool { return only(w.s.Feeds[2]) }
 
-func feeder(*wiring) func(*config.Feed) bool {
+func boxed(*wiring) func(*config.Feed) bool {
 	return func(f *config.Feed) bool { return f.Feeder != nil }
 }
 

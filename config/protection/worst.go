@@ -15,8 +15,7 @@ type worst struct {
 	leads [2][]current // by lead of the rail, feeders after them
 }
 
-// worstCase finds the greatest currents on V+ and return, with loads in amperes by
-// node; nil: dark. Holds are amperes that the fuses of V+'s leads and feeders hold for ever; 0:
+// worstCase finds the greatest currents on V+ and return, under a load. Holds are amperes that the fuses of V+'s leads and feeders hold for ever; 0:
 // not known, which binds nothing.
 //
 // At a given place everything grows in proportion to the fault's current, so the
@@ -25,19 +24,13 @@ type worst struct {
 // and what the fault may draw is bound by one thing at a time, so that every current
 // only rises or only falls: the worst place is an end of the piece, or where the
 // binding changes.
-func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts float64) *worst {
+func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts float64) *worst {
 	f := &m.faults
 	f.rails, f.holds, f.volts = [2]*rail{plus, minus}, holds, volts
 	n := len(plus.pos)
 	w := &m.worst
 	for i, r := range f.rails {
-		if loads != nil {
-			f.state[i] = r.loaded(loads)
-		} else {
-			d := &m.dark[i]
-			d.leads, d.wire, d.lost = sized(d.leads, len(r.leads)+len(r.feeders)), sized(d.wire, n), sized(d.lost, n)
-			f.state[i] = d
-		}
+		f.state[i] = r.loaded(load)
 		w.wire[i], w.leads[i] = sized(w.wire[i], n), sized(w.leads[i], len(f.state[i].leads))
 		for k, a := range f.state[i].wire {
 			w.wire[i][k] = current{math.Abs(a), -1}
@@ -53,15 +46,20 @@ func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts floa
 		r.reach()
 		m.reach[i].reset(r, n)
 	}
+	near := func(k int, share float64, at *fault) { // on the pieces of the fault's own section
+		for i := range f.rails {
+			m.reach[i].near(&at.draw[i], k, float64(k-1)+share, at.amps)
+		}
+	}
 	see := func(k int, share float64, at *fault) {
 		place := float64(k-1) + share
 		for i, r := range f.rails {
 			for j := range w.leads[i] {
-				w.leads[i][j].raise(f.state[i].leads[j]+at.amps*r.mix(at.draw[i], r.current, j), place)
+				w.leads[i][j].raise(f.state[i].leads[j]+at.amps*r.mix(&at.draw[i], r.current, j), place)
 			}
-			m.reach[i].away(r, at.draw[i], place, at.amps)
-			m.reach[i].near(at.draw[i], k, place, at.amps)
+			m.reach[i].away(r, &at.draw[i], place, at.amps)
 		}
+		near(k, share, at)
 	}
 	var begin, end fault
 	for k := 1; k < n; k++ {
@@ -70,28 +68,42 @@ func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts floa
 		}
 		if plus.piece[k-1] == plus.piece[k] && minus.piece[k-1] == minus.piece[k] {
 			begin = end // the same place, seen already from the piece before
-			for i := range f.rails {
-				m.reach[i].near(begin.draw[i], k, float64(k-1), begin.amps)
-			}
+			near(k, 0, &begin)
 		} else {
+			f.bind(plus.piece[k])
 			begin = f.at(k, 0)
 			see(k, 0, &begin)
 		}
 		end = f.at(k, 1)
-		see(k, 1, &end)
 		if by := begin.by; by != end.by {
 			lo, hi := 0.0, 1.0
-			for range 16 { // to a fraction of a pitch that no ampere shows
+			if by >= 0 && end.by >= 0 { // straight lines that cross
+				was, is := &f.bounds[by], &f.bounds[end.by]
+				a, b := was.at(&begin.draw[0])-is.at(&begin.draw[0]), is.at(&end.draw[0])-was.at(&end.draw[0])
+				lo = a / math.Max(a+b, 1e-300)
+				hi = lo
+			}
+			for hi-lo > 1e-5 { // of a pitch, which no ampere shows
 				if mid := (lo + hi) / 2; f.at(k, mid).by == by {
 					lo = mid
 				} else {
 					hi = mid
 				}
 			}
-			for _, share := range []float64{lo, hi} {
-				x := f.at(k, share)
-				see(k, share, &x)
+			x := f.at(k, lo)
+			see(k, lo, &x)
+			if hi != lo {
+				x = f.at(k, hi)
+				see(k, hi, &x)
 			}
+		}
+		// While one fuse binds, all that a fault brings elsewhere only rises or only falls from
+		// piece to piece of a section as well: the ends of such a stretch are seen, and no more.
+		last := k+1 == n || plus.piece[k+1] != plus.piece[k] || minus.piece[k+1] != minus.piece[k]
+		if last || end.by < 0 || end.by != begin.by {
+			see(k, 1, &end)
+		} else {
+			near(k, 1, &end)
 		}
 	}
 	for i, r := range f.rails {
@@ -102,25 +114,52 @@ func (m *memory) worstCase(plus, minus *rail, holds, loads []float64, volts floa
 
 // memory is what one case after another is worked out in.
 type memory struct {
-	faults faults
-	worst  worst
-	reach  [2]reaches
-	dark   [2]state
+	faults  faults
+	worst   worst
+	reach   [2]reaches
+	whole   [2]rail
+	without rail
 }
 
 // faults are all that a case may have.
 type faults struct {
-	rails [2]*rail
-	state [2]*state // without a fault
-	holds []float64
-	volts float64
+	rails  [2]*rail
+	state  [2]*state // without a fault
+	holds  []float64
+	volts  float64
+	bounds []bound // in one section of V+
+}
+
+// A bound is a fuse that a fault may load: the faults that it allows are below one over the
+// share of each lead of the section times its figure.
+type bound struct{ left, right float64 }
+
+func (b *bound) at(d *draw) float64 { return d.wl*b.left + d.wr*b.right }
+
+// bind finds the bounds in a section of V+.
+func (f *faults) bind(t int) {
+	r, s := f.rails[0], f.rails[0].sections[t]
+	f.bounds = f.bounds[:0]
+	for j, hold := range f.holds {
+		var b bound
+		left := math.Max(hold-f.state[0].leads[j], 1e-15) // a fuse that stands at what it holds leaves nothing
+		if s.left >= 0 {
+			b.left = r.current[s.left][j] / left
+		}
+		if s.right >= 0 {
+			b.right = r.current[s.right][j] / left
+		}
+		if hold > 0 && max(b.left, b.right) > 0 {
+			f.bounds = append(f.bounds, b)
+		}
+	}
 }
 
 // A fault is the one that draws most at its place while no fuse opens.
 type fault struct {
 	draw [2]draw
 	amps float64
-	by   int // the fuse that binds; -1: none, it is a dead short
+	by   int // the fuse that binds, of the section's bounds; -1: none, it is a dead short
 }
 
 // at is the fault some share along the piece of wire that leads to node k.
@@ -137,28 +176,34 @@ func (f *faults) at(k int, share float64) fault {
 		lost := f.state[i].lost
 		volts -= lost[k-1] + share*(lost[k]-lost[k-1])
 	}
-	x.amps, x.by = math.Max(volts, 0)/ohms, -1
-	for j, hold := range f.holds {
-		a := f.rails[0].mix(x.draw[0], f.rails[0].current, j)
-		if hold <= 0 || a <= 1e-12 {
-			continue
-		}
-		if most := math.Max((hold-f.state[0].leads[j])/a, 0); most < x.amps {
-			x.amps, x.by = most, j
+	least := ohms / math.Max(volts, 1e-15)
+	x.by = -1
+	for i := range f.bounds {
+		if l := f.bounds[i].at(&x.draw[0]); l > least {
+			least, x.by = l, i
 		}
 	}
+	x.amps = 1 / least
 	return x
 }
 
 func (c *current) raise(amps, place float64) {
-	if a := math.Abs(amps); a > c.amps {
-		c.amps, c.place = a, place
+	c.up(math.Abs(amps), place)
+}
+
+// up keeps the greatest; of places that are as bad, the first.
+func (c *current) up(amps, place float64) {
+	if amps > c.amps {
+		if amps > c.amps*(1+1e-9)+1e-9 {
+			c.place = place
+		}
+		c.amps = amps
 	}
 }
 
 // reaches gathers what faults add to the currents of a rail's sections.
 type reaches struct {
-	left, right []current // by node: what faults on the piece that leads there bring to its own section, from either side
+	left, right []current // by node: what faults on the piece that leads there bring to its own section, rightwards and leftwards
 	up, down    []current // by section, from faults in other sections
 }
 
@@ -168,28 +213,20 @@ func (x *reaches) reset(r *rail, n int) {
 }
 
 // near is for the section of the fault itself.
-func (x *reaches) near(d draw, piece int, place, amps float64) {
-	if a := d.left * amps; a > x.left[piece].amps {
-		x.left[piece] = current{a, place}
-	}
-	if a := d.right * amps; a < x.right[piece].amps {
-		x.right[piece] = current{a, place}
-	}
+func (x *reaches) near(d *draw, piece int, place, amps float64) {
+	x.left[piece].up(d.left*amps, place)
+	x.right[piece].up(-d.right*amps, place)
 }
 
 // away is for the other sections.
-func (x *reaches) away(r *rail, d draw, place, amps float64) {
+func (x *reaches) away(r *rail, d *draw, place, amps float64) {
 	for t := range r.sections {
 		if t == d.section {
 			continue
 		}
 		a := amps * r.mix(d, r.through, t)
-		if a > x.up[t].amps {
-			x.up[t] = current{a, place}
-		}
-		if a < x.down[t].amps {
-			x.down[t] = current{a, place}
-		}
+		x.up[t].up(a, place)
+		x.down[t].up(-a, place)
 	}
 }
 
@@ -201,18 +238,14 @@ func (x *reaches) spread(r *rail, load []float64, to []current) {
 		}
 		before, after := current{0, -1}, current{0, -1}
 		for k := s.to; k > s.from; k-- { // faults to its right
-			if x.left[k].amps > before.amps {
-				before = x.left[k]
-			}
+			before.up(x.left[k].amps, x.left[k].place)
 			to[k].raise(load[k]+before.amps, before.place)
 		}
 		for k := s.from + 1; k <= s.to; k++ {
-			if x.right[k].amps < after.amps {
-				after = x.right[k]
-			}
-			for _, e := range []current{after, x.up[t], x.down[t]} {
-				to[k].raise(load[k]+e.amps, e.place)
-			}
+			after.up(x.right[k].amps, x.right[k].place)
+			to[k].raise(load[k]-after.amps, after.place)
+			to[k].raise(load[k]+x.up[t].amps, x.up[t].place)
+			to[k].raise(load[k]-x.down[t].amps, x.down[t].place)
 		}
 	}
 }

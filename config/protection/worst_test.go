@@ -46,7 +46,7 @@ func TestFusesInParallel(t *testing.T) {
 	plus, minus := newRail(w, nil, nothing), newRail(w, nil, nothing)
 	for _, c := range []struct{ hold, amps, within float64 }{{1, 12.957, 0.005}, {1.1, 14.3, 0.05}, {1.35, 17.5, 0.05}} {
 		holds := []float64{7 * c.hold, 7 * c.hold, 7 * c.hold}
-		x := new(memory).worstCase(plus, minus, holds, w.Idle, 12)
+		x := new(memory).worstCase(plus, minus, holds, load{nodes: w.Idle}, 12)
 		within(t, fmt.Sprintf("holding %g", c.hold), x.wire[0][101].amps, c.amps, c.within)
 		within(t, "the return", x.wire[1][101].amps, c.amps, c.within)
 	}
@@ -70,7 +70,7 @@ func TestFusesInParallelAreSaid(t *testing.T) {
 func TestOpenReturn(t *testing.T) {
 	_, _, w := made(t, string150(`{at: start, awg: 18, metres: 2, fuse_amps: 7}, {at: end, awg: 18, metres: 1, fuse_amps: 7}`))
 	plus, minus := newRail(w, nil, nothing), newRail(w, nil, only(w.s.Feeds[1]))
-	v, r := plus.loaded(w.White), minus.loaded(w.White)
+	v, r := plus.loaded(load{nodes: w.White}), minus.loaded(load{nodes: w.White})
 	total := 150 * 0.0555
 	within(t, "both fuses", v.leads[0]+v.leads[1], total, 1e-9)
 	within(t, "the return that is left", r.leads[0], total, 1e-9)
