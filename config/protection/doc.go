@@ -7,6 +7,6 @@
 //
 // What is assumed: all supplies of a string give the same volts and share a return;
 // a fault joins V+ and return at a pixel, with any resistance; pixels draw nothing
-// or their full white; other strings on a feeder are dark and lead nothing back. What
-// all of them at full white do to a return while another is open, [budget] works out.
+// or their full white, and so do the other strings on a feeder, which lead nothing back.
+// What all of them at full white do to a return while another is open, [budget] works out.
 package protection

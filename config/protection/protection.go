@@ -3,7 +3,6 @@ package protection
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"yardproof/config"
@@ -17,7 +16,8 @@ const stepFactor = 1.05
 type Report struct {
 	Strings  []String         `json:"strings"` // those that could be worked out, in the plan's order
 	Mains    []Mains          `json:"mains,omitempty"`
-	Findings []Finding        `json:"findings"` // what the plan does not bear, in its order
+	Findings []Finding        `json:"findings"`             // what the plan does not bear, in its order
+	Twice    []Finding        `json:"two_faults,omitempty"` // the worst of each string in two faults at once, of which no warning is made
 	Problems []config.Problem `json:"-"`
 	Notes    []budget.Note    `json:"-"` // what could not be judged
 }
@@ -28,8 +28,9 @@ type String struct {
 	Worst []Piece `json:"worst"` // the pieces of wire nearest to their limit: the pitch, each jumper and each lead, on V+ and on return, in one fault and in two at once
 	Fuses []Reach `json:"fuses"`
 
-	past *Piece // the piece furthest past its limit in one fault; nil: none
-	mend string // what would bring it within
+	past  *Piece   // the piece furthest past its limit in one fault; nil: none
+	mend  string   // what would bring it within
+	twice *Finding // in two faults at once; nil: all is within
 }
 
 // Piece is the greatest current of a piece of wire while no fuse opens.
@@ -60,18 +61,6 @@ func (p Piece) over() float64 {
 		connector = p.Amps / (p.Connector * p.holds)
 	}
 	return max(wire, connector)
-}
-
-// Twice is how many strings have a piece past what it bears in two faults at once, of
-// which no finding is made.
-func (r *Report) Twice() int {
-	n := 0
-	for _, s := range r.Strings {
-		if slices.ContainsFunc(s.Worst, func(p Piece) bool { return p.twice() && p.over() > 1 }) {
-			n++
-		}
-	}
-	return n
 }
 
 // Reach is how far from a feed its fuse still sees a short, with the others open.
@@ -111,8 +100,8 @@ func Assumptions(p *config.Plan) []string {
 		fmt.Sprintf("A fuse is taken to hold %.3g %% of its rating for ever, and to open within seconds at %.3g %% (%s; its maker's curve prevails).", 100*p.Protection.FuseHolds, 100*p.Protection.ShortFactor, source),
 		"A supply is taken to fold back at 110 % of its rating where hiccup_amps is not set (common practice, no source).",
 		"Mains: where the plan does not say, a supply is taken to have 85 % efficiency, power factor 0.9, 60 A inrush and 3.5 mA leakage (common practice, no source). To be confirmed by an electrician.",
-		"A fault joins V+ and return at any one place, with any resistance; pixels are dark or full white; one return, fuse or feeder may be open besides. Such a row takes two faults at once: it is shown, and no warning is made of it.",
-		"In a short, other strings on a feeder are taken to be dark and to lead nothing back; while a return is open and nothing is short, all are at full white. Warm copper draws less in a short: set temperature. Where connector_amps is not set, a connector must bear what its wire does.",
+		"A fault joins V+ and return at any one place, with any resistance; pixels are dark or full white; one return, fuse or feeder may be open besides. Such a row takes two faults at once: the worst of each string is listed with its mend, and no warning is made of it.",
+		"In a short, other strings on a feeder are dark or at full white, whichever is worse, and lead nothing back; while a return is open and nothing is short, all are at full white. Warm copper draws less in a short: set temperature. Where connector_amps is not set, a connector must bear what its wire does.",
 		"With one return open, the data ground of the controller may carry that current past every fuse.",
 		"These figures help a licensed person. They release nothing; local codes prevail.",
 	}

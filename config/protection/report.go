@@ -29,6 +29,7 @@ func New(p *config.Plan, b *budget.Budget) *Report {
 	for _, part := range parts {
 		r.Strings = append(r.Strings, part.Strings...)
 		r.Findings = append(r.Findings, part.Findings...)
+		r.Twice = append(r.Twice, part.Twice...)
 		r.Problems = append(r.Problems, part.Problems...)
 		r.Notes = append(r.Notes, part.Notes...)
 	}
@@ -55,10 +56,16 @@ func (r *Report) line(p *config.Plan, b *budget.Budget, i int, alike *kinds, m *
 		if out.past = furthest(out.Worst); out.past != nil {
 			out.mend = w.mend(*out.past, out.Worst, m)
 		}
+		out.twice = w.twice(out.Worst)
 		return out
 	})
 	out.Name = s.Name
 	r.Strings = append(r.Strings, out)
+	if out.twice != nil {
+		f := *out.twice
+		f.String = s.Name
+		r.Twice = append(r.Twice, f)
+	}
 	r.judge(p, w, out)
 }
 

@@ -29,13 +29,15 @@ func TestWorstAgainstSpice(t *testing.T) {
 		name                  string
 		from, more            string
 		plusLost, returnsLost func(*wiring) func(*config.Feed) bool // nil: none
-		white                 bool
+		white, others         bool
 	}{
 		{name: "all whole"},
 		{name: "a return open", returnsLost: feed2, white: true},
 		{name: "a fuse gone", plusLost: feed2},
 		{name: "a feeder", from: box, white: true},
 		{name: "a feeder's return gone", from: box, returnsLost: boxed},
+		{name: "a feeder with other strings on it", from: box, white: true, others: true},
+		{name: "other strings on a feeder while this is dark", from: box, others: true},
 		{name: "V+ cut", more: ", cut_positive_after: [4]", white: true, returnsLost: feed2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -56,8 +58,13 @@ func TestWorstAgainstSpice(t *testing.T) {
 			if c.white {
 				d.loads = w.White
 			}
+			under := load{nodes: d.loads}
+			if c.others {
+				d.others = 1 + 4*r.Float64()
+				under.others = []float64{d.others}
+			}
 			plus, minus := newRail(w, w.Cuts, d.lost[0]), newRail(w, nil, d.lost[1])
-			d.against(t, new(memory).worstCase(plus, minus, holds(plus, w), load{nodes: d.loads}, 12))
+			d.against(t, new(memory).worstCase(plus, minus, holds(plus, w), under, 12))
 		})
 	}
 }
@@ -73,6 +80,8 @@ type deck struct {
 	w     *wiring
 	lost  [2]func(*config.Feed) bool
 	loads []float64
+
+	others float64 // amperes that other strings draw at the feeder's end
 }
 
 func (d *deck) against(t *testing.T, got *worst) {
@@ -142,6 +151,7 @@ func (d *deck) sweep(t *testing.T, k int, share float64) (rows [][]float64, fuse
 		ohms := w.feederOhms(h)
 		fmt.Fprintf(&c, "VH s hf DC 0\nRH hf hp %.12g\nRJ 0 hn %.12g\n", ohms, ohms)
 		columns, fuses = append(columns, "i(VH)"), append(fuses, h.FuseAmps)
+		fmt.Fprintf(&c, "IH hp hn DC %.12g\n", d.others)
 	}
 	for i, l := range w.leads {
 		f := w.s.Feeds[l.feed]

@@ -157,7 +157,7 @@ func (c Checked) Count() string {
 		if n := c.Budget.FusesIfLost(); n > 0 {
 			fmt.Fprintf(&besides, "\nif one feed or feeder is lost: fuses have too much, in %s; plan lists them", textout.Count(n, "case"))
 		}
-		if n := c.Protection.Twice(); n > 0 {
+		if n := len(c.Protection.Twice); n > 0 {
 			fmt.Fprintf(&besides, "\nin two faults at once: wire has too much, on %s; plan lists them under Protection", textout.Count(n, "string"))
 		}
 		switch {

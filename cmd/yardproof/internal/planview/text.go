@@ -43,6 +43,12 @@ func (v *View) text(out io.Writer) error {
 		}
 	}
 	section("Protection: the most that wire can carry in a fault while no fuse opens (limit: the fuse that the wire may have)", v.worstTable())
+	if v.Protection != nil && len(v.Protection.Twice) > 0 {
+		b.WriteString("\nProtection: two faults at once, the worst of each string (no warning is made of it)\n")
+		for _, f := range v.Protection.Twice {
+			fmt.Fprintf(&b, "  %s: %s. To mend it: %s.\n", f.String, f.What, f.Mend)
+		}
+	}
 	section("Protection: does each fuse see a short, with the others open", v.reachTable())
 	section("Protection: mains circuits, every supply at full output (to be confirmed by an electrician)", v.mainsTable())
 	if v.Protection != nil && len(v.Protection.Strings) > 0 {
