@@ -17,15 +17,16 @@ demo: build
 	bin/yardproof rehearse --demo
 
 # Everything is built one way, for the compiler's work to be shared, and only the
-# race detector needs cgo. What lint vetted is not vetted again.
-test lint alloc browser schema cross: export GOFLAGS := -trimpath $(GOFLAGS)
+# race detector needs cgo. What lint vetted is not vetted again. Nobody looks at a test
+# with a debugger, whose tables take a fifth of the linking.
+test lint alloc browser schema cross: export GOFLAGS := -trimpath -ldflags=-w $(GOFLAGS)
 test lint alloc browser schema cross: export CGO_ENABLED := 0
 
-# The browser waits more than it works, the compiler never: they go side by side. The
-# tests of the wire measure time and have the machine to themselves.
+# The browser waits more than it works, the compiler never: they go side by side. So do
+# three packages' tests, some of which wait for most of their time.
 test: tools build
 	$(MAKE) --jobs=2 --output-sync=target browser untimed
-	CGO_ENABLED=1 $(GO) test -race -vet=off ./...
+	CGO_ENABLED=1 $(GO) test -race -vet=off -p 3 ./...
 
 # What may take longer when the browser is at work.
 untimed: lint alloc cross schema
