@@ -22,9 +22,9 @@ demo: build
 test lint alloc browser schema cross: export GOFLAGS := -trimpath -ldflags=-w $(GOFLAGS)
 test lint alloc browser schema cross: export CGO_ENABLED := 0
 
-# The browser waits more than it works, the compiler never: they go side by side. So do
-# three packages' tests, some of which wait for most of their time.
-test: tools build
+# The browser waits more than it works, the compiler never: they go side by side, and while
+# the tools come. So do three packages' tests, some of which wait for most of their time.
+test: compiler build
 	$(MAKE) --jobs=2 --output-sync=target browser untimed
 	CGO_ENABLED=1 $(GO) test -race -vet=off -p 3 ./...
 
@@ -142,4 +142,8 @@ package:
 tools:
 	@.ci/tools/install $(TOOLS)
 
-.PHONY: build demo test browser untimed screenshots alloc design storm hostile fuzz schema bench bench-listen film-bench soak bench-tools lint cross package judge tools
+# The race detector needs it; the other tools may still be on their way.
+compiler:
+	@.ci/tools/install gcc:gcc
+
+.PHONY: build demo test browser untimed screenshots alloc design storm hostile fuzz schema bench bench-listen film-bench soak bench-tools lint cross package judge tools compiler
