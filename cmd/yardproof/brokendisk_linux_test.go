@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"io"
 	"net/http"
 	"os"
 	"os/exec"
@@ -35,16 +34,8 @@ func TestAnswerComesAfterTheDisk(t *testing.T) {
 	}
 	value := func(name string) float64 {
 		t.Helper()
-		resp, err := http.Get(at + "/metrics")
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer resp.Body.Close()
-		text, err := io.ReadAll(resp.Body)
-		if err != nil {
-			t.Fatal(err)
-		}
-		v, _ := metricSum(t, string(text), name)
+		_, text := ask(t, "GET", at+"/metrics", "")
+		v, _ := metricSum(t, text, name)
 		return v
 	}
 

@@ -98,13 +98,9 @@ func (p *pieces) take(rails [2]*rail, w *worst, when string) {
 		top := 0
 		wire := w.wire[i]
 		for k := 1; k < len(wire); k++ {
-			if len(p.jumper) > 0 {
-				if j, ok := p.jumper[k]; ok {
-					p.add(spot{rail: i, kind: onJumper, n: j}, k, wire[k], when, s.Jumpers[j].Wire, p.hangs(), s.ConnectorAmps)
-					continue
-				}
-			}
-			if top == 0 || wire[k].amps > wire[top].amps*(1+1e-9) {
+			if j, ok := p.jumper[k]; ok {
+				p.add(spot{rail: i, kind: onJumper, n: j}, k, wire[k], when, s.Jumpers[j].Wire, p.hangs(), s.ConnectorAmps)
+			} else if top == 0 || wire[k].amps > wire[top].amps*(1+1e-9) {
 				top = k
 			}
 		}
@@ -119,7 +115,7 @@ func (p *pieces) take(rails [2]*rail, w *worst, when string) {
 		}
 		for j, x := range rails[i].feeders {
 			f := p.boxes[x.box]
-			p.add(spot{rail: i, kind: onFeeder, n: x.box}, 0, w.leads[i][len(rails[i].leads)+j], when, f.Wire, config.Celsius(f.Temperature, p.plan.Temperature), f.ConnectorAmps)
+			p.add(spot{rail: i, kind: onFeeder, n: x.box}, 0, w.leads[i][len(rails[i].leads)+j], when, f.Wire, p.feederCelsius(f), f.ConnectorAmps)
 		}
 	}
 }

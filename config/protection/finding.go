@@ -112,7 +112,7 @@ func (r *Report) returns(p *config.Plan, b *budget.Budget) {
 		}
 		f.What = fmt.Sprintf("%s (return) carries %.2f A at full white of every string while the return of %s is open, and no fuse is in its way; "+bears, its, f.Amps, x.Open, f.Limit)
 		f.Brief = fmt.Sprintf("The %s (return) carries %.2f A when the return of %s is open, and no fuse opens. It is made for %.3g A.", f.Place, f.Amps, x.Open, f.Limit)
-		f.Mend += "; local codes prevail"
+		f.Mend += local
 		r.find(p, at, f)
 	}
 }

@@ -12,7 +12,10 @@ import (
 	"yardproof/config/budget"
 )
 
-const noMend = "no single fuse, wire or connector was found that mends it: divide the string, each part with a feed of its own"
+const (
+	noMend = "no single fuse, wire or connector was found that mends it: divide the string, each part with a feed of its own"
+	local  = "; local codes prevail"
+)
 
 // changed is the string with other feeds, pitch or connectors, or another jumper. Node k
 // keeps its place.
@@ -63,7 +66,6 @@ func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
 		c := w.changed(change)
 		return !c.overWhite(w, false) && c.mends(w, before, &at, m)
 	}
-	const local = "; local codes prevail"
 	low := slices.DeleteFunc(ratings(), func(rating float64) bool { return w.lowered(rating) == nil })
 	// a smaller fuse is never worse
 	if i := sort.Search(len(low), func(i int) bool { return with(w.lowered(low[i])) }); i < len(low) {
@@ -78,12 +80,15 @@ func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
 	}) {
 		return fmt.Sprintf("connectors for %.3g A there", least) + local
 	}
-	of := [...]string{"pitch", "jumper", "lead", ""}[at.kind]
+	if at.kind == onFeeder {
+		return noMend + local
+	}
+	of := [...]string{onPitch: "pitch", onJumper: "jumper", onLead: "lead"}[at.kind]
 	if at.kind == onPitch && len(w.s.Jumpers) > 0 {
 		of = "pitch and jumpers"
 	}
 	capped := "" // second best
-	for awg := 20; awg >= 6 && at.kind != onFeeder; awg -= 2 {
+	for _, awg := range gauges() {
 		c := w.changed(func(s *config.String) { thicken(s, at, awg) })
 		if over := c.overWhite(w, false); over && (capped != "" || c.overWhite(w, true)) || !c.mends(w, before, &at, m) {
 			continue
@@ -204,7 +209,7 @@ func (w *wiring) seeing(reach Reach, before []Piece, m *memory) string {
 		pitch = "lead, pitch and jumpers"
 	}
 	for _, of := range []string{"lead", pitch} {
-		for awg := 20; awg >= 6; awg -= 2 {
+		for _, awg := range gauges() {
 			if with(func(s *config.String) {
 				f := s.Feeds[reach.feed]
 				if f.Wire = thicker(f.Wire, awg); of != "lead" {

@@ -121,8 +121,12 @@ func (w *wiring) full() load { return load{w.White, w.others} }
 
 func (w *wiring) leadCelsius(f *config.Feed) float64 { return config.Celsius(f.Temperature, w.hangs()) }
 
+func (w *wiring) feederCelsius(f *config.Feeder) float64 {
+	return config.Celsius(f.Temperature, w.plan.Temperature)
+}
+
 func (w *wiring) feederOhms(f *config.Feeder) float64 {
-	return budget.Ohms(f.Wire, config.Celsius(f.Temperature, w.plan.Temperature))
+	return budget.Ohms(f.Wire, w.feederCelsius(f))
 }
 
 // A lead is where a feed joins the rail.

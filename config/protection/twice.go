@@ -3,9 +3,9 @@ package protection
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
-	"yardproof/config"
 	"yardproof/config/budget"
 )
 
@@ -61,7 +61,6 @@ func (w *wiring) most(rating float64) (amps float64, known bool) {
 // mendTwice finds fuses or wire that bear two faults at once, by what the fuses hold together:
 // it need not be tried, and may be more than is needed.
 func (w *wiring) mendTwice(p *Piece) string {
-	const local = "; local codes prevail"
 	more := 0.0
 	if p.spot.kind == onFeeder {
 		more = w.others[p.spot.n] / p.holds
@@ -97,19 +96,16 @@ func (w *wiring) mendTwice(p *Piece) string {
 			wire, celsius, what = f.Wire, w.leadCelsius(f), "its lead"
 		case onFeeder:
 			h := w.boxes[p.spot.n]
-			wire, celsius, what = h.Wire, config.Celsius(h.Temperature, w.plan.Temperature), "feeder "+h.Name
+			wire, celsius, what = h.Wire, w.feederCelsius(h), "feeder "+h.Name
 		}
-		awg := 20
-		for awg >= 6 {
-			if may, _ := budget.AmpacityAt(thicker(wire, awg), celsius); may*stepFactor >= total {
-				break
-			}
-			awg -= 2
-		}
-		if awg < 6 {
+		n := slices.IndexFunc(gauges(), func(awg int) bool {
+			may, _ := budget.AmpacityAt(thicker(wire, awg), celsius)
+			return may*stepFactor >= total
+		})
+		if n < 0 {
 			return noMend + local
 		}
-		needs = append(needs, fmt.Sprintf("%d AWG for %s", awg, what))
+		needs = append(needs, fmt.Sprintf("%d AWG for %s", gauges()[n], what))
 	}
 	if p.Connector > 0 && total > p.Connector {
 		needs = append(needs, fmt.Sprintf("connectors for %.3g A there", math.Ceil(total)))

@@ -29,6 +29,7 @@ func newHeaders(u *udpSocket, packets [][]byte, groups []netip.Addr) *headers {
 	if groups != nil {
 		names = make([]unix.RawSockaddrInet6, len(packets))
 	}
+	port := binary.NativeEndian.Uint16(binary.BigEndian.AppendUint16(nil, sacn.Port)) // in the byte order of the network
 	for i, b := range packets {
 		vectors[i].Base = &b[0]
 		vectors[i].SetLen(len(b))
@@ -40,19 +41,14 @@ func newHeaders(u *udpSocket, packets [][]byte, groups []netip.Addr) *headers {
 		}
 		m.Name = (*byte)(unsafe.Pointer(&names[i]))
 		if groups[i].Is4() {
-			*(*unix.RawSockaddrInet4)(unsafe.Pointer(&names[i])) = unix.RawSockaddrInet4{Family: unix.AF_INET, Port: networkPort(), Addr: groups[i].As4()}
+			*(*unix.RawSockaddrInet4)(unsafe.Pointer(&names[i])) = unix.RawSockaddrInet4{Family: unix.AF_INET, Port: port, Addr: groups[i].As4()}
 			m.Namelen = unix.SizeofSockaddrInet4
 		} else {
-			names[i] = unix.RawSockaddrInet6{Family: unix.AF_INET6, Port: networkPort(), Addr: groups[i].As16()}
+			names[i] = unix.RawSockaddrInet6{Family: unix.AF_INET6, Port: port, Addr: groups[i].As16()}
 			m.Namelen = unix.SizeofSockaddrInet6
 		}
 	}
 	return h
-}
-
-// networkPort is the port of E1.31 in the byte order of the network.
-func networkPort() uint16 {
-	return binary.NativeEndian.Uint16(binary.BigEndian.AppendUint16(nil, sacn.Port))
 }
 
 // send waits for a full queue, but not for ever.

@@ -56,7 +56,7 @@ func (m *model) bound(pixel int, slots []float64) float64 {
 // workplace is the pixel at which a cause is put right; a place nobody knows is far away.
 func (m *model) workplace(slot int) int {
 	if feed := m.groupFeed[m.slotGroup[slot]]; feed > 0 && m.wire != nil {
-		return 1 + m.pixelOf(m.wire.feeds[feed-1])
+		return m.fedPixel(feed)
 	}
 	if p := m.slotPlace[slot]; p > 0 {
 		return p
@@ -64,10 +64,10 @@ func (m *model) workplace(slot int) int {
 	return -within - 1
 }
 
-// pixelOf is the lit pixel at a node, from 0.
-func (m *model) pixelOf(node int) int {
-	at, _ := slices.BinarySearch(m.wire.node, node)
-	return min(at, len(m.wire.node)-1)
+// fedPixel is the lit pixel at which a feed (both from 1) joins.
+func (m *model) fedPixel(feed int) int {
+	at, _ := slices.BinarySearch(m.wire.node, m.wire.feeds[feed-1])
+	return 1 + min(at, len(m.wire.node)-1)
 }
 
 // across is the volts on both sides of what is to be cut: who is up there measures before
@@ -83,7 +83,7 @@ func (m *model) across(slots []float64) *Look {
 		at, _, _ := m.place(top)
 		before = []Look{{Test: Volts, Pixel: at}, {Test: Volts, Pixel: min(at+1, m.String.Pixels)}}
 	case LeadJoint:
-		before = []Look{{Test: Volts, Pixel: 1 + m.pixelOf(m.wire.feeds[top.feed-1])}}
+		before = []Look{{Test: Volts, Pixel: m.fedPixel(top.feed)}}
 	}
 	return m.undone(before)
 }
