@@ -186,18 +186,23 @@ var along = []Sign{Fine, AllDark, DarkTail, DarkHead, DarkOne, Dim, DimTail, Col
 // model is every hypothesis with its weight.
 type model struct {
 	*Subject
-	looks []Look
-	wire  *wire // nil: the plan does not say enough
-	all   []hypothesis
-	log   []float64   // by hypothesis: prior and all looks
-	share []float64   // by hypothesis, a pair's shared by both; one together
-	pairs []float64   // by hypothesis: what it has in pairs
-	told  [][]glimpse // by look and hypothesis; nil: nothing was seen
-	of    []Look      // what told was worked out for
-	meter []float64   // by hypothesis: of all readings
-	begin []float64   // by hypothesis: before any look, see start
-	total float64     // of all priors
-	dists map[drawn][]float64
+	looks  []Look
+	wire   *wire // nil: the plan does not say enough
+	all    []hypothesis
+	log    []float64   // by hypothesis: prior and all looks
+	share  []float64   // by hypothesis, a pair's shared by both; one together
+	pairs  []float64   // by hypothesis: what it has in pairs
+	told   [][]glimpse // by look and hypothesis; nil: nothing was seen
+	of     []Look      // what told was worked out for
+	meter  []float64   // by hypothesis: of all readings
+	begin  []float64   // by hypothesis: before any look, see start
+	total  float64     // of all priors
+	dists  map[drawn][]float64
+	latest struct { // of dists
+		of   drawn
+		dist []float64
+	}
+	usual map[seen]float64 // how likely a sign is before any look
 	lit   map[block]*underBlock
 
 	near [3][]int // other strings that a cause with each reach would touch, by index

@@ -23,7 +23,7 @@ const mostPlaces = 250
 
 // model lays out every hypothesis.
 func (s *Subject) model(looks []Look) *model {
-	m := &model{Subject: s, looks: looks, wire: newWire(s), dists: map[drawn][]float64{}, lit: map[block]*underBlock{}}
+	m := &model{Subject: s, looks: looks, wire: newWire(s), dists: map[drawn][]float64{}, usual: map[seen]float64{}, lit: map[block]*underBlock{}}
 	n := s.String.Pixels
 	rows := table()
 	stride := max(1, (n+mostPlaces-1)/mostPlaces)

@@ -90,7 +90,11 @@ func (m *model) dist(h *hypothesis, t Test) []float64 {
 	if _, own := h.cause.signs[t]; !own {
 		key.cause, key.light = -1, h.lightIn(t)
 	}
+	if m.latest.of == key { // hypotheses of one cause follow each other
+		return m.latest.dist
+	}
 	if d, ok := m.dists[key]; ok {
+		m.latest.of, m.latest.dist = key, d
 		return d
 	}
 	o := h.cause.signs[t]

@@ -26,8 +26,17 @@ type wire struct {
 	faint      float64   // current of the low level of looks, as a share of load
 	dim        float64   // current at one twentieth
 
+	siemens []float64 // of ohms
+	work    scratch
+
 	sound, soundDark *electric // as the ladder has it
 	plan, planDark   budget.Expectation
+}
+
+// scratch is what every solution needs and none keeps.
+type scratch struct {
+	load, follow, rest, before, plus, minus []float64
+	diag, upper, link                       []float64
 }
 
 // electric is what a string's meters see.
@@ -114,6 +123,14 @@ func newWire(s *Subject) *wire {
 	if w.volts < 7 {
 		w.least = 0.65 * w.volts
 	}
+	n := len(w.ohms)
+	w.siemens = make([]float64, n)
+	for k := 1; k < n; k++ {
+		w.siemens[k] = 1 / w.ohms[k]
+	}
+	for _, part := range []*[]float64{&w.work.load, &w.work.follow, &w.work.rest, &w.work.before, &w.work.plus, &w.work.minus, &w.work.diag, &w.work.upper, &w.work.link} {
+		*part = make([]float64, n)
+	}
 	w.sound, w.soundDark = w.solve(change{}), w.solve(change{unlit: true})
 	return w
 }
@@ -124,12 +141,11 @@ func newWire(s *Subject) *wire {
 func (w *wire) solve(c change) *electric {
 	n := len(w.ohms)
 	e := &electric{volts: make([]float64, len(w.node)), feeds: make([]float64, len(w.feeds)), returns: make([]float64, len(w.feeds))}
-	load, follow, rest, before := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	load, follow, rest, before, plus, minus := w.work.load, w.work.follow, w.work.rest, w.work.before, w.work.plus, w.work.minus
 	for k := range follow {
-		follow[k] = 1
+		follow[k], rest[k], before[k] = 1, 0, 0
 	}
 	supply := w.volts * (1 - c.lost)
-	plus, minus := make([]float64, n), make([]float64, n)
 	ends := n
 	if c.ends > 0 {
 		ends = c.ends + 1
@@ -188,18 +204,16 @@ func (w *wire) solve(c change) *electric {
 // rail solves one conductor: drop gets the volts lost in it. Where a part of it hangs on
 // no feed, the load is nothing and all volts are lost.
 func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64) {
-	n := len(w.ohms)
-	diag, upper, right := make([]float64, n), make([]float64, n), make([]float64, n)
+	diag, upper, link, n := w.work.diag, w.work.upper, w.work.link, len(w.ohms)
 	broken := 0
-	link := func(k int) float64 { // siemens between k-1 and k
-		r := w.ohms[k]
-		if c.thin > 0 {
-			r *= c.thin
+	copy(link, w.siemens) // between k-1 and k
+	if c.thin > 0 {
+		for k := range link {
+			link[k] /= c.thin
 		}
-		if k == c.node && c.minus == minus {
-			r += c.ohms
-		}
-		return 1 / r
+	}
+	if c.node > 0 && c.minus == minus {
+		link[c.node] = 1 / (1/link[c.node] + c.ohms)
 	}
 	lead := func(i int) float64 {
 		if i+1 == c.feed && !minus {
@@ -213,6 +227,7 @@ func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64)
 	behind := func(k int) bool { return broken > 0 && k >= broken }
 	var fedAhead, fedBehind bool
 	fed := func(k int) bool { return behind(k) && fedBehind || !behind(k) && fedAhead }
+	clear(diag)
 	for i, k := range w.feeds {
 		g := lead(i)
 		diag[k] += g
@@ -220,30 +235,27 @@ func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64)
 		fedBehind = fedBehind || g > 0 && behind(k)
 	}
 	for k := range n {
-		right[k] = load[k]
+		drop[k] = load[k]
 		if !fed(k) {
-			right[k] = 0
+			drop[k] = 0
 		}
 		diag[k] += 1e-9
 		if k > 0 {
-			g := link(k)
-			diag[k] += g
-			diag[k-1] += g
+			diag[k] += link[k]
+			diag[k-1] += link[k]
 		}
 	}
 	for k := 1; k < n; k++ { // Thomas's elimination
-		g := link(k)
-		f := -g / diag[k-1]
-		upper[k-1] = -g
-		diag[k] += f * g
-		right[k] -= f * right[k-1]
+		f := link[k] / diag[k-1]
+		upper[k-1] = f
+		diag[k] -= f * link[k]
+		drop[k] += f * drop[k-1]
 	}
 	for k := n - 1; k >= 0; k-- {
-		drop[k] = right[k]
-		if k+1 < n {
-			drop[k] -= upper[k] * drop[k+1]
-		}
 		drop[k] /= diag[k]
+		if k+1 < n {
+			drop[k] += upper[k] * drop[k+1]
+		}
 	}
 	for i, k := range w.feeds {
 		if feeds != nil {

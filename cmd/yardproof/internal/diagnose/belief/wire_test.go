@@ -34,10 +34,10 @@ func TestFadingComesToRest(t *testing.T) {
 // volts on both sides before it is cut, where the ladder stands anyhow.
 func TestMeasuredBeforeItIsCut(t *testing.T) {
 	for feeds := range 2 {
-		s := street(t, 2, 40)
+		s := street(t, 2, 24)
 		s.String = s.Plan.Strings[1-feeds] // of one feed, and of two
 		w := newWire(s)
-		bad := change{node: w.node[20], ohms: 1.2}
+		bad := change{node: w.node[12], ohms: 1.2}
 		e := w.solve(bad)
 		looks := []Look{{Test: White, Sign: Fine}}
 		done := func(all ...Look) bool {
@@ -49,7 +49,7 @@ func TestMeasuredBeforeItIsCut(t *testing.T) {
 				t.Fatal(err)
 			}
 			if v.Next == nil {
-				if c := v.Causes[0]; c.Kind != Joint || c.Place != 20 || !done(Look{Test: Volts, Pixel: 20}, Look{Test: Volts, Pixel: 21}) {
+				if c := v.Causes[0]; c.Kind != Joint || c.Place != 12 || !done(Look{Test: Volts, Pixel: 12}, Look{Test: Volts, Pixel: 13}) {
 					t.Errorf("%+v after %+v", v.Causes[:2], looks)
 				}
 				break

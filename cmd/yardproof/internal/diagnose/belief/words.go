@@ -142,13 +142,7 @@ func (m *model) because(g group, h *hypothesis) string {
 		if signsOf[l.Test] == nil {
 			continue
 		}
-		mean := 0.0
-		for k := range m.all {
-			if m.all[k].prior > 0 {
-				mean += m.all[k].prior * m.sign(&m.all[k], l.Test, l.Sign)
-			}
-		}
-		if gain := math.Log(m.sign(h, l.Test, l.Sign) / (mean / m.total)); gain > most {
+		if gain := math.Log(m.sign(h, l.Test, l.Sign) / m.mean(l)); gain > most {
 			best, most = i, gain
 		}
 	}
@@ -161,6 +155,27 @@ func (m *model) because(g group, h *hypothesis) string {
 		}
 	}
 	return ""
+}
+
+// mean is how likely what was seen is before any look.
+func (m *model) mean(l Look) float64 {
+	key := seen{l.Test, l.Sign}
+	if p, ok := m.usual[key]; ok {
+		return p
+	}
+	sum := 0.0
+	for i := range m.all {
+		sum += m.all[i].prior * m.sign(&m.all[i], l.Test, l.Sign)
+	}
+	p := sum / m.total
+	m.usual[key] = p
+	return p
+}
+
+// seen is a sign in a test.
+type seen struct {
+	test Test
+	sign Sign
 }
 
 // say is a look in a few words.
