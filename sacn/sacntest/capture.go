@@ -26,10 +26,16 @@ type Capture struct {
 // Capture records what arrives by UDP at the interface of a namespace of the pair.
 func (p *Pair) Capture(t testing.TB, ns string) *Capture {
 	t.Helper()
+	return p.CaptureOnly(t, ns, "udp")
+}
+
+// CaptureOnly records what a filter in libpcap's language lets through.
+func (p *Pair) CaptureOnly(t testing.TB, ns, filter string) *Capture {
+	t.Helper()
 	NeedTool(t, "tshark", "dumpcap")
 	c := &Capture{t: t, file: filepath.Join(t.TempDir(), "capture.pcapng"), talk: &locked{prog: new(Program), buf: new(bytes.Buffer)}}
 	ctx, cancel := context.WithCancel(context.Background())
-	c.cmd = p.Command(ctx, ns, "dumpcap", "-q", "-B", "64", "-i", Interface, "-f", "udp", "-w", c.file)
+	c.cmd = p.Command(ctx, ns, "dumpcap", "-q", "-B", "64", "-i", Interface, "-f", filter, "-w", c.file)
 	c.cmd.Stderr = c.talk
 	if err := c.cmd.Start(); err != nil {
 		t.Fatal(err)
