@@ -2,13 +2,11 @@ package browsertest
 
 import (
 	"fmt"
-	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 
@@ -16,8 +14,9 @@ import (
 	"yardproof/sacn/sacntest"
 )
 
-// A film that nobody filmed goes into the page, and what is wrong with the yard comes
-// out, at the places where it was planted, and goes on record.
+// A film that nobody filmed goes into the page of a phone, from one side and then from
+// the other; the page is closed on the way, and opened again. What is wrong with the yard
+// comes out, at the places where it was planted, and goes on record.
 func TestFilm(t *testing.T) {
 	t.Parallel()
 	sacntest.NeedTool(t, "ffmpeg", chromium)
@@ -27,95 +26,70 @@ func TestFilm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	dir := t.TempDir()
-	plan, film := filepath.Join(dir, "street.yaml"), encode(t, dir, frames)
-	if err := os.WriteFile(plan, []byte(yard.Plan), 0o600); err != nil {
+	f := filming{dir: t.TempDir(), yard: yard}
+	f.plan, f.state = filepath.Join(f.dir, "street.yaml"), filepath.Join(f.dir, "state")
+	front := encode(t, f.dir, "front", frames, "drawbox=w=iw/3:color=black:t=fill")            // a wall hides a third
+	back := encode(t, f.dir, "back", frames, "hflip,drawbox=w=iw/4:h=ih/2:color=black:t=fill") // from there another part
+	if err := os.WriteFile(f.plan, []byte(yard.Plan), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	state := filepath.Join(dir, "state")
-	d := start(t, exec.Command(program, "run", plan, "--interface", "lo", "--pattern", "dark", "--no-scan", "--state", state, "--http", "127.0.0.1:0"))
-	p := tab(t, browser, sizes[0])
-	p.do(navigate(d.base + "/film.html"))
-	p.tap("#blink")
-	p.until(`document.getElementById("say").textContent.startsWith("The addresses blink")`)
-	if got := d.showing(); got.Pattern != "code" || got.Level > 10 {
+	f.laptop = start(t, exec.Command(program, "run", f.plan, "--interface", "lo", "--pattern", "dark", "--no-scan", "--state", f.state, "--http", "127.0.0.1:0"))
+	f.phone = tab(t, browser, sizes[0])
+	f.do(navigate(f.laptop.base + "/film.html"))
+	f.tap("#blink")
+	f.says("The addresses blink")
+	if got := f.laptop.showing(); got.Pattern != "code" || got.Level > 10 {
 		t.Errorf("for the film, %+v is shown", got)
 	}
-	p.do(chromedp.SetUploadFiles("#choose", []string{film}))
-	for end := time.Now().Add(4 * time.Minute); !eval[bool](p, `!document.getElementById("result").hidden || /[.] *$/.test(document.getElementById("say").textContent) && document.getElementById("going").hidden && document.getElementById("choose").value === "" && !document.getElementById("say").textContent.startsWith("The addresses")`); time.Sleep(200 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatalf("the film is not read; the page says %q", p.text("say"))
-		}
+
+	f.givenUp(front)
+	f.do(chromedp.SetUploadFiles("#choose", []string{front}))
+	f.says("The laptop reads the film")
+	f.do(navigate("about:blank"))
+	f.do(navigate(f.laptop.base + "/film.html")) // it was read meanwhile
+	f.read()
+	one := f.answer(f.id())
+	if said := f.text("say"); len(one.Sides) != 1 || said != "1 string to look at." {
+		t.Errorf("of one side of %d the page says %q", len(one.Sides), said)
 	}
-	wrong := 0
-	for _, s := range yard.Strings {
-		is := "good"
-		if s.Fault.Kind != "" && s.Fault.Kind != "reversed" { // which end is first is not in a picture alone
-			is = "wrong"
-			wrong++
-		}
-		if got := eval[string](p, fmt.Sprintf(`[...document.querySelectorAll("#lines li")].find((l) => l.querySelector("b").textContent === %q)?.dataset.is ?? "not there"`, s.Name)); got != is && (is == "wrong" || got == "wrong") {
-			t.Errorf("string %s (%+v) is %s on the page", s.Name, s.Fault, got)
-		}
+	f.record("#hung")
+	if got := f.pictures(); len(got) > 0 {
+		t.Errorf("nobody asked for a picture, and %q are kept", got)
 	}
-	if said := p.text("say"); wrong != 1 || said != "1 string to look at." {
-		t.Errorf("of %d strings with a fault the page says %q", wrong, said)
-	}
-	if first := eval[string](p, `document.querySelector("#lines li").textContent`); !strings.Contains(first, "than planned: its first pixel shows") {
-		t.Errorf("first of the list is %q, and not the string that begins elsewhere", first)
+	if got := len(f.laptop.proofs()); got != 1 { // good is only what was seen as a whole
+		t.Errorf("%d proofs are on record after one side", got)
 	}
 
-	// A tap in the picture names the light there.
-	var read struct {
-		Pixels []struct {
-			String  string
-			Pixel   int
-			X, Y    float64
-			Verdict string
-		}
-	}
-	d.get("/api/film?film="+eval[string](p, `new URL(document.getElementById("still").src).searchParams.get("film")`), &read)
-	p.until(`document.getElementById("still").naturalWidth`)
-	named := 0
-	for _, x := range read.Pixels {
-		if x.Verdict != "good" || math.Min(x.X, x.Y) == 0 || named == 3 {
-			continue
-		}
-		named++
-		eval[bool](p, fmt.Sprintf(`(() => { const s = document.getElementById("still"), r = s.getBoundingClientRect(), k = r.width / s.naturalWidth;
-			s.dispatchEvent(new MouseEvent("click", {clientX: r.x + %v * k, clientY: r.y + %v * k})); return true })()`, x.X, x.Y))
-		if got, want := p.text("which"), fmt.Sprintf("%s, pixel %d: good.", x.String, x.Pixel); got != want {
-			t.Errorf("a tap on %s says %q", want, got)
-		}
-	}
-	if named == 0 {
-		t.Error("no light is good")
-	}
-	p.tap("#hung")
-	p.until(`document.getElementById("say").textContent.includes("on record")`)
-	if got := d.proofs(); len(got) != len(yard.Strings) {
-		t.Errorf("%d proofs of %d strings are on record: %+v", len(got), len(yard.Strings), got)
-	}
-	p.tap("#dark")
-	p.until(`document.getElementById("say").textContent.startsWith("Everything is dark")`)
-	if got := d.showing(); got.Pattern != "dark" {
+	f.do(chromedp.SetUploadFiles("#also", []string{back}))
+	f.says("The film is handed over")
+	f.read()
+	f.joined(one)
+	f.tapped()
+	f.screenshot("phone-film")
+	eval[bool](f.phone, `(document.getElementById("keep").click(), true)`)
+	f.record("#opening")
+	f.kept()
+	f.tap("#dark")
+	f.says("Everything is dark")
+	if got := f.laptop.showing(); got.Pattern != "dark" {
 		t.Errorf("after dark, %+v is shown", got)
 	}
 
 	// What is no film is told of.
-	other := filepath.Join(dir, "song.webm")
+	other := filepath.Join(f.dir, "song.webm")
 	if err := os.WriteFile(other, []byte("la la la"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	p.do(chromedp.SetUploadFiles("#choose", []string{other}))
-	p.until(`document.getElementById("say").textContent.startsWith("This phone cannot play the film")`)
+	f.do(chromedp.SetUploadFiles("#choose", []string{other}))
+	f.says("This phone cannot play the film")
 }
 
-// encode makes a film file of frames, each shown when it was taken.
-func encode(t *testing.T, dir string, frames []filmtest.Frame) string {
+// encode makes a film file of frames, each shown when it was taken, and as a filter of
+// ffmpeg has it.
+func encode(t *testing.T, dir, name string, frames []filmtest.Frame, filter string) string {
 	t.Helper()
 	shot := filepath.Join(dir, "shot")
-	if err := os.Mkdir(shot, 0o700); err != nil {
+	if err := os.MkdirAll(shot, 0o700); err != nil {
 		t.Fatal(err)
 	}
 	if err := filmtest.Write(shot, frames); err != nil {
@@ -128,11 +102,11 @@ func encode(t *testing.T, dir string, frames []filmtest.Frame) string {
 			fmt.Fprintf(&list, "duration %.3f\n", (frames[i+1].At - frames[i].At).Seconds())
 		}
 	}
-	names, film := filepath.Join(dir, "frames.txt"), filepath.Join(dir, "film.webm")
+	names, film := filepath.Join(dir, "frames.txt"), filepath.Join(dir, name+".webm")
 	if err := os.WriteFile(names, []byte(list.String()), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("ffmpeg", "-v", "error", "-f", "concat", "-safe", "0", "-i", names, "-fps_mode", "vfr", "-c:v", "libvpx", "-deadline", "realtime", "-cpu-used", "4", "-b:v", "4M", film).CombinedOutput(); err != nil {
+	if out, err := exec.Command("ffmpeg", "-v", "error", "-f", "concat", "-safe", "0", "-i", names, "-vf", filter, "-fps_mode", "vfr", "-c:v", "libvpx", "-deadline", "realtime", "-cpu-used", "4", "-b:v", "4M", film).CombinedOutput(); err != nil {
 		t.Fatalf("ffmpeg: %v: %s", err, out)
 	}
 	return film

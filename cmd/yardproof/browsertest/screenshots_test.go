@@ -35,10 +35,6 @@ func TestScreenshots(t *testing.T) {
 		}
 		resp.Body.Close()
 	}
-	dir := *screenshots
-	if dir == "" {
-		dir = t.TempDir()
-	}
 	for _, s := range sizes {
 		p := open(t, d.base, s)
 		for _, shot := range []struct{ name, script string }{
@@ -55,28 +51,37 @@ func TestScreenshots(t *testing.T) {
 			}
 			p.bring(shot.script)
 			time.Sleep(time.Second) // the picture has come
-			raw, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
-			if err != nil {
-				t.Fatal(err)
-			}
-			img, err := png.Decode(bytes.NewReader(raw))
-			if err != nil {
-				t.Fatal(err)
-			}
-			var small bytes.Buffer
-			if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&small, fewColours(img)); err != nil {
-				t.Fatal(err)
-			}
-			if n := small.Len(); n < 10_000 || n > 120_000 {
-				t.Errorf("%s-%s is %d octets", s.name, shot.name, n)
-			}
-			if err := os.WriteFile(filepath.Join(dir, s.name+"-"+shot.name+".png"), small.Bytes(), 0o644); err != nil {
-				t.Fatal(err)
-			}
+			p.screenshot(s.name + "-" + shot.name)
 		}
 		if s.name == "phone" {
 			p.tap("#night") // the browser remembers it
 		}
+	}
+}
+
+// screenshot keeps what is on the screen, where the README's pictures are wanted.
+func (p *phone) screenshot(name string) {
+	p.t.Helper()
+	raw, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	img, err := png.Decode(bytes.NewReader(raw))
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	var small bytes.Buffer
+	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&small, fewColours(img)); err != nil {
+		p.t.Fatal(err)
+	}
+	if n := small.Len(); n < 10_000 || n > 120_000 {
+		p.t.Errorf("%s is %d octets", name, n)
+	}
+	if *screenshots == "" {
+		return
+	}
+	if err := os.WriteFile(filepath.Join(*screenshots, name+".png"), small.Bytes(), 0o644); err != nil {
+		p.t.Fatal(err)
 	}
 }
 

@@ -1,7 +1,7 @@
 // A film of the yard: the phone's own camera takes it, this page plays it and hands it
 // over frame by frame, and the laptop reads it. The film itself never leaves the phone.
 
-import { $, h, shape, text } from "./dom.js";
+import { $, h, keep, kept, shape, text } from "./dom.js";
 import { take } from "./frames.js";
 import "./night.js";
 import { dark, get, post, show } from "./yard.js";
@@ -10,9 +10,11 @@ let film = ""; // the laptop's name of it
 let beside = ""; // the one from another side, which it is joined with
 let read = null; // what it shows, or what is on record of one string
 let side = 0; // whose picture is shown
+let tapped = null; // the light that was
 let halt = () => {};
 
 const say = (words) => text($("say"), words);
+const after = (ms) => new Promise((go) => setTimeout(go, ms));
 const count = (n, one) => `${n} ${one}${n === 1 ? "" : "s"}`;
 
 // tried says what went wrong.
@@ -29,7 +31,7 @@ async function hand(file, also) {
   if (!video.requestVideoFrameCallback) throw new Error("This browser cannot take frames out of a film. Use another, or read the film on the laptop: yardproof film FILE PLAN.");
   if (!also) await cancel();
   const name = (await post("/api/film", also ? { also } : {})).id;
-  [film, beside] = [name, also];
+  remember(name, also);
   $("result").hidden = true;
   $("going").hidden = false;
   $("done").value = 0;
@@ -42,18 +44,7 @@ async function hand(file, also) {
       if (!answer.ok) throw new Error((await answer.json()).detail);
       if (video.duration > 0) $("done").value = at / video.duration / 2;
     });
-    if (film !== name) return;
-    let told = await post("/api/film/read", { film: name });
-    say("The laptop reads the film.");
-    while (told.is === "reading" && film === name) {
-      await new Promise((go) => setTimeout(go, 500));
-      told = await get("/api/film?film=" + name);
-      if (told.of) $("done").value = 0.5 + told.done / told.of / 2;
-    }
-    if (film !== name) return;
-    if (told.is === "failed") throw new Error(told.problem);
-    beside = "";
-    result(told);
+    if (film === name) await follow(name, await post("/api/film/read", { film: name }));
   } catch (e) {
     if (film !== name) return;
     await cancel();
@@ -64,11 +55,62 @@ async function hand(file, also) {
   }
 }
 
+// follow waits until the laptop has read a film.
+async function follow(name, told) {
+  if (told.is === "reading") say("The laptop reads the film.");
+  while (told.is === "reading" && film === name) {
+    await after(500);
+    told = await get("/api/film?film=" + name);
+    if (told.of) $("done").value = 0.5 + told.done / told.of / 2;
+  }
+  if (film !== name) return;
+  if (told.is === "failed") throw new Error(told.problem);
+  remember(name, "");
+  result(told);
+}
+
+// remember has the film outlive this page, which a phone may close.
+function remember(name, also) {
+  [film, beside] = [name, also];
+  keep("film", name);
+  keep("film-beside", also);
+}
+
+// again goes on with the film that this page had when it was closed.
+async function again() {
+  const name = kept("film", "");
+  if (!name) return;
+  [film, beside] = [name, kept("film-beside", "")];
+  const ask = () => get("/api/film?film=" + name);
+  try {
+    const was = await ask();
+    if (was.is === "coming") {
+      await after(2000);
+      if (film !== name) return;
+      if ((await ask()).frames > was.frames) {
+        [film, beside] = ["", ""];
+        return say("Another page on this phone is handing over a film.");
+      }
+      await cancel();
+      if (film) result(await get("/api/film?film=" + film));
+      return say("The page was closed before the whole film was handed over. Nothing of that film is kept. Choose it again.");
+    }
+    $("going").hidden = was.is !== "reading";
+    await follow(name, was);
+  } catch (e) {
+    if (film !== name) return;
+    if (e.status !== 0) await cancel();
+    throw e;
+  } finally {
+    if (film === name) $("going").hidden = true;
+  }
+}
+
 // cancel ends a film; what another side showed stays.
 async function cancel() {
   if (!film) return;
   const name = film;
-  [film, beside] = [beside, ""];
+  remember(beside, "");
   halt();
   $("video").pause();
   $("going").hidden = true;
@@ -87,7 +129,7 @@ function result(told) {
     h("p", {}, shape(marks[s.is]), h("b", {}, s.name), ` ${s.seen} of ${count(s.pixels, "pixel")} seen.`),
     s.findings.map((f) => h("p", {}, h("b", {}, f.says), " " + f.do)),
     s.says.map((line) => h("p", {}, line)))));
-  for (const b of [$("hung"), $("opening")]) b.disabled = false;
+  for (const b of [$("hung"), $("opening")]) b.disabled = told.lines > 0;
   $("fresh").hidden = $("result").hidden = false;
   picture(told.sides.length - 1, (i) => `/api/film/still/${i}?film=${film}`);
 }
@@ -96,9 +138,9 @@ function result(told) {
 function picture(i, from) {
   side = i;
   $("still").src = from(i);
-  $("spot").hidden = true;
+  $("spot").hidden = $("there").hidden = true;
   text($("which"), "Tap a light in the picture.");
-  $("sides").hidden = read.sides.length < 2;
+  $("sides").hidden = $("best").hidden = read.sides.length < 2;
   $("sides").replaceChildren(...read.sides.map((_, k) => h("button", { type: "button", "aria-pressed": String(k === i), onclick: () => picture(k, from) }, "Side " + (k + 1))));
 }
 
@@ -108,7 +150,9 @@ async function places(name) {
   read = await get("/api/places?string=" + of);
   const there = read.pixels.filter((p) => p.x || p.y);
   if (!there.length) throw new Error(`No film on record shows ${name}.`);
-  text($("result-title"), `Where the pixels of ${name} are`);
+  text($("title"), `Where the pixels of ${name} are`);
+  text($("result-title"), read.sides.length > 1 ? "In the films on record" : "In the film on record");
+  $("how").hidden = true;
   say(`${there.length} of ${count(read.pixels.length, "pixel")} seen: ${read.sides[there[0].film || 0].called}.`);
   $("fresh").hidden = true;
   $("result").hidden = false;
@@ -129,7 +173,8 @@ function nearest(e) {
     const d = (p.x - x) ** 2 + (p.y - y) ** 2;
     if ((p.x || p.y) && (p.film || 0) === side && d < least) [best, least] = [p, d];
   }
-  $("spot").hidden = !best;
+  tapped = best;
+  $("spot").hidden = $("there").hidden = !best;
   if (!best) return text($("which"), "There is no light near that place.");
   Object.assign($("spot").style, { left: best.x / scale + "px", top: best.y / scale + "px" });
   text($("which"), `${best.string}, pixel ${best.pixel}: ${verdicts[best.verdict]}${best.detail ? ` (${best.detail})` : ""}.`);
@@ -147,6 +192,11 @@ for (const id of ["shoot", "choose", "also"]) {
   });
 }
 $("still").onclick = nearest;
+$("there").onclick = tried(async () => {
+  const { string, pixel } = tapped;
+  await show({ pattern: "half", strings: [string], level_percent: 30, pixel });
+  say(`White on ${string} is pixel ${pixel}. Before it blue, after it amber.`);
+});
 $("cancel").onclick = tried(async () => {
   await cancel();
   say("Stopped. Nothing of that film is kept.");
@@ -166,4 +216,4 @@ for (const stage of ["hung", "opening"]) {
     say(`${count(told.lines, "line")} on record.`);
   });
 }
-if (location.hash) tried(() => places(decodeURIComponent(location.hash.slice(1))))();
+tried(location.hash ? () => places(decodeURIComponent(location.hash.slice(1))) : again)();
