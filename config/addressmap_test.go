@@ -192,8 +192,8 @@ func TestMorePixelsThanAllUniverses(t *testing.T) {
 
 func TestOneStringRefuses(t *testing.T) {
 	for want, one := range map[string]One{
-		"order cannot be": {Universe: 1, Pixels: 50, Order: "RGG"}, "volts cannot be": {Universe: 1, Pixels: 50, Volts: -1},
-		"fuse_amps cannot be": {Universe: 1, Pixels: 50, FuseAmps: math.NaN()}, "supply_watts cannot be": {Universe: 1, Pixels: 50, SupplyWatts: 1e9},
+		"--order cannot be": {Universe: 1, Pixels: 50, Order: "RGG"}, "--volts cannot be": {Universe: 1, Pixels: 50, Volts: -1},
+		"--fuse-amps cannot be": {Universe: 1, Pixels: 50, FuseAmps: math.NaN()}, "--supply-watts cannot be": {Universe: 1, Pixels: 50, SupplyWatts: 1e9},
 	} {
 		if _, problems := OneString(one); len(problems) != 1 || !strings.Contains(problems[0].What, want) {
 			t.Errorf("%+v: %v", one, problems)

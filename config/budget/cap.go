@@ -278,20 +278,24 @@ func (b *Budget) collapseText(gc *groupCap) string {
 func (b *Budget) unknown(n int) string {
 	s := b.plan.Strings[n]
 	if b.Strings[n].FullWhiteAmps <= 0 {
-		return fmt.Sprintf("the amperes of %s are not known: set amps_per_pixel", s.Name)
+		return fmt.Sprintf("the amperes of %s are not known: %s", s.Name, b.plan.Ask("amps_per_pixel"))
 	}
 	if !b.Strings[n].solved {
-		return fmt.Sprintf("how %s shares its current among its feeds is not known: set pitch", s.Name)
+		return fmt.Sprintf("how %s shares its current among its feeds is not known: %s", s.Name, b.plan.Ask("pitch"))
 	}
 	for _, f := range s.Feeds {
-		supply := f.Supply
+		supply, noFuse := f.Supply, f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0)
 		switch {
-		case f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0):
-			return fmt.Sprintf("the fuse of %s at %s is not known: set fuse_amps", s.Name, f.At)
+		case noFuse && supply == nil:
+			return fmt.Sprintf("the fuse and the supply of %s at %s are not known: %s", s.Name, f.At, b.plan.Ask("fuse_amps", "supply"))
+		case noFuse:
+			return fmt.Sprintf("the fuse of %s at %s is not known: %s", s.Name, f.At, b.plan.Ask("fuse_amps"))
 		case supply == nil:
-			return fmt.Sprintf("the supply of %s at %s is not known: set supply", s.Name, f.At)
-		case supply.Watts <= 0 || supply.Volts <= 0:
-			return fmt.Sprintf("the watts of supply %s are not known: set watts", supply.Name)
+			return fmt.Sprintf("the supply of %s at %s is not known: %s", s.Name, f.At, b.plan.Ask("supply"))
+		case supply.Watts <= 0:
+			return fmt.Sprintf("the watts of supply %s are not known: %s", supply.Name, b.plan.Ask("watts"))
+		case supply.Volts <= 0:
+			return fmt.Sprintf("the volts of supply %s are not known: %s", supply.Name, b.plan.Ask("volts"))
 		}
 	}
 	return ""

@@ -78,6 +78,21 @@ func TestCapUnknown(t *testing.T) {
 			t.Errorf("%s: %+v", missing, c)
 		}
 	}
+	// Where the plan is made of flags it is flags that are asked for, all of them at once.
+	for missing, one := range map[string]config.One{
+		"give --fuse-amps, --volts and --supply-watts": {},
+		"give --fuse-amps":                      {Volts: 12, SupplyWatts: 60},
+		"give --volts and --supply-watts":       {FuseAmps: 5},
+		"give --supply-watts":                   {FuseAmps: 5, Volts: 12},
+		"give --volts":                          {FuseAmps: 5, SupplyWatts: 60},
+		"write a plan that sets amps_per_pixel": {Chip: "tm1814", Order: "RGBW"},
+	} {
+		one.Universe, one.Pixels = 1, 50
+		p, _ := config.OneString(one)
+		if c := New(p).Cap([]float64{1}); c.Level != unknownLevel || !strings.HasSuffix(c.By, ": "+missing) {
+			t.Errorf("%s: %+v", missing, c)
+		}
+	}
 	// What is known binds below the careful default, asked or not.
 	p := configtest.Load(t, `
 supplies: [{name: a, volts: 12, watts: 12}]

@@ -55,7 +55,7 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 		if s.Chip.BitsPerSecond > 0 && s.Chip.BitsPerPixel > 0 {
 			j.note(at, "string %s: nothing is known of chip %s but what the plan says", s.Name, s.Chip.Name)
 		} else {
-			j.add(config.Warning, at, "correct the name, or give its kilobits, bits and reset_us; known are "+strings.Join(Chips(), ", "),
+			j.add(config.Warning, at, "correct the name, or "+j.p.Ask("kilobits", "bits", "reset_us")+"; known are "+strings.Join(Chips(), ", "),
 				"string %s: nothing is known of chip %s", s.Name, s.Chip.Name)
 		}
 	}
@@ -77,13 +77,13 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 		j.note(at, "string %s: at how many volts its colours fade is not known: write chip: {name: %s, lowest_volts: ...}", s.Name, c.Name)
 	}
 	if r.FullWhiteAmps == 0 {
-		j.note(s.At("amps_per_pixel"), "string %s: its current is not known: set amps_per_pixel", s.Name)
+		j.note(s.At("amps_per_pixel"), "string %s: its current is not known: %s", s.Name, j.p.Ask("amps_per_pixel"))
 	} else if !r.solved && s.Pitch.Known() {
 		j.note(s.At("pitch"), "string %s: its wires' resistances are too far apart to be worked out, or its volts are not known", s.Name)
 	} else if !r.solved {
-		j.note(s.At("pitch"), "string %s: how its feeds share its current is not known: set pitch", s.Name)
+		j.note(s.At("pitch"), "string %s: how its feeds share its current is not known: %s", s.Name, j.p.Ask("pitch"))
 	} else if !s.Pitch.Known() && linePixels(s) > 1 {
-		j.note(s.At("pitch"), "string %s: the volts along it are not known: set pitch", s.Name)
+		j.note(s.At("pitch"), "string %s: the volts along it are not known: %s", s.Name, j.p.Ask("pitch"))
 	}
 	derived := s.WhiteDerived && len(s.Order) == 3 // the port adds the fourth
 	if bits := channelBits(c); bits > 0 && s.Pixels > 0 && bits != len(s.Order) && !(derived && bits == 4) {

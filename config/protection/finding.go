@@ -53,12 +53,12 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 		r.find(p, s.At("feeds"), f)
 	}
 	if s.ConnectorAmps == 0 && len(w.White) > 2 {
-		note(s.At("connector_amps"), "what its connectors may carry is not known: set connector_amps")
+		note(s.At("connector_amps"), "what its connectors may carry is not known: %s", p.Ask("connector_amps"))
 	}
 	for i, f := range s.Feeds {
 		at := f.Marks.At("fuse_amps")
 		if f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0) {
-			note(at, "a fault through its feed at %s is not judged, since no fuse is known: set fuse_amps", f.At)
+			note(at, "a fault through its feed at %s is not judged, since no fuse is known: %s", f.At, p.Ask("fuse_amps"))
 			continue
 		}
 		if full := supplyAmps(f.Supply); full > 0 && f.FuseAmps > full {

@@ -43,7 +43,7 @@ func (r *Report) line(p *config.Plan, b *budget.Budget, i int, alike *kinds, m *
 	s := p.Strings[i]
 	w, ok := newWiring(p, b, i)
 	if !ok {
-		r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: set pitch, amps_per_pixel and supply", s.Name)})
+		r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: %s", s.Name, p.Ask("pitch", "amps_per_pixel", "supply"))})
 		return
 	}
 	out := alike.once(w.kind(), func() String {

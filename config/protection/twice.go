@@ -79,7 +79,7 @@ func (w *wiring) mendTwice(p *Piece) string {
 	}
 	total, known := w.most(math.Inf(1))
 	if !known {
-		return "set fuse_amps of every feed, then read this again"
+		return w.plan.Ask("fuse_amps") + " of every feed, then read this again"
 	}
 	var needs []string
 	if total += more; p.MayAmps > 0 && total > p.MayAmps*stepFactor {
