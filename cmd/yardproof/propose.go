@@ -39,6 +39,7 @@ const (
 type proposal interface {
 	Print(w io.Writer, format string) error
 	Text() []byte
+	Failed() string
 }
 
 // proposal works out a proposal and prints it, and writes it into the plan when asked.
@@ -83,6 +84,9 @@ func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) erro
 	}
 	if err := p.Print(std.out, f.format); err != nil {
 		return err
+	}
+	if why := p.Failed(); why != "" {
+		return errors.New(why)
 	}
 	if !f.propose.write || p.Text() == nil {
 		return nil

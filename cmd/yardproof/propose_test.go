@@ -140,7 +140,7 @@ func TestProposeFeeds(t *testing.T) {
 			t.Error("found in what was written: ", x)
 		}
 	}
-	if code, text, _ := call(t, "plan", file, "--propose"); code != exitFine || !strings.HasPrefix(text, "Nothing is proposed: every string has its volts, fuses and protection at full white.\n") {
+	if code, text, _ := call(t, "plan", file, "--propose"); code != exitFine || !strings.HasPrefix(text, "Nothing has to change: every string has its volts, fuses and protection at full white.\n") {
 		t.Errorf("again: exit %d\n%s", code, text)
 	}
 }
@@ -151,8 +151,11 @@ func TestProposeOutOfTime(t *testing.T) {
 	if err := os.WriteFile(file, []byte(harbour), 0o640); err != nil {
 		t.Fatal(err)
 	}
-	code, text, _ := call(t, "plan", file, "--propose", "--seconds", "1e-9", "--write")
-	if code != exitFine || !strings.Contains(text, "gable: time ran out before anything was found that holds: give --seconds more, or feed_points\n") {
+	code, text, talk := call(t, "plan", file, "--propose", "--seconds", "1e-9", "--write")
+	if code != exitFound || talk != "yardproof plan: no feeds that hold were found for 1 string; gable: time ran out before anything was found that holds: give --seconds more, or feed_points\n" {
+		t.Errorf("exit %d, %q", code, talk)
+	}
+	if !strings.HasPrefix(text, "Nothing that holds was found. Below is why.\n") || !strings.Contains(text, "gable: time ran out before anything was found that holds: give --seconds more, or feed_points\n") {
 		t.Errorf("exit %d\n%s", code, text)
 	}
 	if now, _ := os.ReadFile(file); string(now) != harbour {
@@ -178,10 +181,17 @@ func TestProposePorts(t *testing.T) {
 			t.Errorf("exit %d, lacks %q:\n%s", code, want, text)
 		}
 	}
-	if code, text, _ := call(t, "plan", file, "--propose", "ports"); code != exitFine || !strings.HasPrefix(text, "Nothing is to be moved") {
+	if code, text, _ := call(t, "plan", file, "--propose", "ports"); code != exitFine || !strings.HasPrefix(text, "Nothing has to be moved") {
 		t.Errorf("again: exit %d\n%s", code, text)
 	}
 	if now, _ := os.ReadFile(file); !strings.Contains(string(now), "# by the window") {
 		t.Error("a comment is gone")
+	}
+	long := strings.NewReplacer("pixels: 500", "pixels: 5000", "universe: 5", "universe: 50").Replace(harbour) // 150 ms, whatever port takes it
+	if err := os.WriteFile(file, []byte(long), 0o640); err != nil {
+		t.Fatal(err)
+	}
+	if code, _, talk := call(t, "plan", file, "--propose", "ports"); code != exitFound || !strings.HasPrefix(talk, "yardproof plan: no ports that fit were found; string rail has ") || strings.Count(talk, "\n") != 1 {
+		t.Errorf("without an answer: exit %d, %q", code, talk)
 	}
 }

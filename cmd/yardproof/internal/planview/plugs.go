@@ -27,6 +27,15 @@ func NewPlugs(p *design.Plugs, file string, text []byte) (*Plugs, error) {
 	return v, v.amend(p.Patch, file, text)
 }
 
+// Failed says in one sentence that nothing was found where something has to change; "":
+// plugs are to be moved, or none has to be.
+func (v *Plugs) Failed() string {
+	if v.Why == "" {
+		return ""
+	}
+	return "no ports that fit were found; " + v.Why
+}
+
 // Print prints it as text, the change last, so that patch takes it as it is; or as json.
 func (v *Plugs) Print(w io.Writer, format string) error {
 	if format == "json" {
@@ -35,9 +44,10 @@ func (v *Plugs) Print(w io.Writer, format string) error {
 	var b strings.Builder
 	switch {
 	case v.Why != "":
-		fmt.Fprintf(&b, "Nothing is proposed: %s.\n", v.Why)
+		b.WriteString("No ports that fit were found. Below is why.\n")
+		fmt.Fprintf(&b, "  %s\n", v.Why)
 	case len(v.Labels) == 0:
-		b.WriteString("Nothing is to be moved: every port, controller and lead is within its limits.\n")
+		b.WriteString("Nothing has to be moved: every port, controller and lead is within its limits.\n")
 	default:
 		fmt.Fprintf(&b, "%s to move; fewer would not do.\n", textout.Count(len(v.Moves), "plug"))
 	}

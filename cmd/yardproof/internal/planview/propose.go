@@ -45,7 +45,11 @@ func (v *Feeding) Print(w io.Writer, format string) error {
 		at += ", also with any one feed lost"
 	}
 	if len(v.Strings) == 0 {
-		fmt.Fprintf(&b, "Nothing is proposed: %s.\n", v.nothing(at))
+		if v.Failed() != "" {
+			b.WriteString("Nothing that holds was found. Below is why.\n")
+		} else {
+			fmt.Fprintf(&b, "Nothing has to change: every string has its volts, fuses and protection %s.\n", at)
+		}
 	} else {
 		fmt.Fprintf(&b, "Proposed for %s, %s: cost %s, today %s.\n", textout.Count(len(v.Strings), "string"), at, money(v.Cost.Proposed), money(v.Cost.Today))
 		if v.GapPercent > 0 {
@@ -85,11 +89,14 @@ func (v *Feeding) Print(w io.Writer, format string) error {
 	return err
 }
 
-func (v *Feeding) nothing(at string) string {
-	if len(v.Refused) > 0 {
-		return "see below why"
+// Failed says in one sentence that nothing was found where something has to change; "":
+// a change is proposed, or none is needed.
+func (v *Feeding) Failed() string {
+	if len(v.Strings) > 0 || len(v.Refused) == 0 {
+		return ""
 	}
-	return "every string has its volts, fuses and protection " + at
+	first := v.Refused[0]
+	return fmt.Sprintf("no feeds that hold were found for %s; %s: %s", textout.Count(len(v.Refused), "string"), first.Name, first.Why)
 }
 
 func (v *Feeding) printString(b *strings.Builder, s design.String) {

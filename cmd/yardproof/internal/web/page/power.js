@@ -51,9 +51,9 @@ async function ask() {
 
 function show(p) {
   const n = p.strings.length;
-  say(n ? "Done." : "Nothing is proposed.");
+  say("Done.");
   text($("answer-title"), n ? `${count(n, "string")}: cost ${money(p.cost.proposed)}, today ${money(p.cost.today)}`
-    : (p.not_proposed ? "Nothing is proposed" : "Every string has its volts, fuses and protection"));
+    : (p.not_proposed ? "Nothing that holds was found" : "Every string has its volts, fuses and protection"));
   text($("gap"), !n ? "" : p.gap_percent > 0 ? `Time ran out: the cheapest may cost up to ${p.gap_percent.toFixed(1)} % less. The laptop's command line can look longer.` : "Of all that was tried nothing that holds costs less.");
   $("changes").replaceChildren(
     ...(p.supplies || []).map((s) => h("li", {}, h("p", {}, h("b", {}, `New supply ${s.name}: ${s.volts} V, ${s.watts} W`), `, ${s.where}`), h("p", { class: "fine" }, "Its mains is for a licensed person."))),
