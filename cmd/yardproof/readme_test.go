@@ -69,27 +69,24 @@ func TestReadmeCommands(t *testing.T) {
 func runReadmeLine(t *testing.T, p *sacntest.Pair, dir, bin, line string) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
-	defer cancel()
 	cmd := p.Command(ctx, p.Near, "sh", "-c", "exec "+line)
 	cmd.Dir = dir
 	cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1", "PATH="+bin+":"+os.Getenv("PATH"), "XDG_STATE_HOME="+dir, "STATE_DIRECTORY=", "JOURNAL_STREAM=")
-	var out, talk strings.Builder
-	cmd.Stdout, cmd.Stderr = &out, &talk
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
+	program := sacntest.Started(t, cmd, cancel)
+	sends := regexp.MustCompile(`^yardproof (run|rehearse|bench|burn-in) `).MatchString(line)
+	if sends {
+		sacntest.Eventually(t, 50*time.Second, line+": sending", func() bool { return strings.Contains(program.Stderr(), "\nsending ") })
 	}
-	goesOn := regexp.MustCompile(`^yardproof (run|rehearse|bench|burn-in|listen) `).MatchString(line)
-	if goesOn {
-		time.AfterFunc(8*time.Second, func() { cmd.Process.Signal(syscall.SIGINT) })
+	if sends || strings.HasPrefix(line, "yardproof listen ") {
+		time.AfterFunc(time.Second, func() { program.Signal(syscall.SIGINT) })
 	}
-	err := cmd.Wait()
-	code := cmd.ProcessState.ExitCode()
+	code := program.Wait(time.Minute)
 	// Finding something is an answer; wrong use is not, nor is a crash.
 	found := code == exitFound && (strings.HasPrefix(line, "yardproof diagnose") || strings.HasPrefix(line, "yardproof listen") || strings.Contains(line, " --opening"))
-	if err != nil && !found {
-		t.Errorf("%s: %v\n%s%s", line, err, talk.String(), out.String())
+	if code != 0 && !found {
+		t.Errorf("%s: exit %d\n%s%s", line, code, program.Stderr(), program.Stdout())
 	}
-	if goesOn && !strings.Contains(line, "listen") && !strings.Contains(talk.String(), "sent ") {
-		t.Errorf("%s: nothing was sent: %s", line, talk.String())
+	if sends && !regexp.MustCompile(`(?m)^sent \d+ frames`).MatchString(program.Stderr()) {
+		t.Errorf("%s: nothing was sent: %s", line, program.Stderr())
 	}
 }

@@ -137,10 +137,13 @@ const (
 	sampleUniverses = 64
 	sampleLength    = 2 * time.Second
 	sampleInterval  = time.Minute
+	newcomerLength  = time.Second     // how often it is asked whether somebody new says that he sends here
+	newcomerGap     = 5 * time.Second // between samples on that account: a crowd shall not keep all joined
 )
 
 // Watch looks for other sources while a transmitter runs: on the discovery
-// group always, on the data groups by a sample of two seconds a minute.
+// group always, on the data groups by a sample of two seconds a minute, and
+// by one soon after somebody new announces universes of ours.
 type Watch struct {
 	cfg WatchConfig
 	log *slog.Logger
@@ -151,6 +154,13 @@ type Watch struct {
 	others  map[otherKey]CompetingSource
 	samples uint64
 	next    int // in cfg.Universes
+
+	announced map[announcerKey]bool // whose word was there when the last sample began
+}
+
+type announcerKey struct {
+	cid     sacn.CID
+	address netip.Addr
 }
 
 type otherKey struct {
@@ -178,15 +188,10 @@ func (w *Watch) Run(ctx context.Context) error {
 	defer cancel()
 	var beside sync.WaitGroup
 	beside.Go(func() {
-		tick := time.NewTicker(sampleInterval)
-		defer tick.Stop()
-		for {
+		for ctx.Err() == nil {
+			begun := time.Now()
 			w.sample(ctx)
-			select {
-			case <-ctx.Done():
-				return
-			case <-tick.C:
-			}
+			w.rest(ctx, begun)
 		}
 	})
 	beside.Go(func() { w.follow(ctx) })
@@ -196,10 +201,50 @@ func (w *Watch) Run(ctx context.Context) error {
 	return err
 }
 
+// rest waits until the next sample is due.
+func (w *Watch) rest(ctx context.Context, begun time.Time) {
+	tick := time.NewTicker(newcomerLength)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		switch since := time.Since(begun); {
+		case since >= sampleInterval:
+			return
+		case since >= newcomerGap:
+			r := w.l.Snapshot()
+			if w.newcomer(announcers(&r, w.cfg.Universes)) {
+				return
+			}
+		}
+	}
+}
+
+// newcomer reports whether somebody announces universes of ours who did not when
+// the last sample began.
+func (w *Watch) newcomer(others []Announcer) bool {
+	return slices.ContainsFunc(others, func(a Announcer) bool {
+		return len(a.Shared) > 0 && !w.announced[announcerKey{a.CID, a.Address}]
+	})
+}
+
+// chooseNow picks the universes of a sample by who announces what at present.
+func (w *Watch) chooseNow() []uint16 {
+	r := w.l.Snapshot()
+	others := announcers(&r, w.cfg.Universes)
+	w.announced = make(map[announcerKey]bool, len(others))
+	for _, a := range others {
+		w.announced[announcerKey{a.CID, a.Address}] = len(a.Shared) > 0
+	}
+	return w.choose(others)
+}
+
 // sample joins some universes for a while and notes who is there.
 func (w *Watch) sample(ctx context.Context) {
-	r := w.l.Snapshot()
-	universes := w.choose(announcers(&r, w.cfg.Universes))
+	universes := w.chooseNow()
 	held, err := join(w.l.sock, w.l.present(), w.cfg.IPv6, universes)
 	if err != nil {
 		w.log.Warn("the watch for other sources is blind this minute", "err", err)
@@ -212,7 +257,7 @@ func (w *Watch) sample(ctx context.Context) {
 		return
 	case <-time.After(sampleLength):
 	}
-	r = w.l.Snapshot()
+	r := w.l.Snapshot()
 	w.note(universes, competingSources(&r, w.cfg, begun))
 	w.mu.Lock()
 	defer w.mu.Unlock()
