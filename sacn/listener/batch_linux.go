@@ -32,7 +32,8 @@ type batch struct {
 	room []datagram
 	n    int // datagrams of the last read
 
-	ifreq *unix.Ifreq // presence's
+	ifreq   *unix.Ifreq // presence's
+	address [6]byte     // of the hardware that presence saw last
 
 	now   time.Time // of the last read
 	clock clock
@@ -63,6 +64,12 @@ func newBatch(fd int) (*batch, error) {
 	return b, nil
 }
 
+// ifreqAddress is an ifreq with a hardware address (netdevice(7)).
+type ifreqAddress struct {
+	_       [unix.IFNAMSIZ + 2]byte // name, family
+	address [6]byte
+}
+
 // presence looks an interface up, in the namespace of the socket: its index, and
 // why nothing can be heard on it; "" when all is well.
 func (b *batch) presence(name string) (index int, why string) {
@@ -78,6 +85,16 @@ func (b *batch) presence(name string) (index int, why string) {
 		return 0, "gone"
 	}
 	index = int(r.Uint32())
+	// Deleted and made again between two looks, it may have the same index.
+	if unix.IoctlIfreq(b.fd, unix.SIOCGIFHWADDR, r) != nil {
+		return 0, "gone"
+	}
+	address := (*ifreqAddress)(unsafe.Pointer(r)).address
+	if was := b.address; was != address {
+		if b.address = address; was != [6]byte{} {
+			return 0, "gone"
+		}
+	}
 	if unix.IoctlIfreq(b.fd, unix.SIOCGIFFLAGS, r) != nil {
 		return 0, "gone"
 	}
