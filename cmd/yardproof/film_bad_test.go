@@ -10,13 +10,13 @@ import (
 	"yardproof/sacn/sacntest"
 )
 
-// Films as phones leave them behind: held upright or upside down, cut off, of something
-// else, of ten minutes. Each is read, or refused in one sentence that says what to do.
-func TestFilmsOfPhones(t *testing.T) {
-	t.Parallel()
+// readsPhones gives a film as phones leave it behind: held upright or upside down, cut
+// off, and films of something else, of ten minutes. Each is read, or refused in one
+// sentence that says what to do.
+func readsPhones(t *testing.T, shot shot) {
+	t.Helper()
 	sacntest.NeedTool(t, "ffmpeg")
-	_, frames, plan, _ := shot(t)
-	dir := t.TempDir()
+	frames, plan, dir := shot.frames, shot.plan, t.TempDir()
 	film := func(name string, args ...string) string {
 		t.Helper()
 		path := filepath.Join(dir, name)

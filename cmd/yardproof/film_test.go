@@ -13,9 +13,13 @@ import (
 	"yardproof/cmd/yardproof/internal/film/filmtest"
 )
 
-// shot renders a small film of a yard with planted faults: a directory of frames, the
-// plan and a drawing of where the pixels hang.
-func shot(t *testing.T) (y *filmtest.Yard, frames, plan, drawing string) {
+// shot is a small film of a yard with planted faults.
+type shot struct {
+	yard                  *filmtest.Yard
+	frames, plan, drawing string // files: the film's frames, the plan, where the pixels hang
+}
+
+func shoot(t *testing.T) shot {
 	t.Helper()
 	scene := filmtest.Small()
 	scene.Seed, scene.StringFaults, scene.Hot, scene.Dieless = 51, true, .01, .01 // of this seed one string begins elsewhere, one is reversed, two are sound
@@ -24,7 +28,7 @@ func shot(t *testing.T) (y *filmtest.Yard, frames, plan, drawing string) {
 		t.Fatal(err)
 	}
 	dir := t.TempDir()
-	frames, plan, drawing = filepath.Join(dir, "shot"), filepath.Join(dir, "street.yaml"), filepath.Join(dir, "drawing.json")
+	f := shot{y, filepath.Join(dir, "shot"), filepath.Join(dir, "street.yaml"), filepath.Join(dir, "drawing.json")}
 	type spot struct {
 		String string  `json:"string"`
 		Pixel  int     `json:"pixel"`
@@ -41,25 +45,33 @@ func shot(t *testing.T) (y *filmtest.Yard, frames, plan, drawing string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.Mkdir(frames, 0o700); err != nil {
+	if err := os.Mkdir(f.frames, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	if err := filmtest.Write(frames, film); err != nil {
+	if err := filmtest.Write(f.frames, film); err != nil {
 		t.Fatal(err)
 	}
-	for name, text := range map[string]string{plan: y.Plan, drawing: string(places)} {
+	for name, text := range map[string]string{f.plan: y.Plan, f.drawing: string(places)} {
 		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
 	}
-	return y, frames, plan, drawing
+	return f
 }
 
-// TestFilm reads a rendered film of a yard with planted faults, and holds what is
-// printed, drawn and recorded against what was planted.
+// TestFilm renders one film, since that is most of the work, and has it read from its
+// frames and as phones leave films behind.
 func TestFilm(t *testing.T) {
 	t.Parallel()
-	y, frames, plan, drawing := shot(t)
+	film := shoot(t)
+	t.Run("frames", func(t *testing.T) { t.Parallel(); readsFrames(t, film) })
+	t.Run("phones", func(t *testing.T) { t.Parallel(); readsPhones(t, film) })
+}
+
+// readsFrames holds what is printed, drawn and recorded against what was planted.
+func readsFrames(t *testing.T, film shot) {
+	t.Helper()
+	y, frames, plan, drawing := film.yard, film.frames, film.plan, film.drawing
 	still, state := filepath.Join(t.TempDir(), "still.png"), t.TempDir()
 	code, stdout, stderr := call(t, "film", frames, plan, "--places", drawing, "--format", "json", "--still", still, "--record", "--keep-picture", "--state", state)
 	var got struct {
