@@ -26,17 +26,13 @@ func readsPhones(t *testing.T, shot shot) {
 		return path
 	}
 	level := film("level.mp4", "-framerate", "8.6", "-i", filepath.Join(frames, "%04d.jpg"), "-c:v", "mpeg4", "-q:v", "2")
-	_, want, _ := call(t, "film", level, plan)
 	const begins = "It answers addresses 2 channels later than planned: its first pixel shows universe 1, channel 3."
-	if !strings.Contains(want, begins) {
-		t.Fatalf("the film as it was held shows %q", want)
-	}
 	for name, args := range map[string][]string{
 		"upright":     {"-i", level, "-c", "copy", "-metadata:s:v", "rotate=90"},
 		"upside down": {"-i", level, "-vf", "hflip,vflip", "-c:v", "mpeg4", "-q:v", "2"},
 	} {
 		if _, got, stderr := call(t, "film", film(name+".mp4", args...), plan); !strings.Contains(got, "94 of 96 pixels seen") || !strings.Contains(got, begins) {
-			t.Errorf("%s: %s%s\nwant %s", name, got, stderr, want)
+			t.Errorf("%s: %s%s", name, got, stderr)
 		}
 	}
 	whole, err := os.ReadFile(film("whole.mkv", "-i", level, "-c", "copy"))
