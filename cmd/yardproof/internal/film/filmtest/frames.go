@@ -20,20 +20,7 @@ type Frame struct {
 // Film renders the scene, and has it pass through H.264 if the scene says so.
 func (y *Yard) Film(show Capture) ([]Frame, error) {
 	t := y.take(show)
-	raw := make([]chan []uint8, len(t.times))
-	for i := range raw {
-		raw[i] = make(chan []uint8, 1)
-	}
-	room := make(chan struct{}, runtime.GOMAXPROCS(0))
-	go func() {
-		for i := range raw {
-			room <- struct{}{}
-			go func() {
-				raw[i] <- t.frame(i)
-				<-room
-			}()
-		}
-	}()
+	raw := t.render()
 	frames := make([]Frame, len(t.times))
 	if y.Kilobit == 0 {
 		for i, c := range raw {
@@ -52,6 +39,31 @@ func (y *Yard) Film(show Capture) ([]Frame, error) {
 		frames[i] = Frame{t.times[i], all[i]}
 	}
 	return frames, nil
+}
+
+// Video renders the scene into a file, H.264, whose frames are evenly apart: the scene
+// must be Even, and lose none.
+func (y *Yard) Video(show Capture, path string) error {
+	return y.record(y.take(show).render(), path)
+}
+
+// render renders all frames, in order, a few ahead.
+func (t *take) render() []chan []uint8 {
+	raw := make([]chan []uint8, len(t.times))
+	for i := range raw {
+		raw[i] = make(chan []uint8, 1)
+	}
+	room := make(chan struct{}, runtime.GOMAXPROCS(0))
+	go func() {
+		for i := range raw {
+			room <- struct{}{}
+			go func() {
+				raw[i] <- t.frame(i)
+				<-room
+			}()
+		}
+	}()
+	return raw
 }
 
 // encode makes a JPEG as a browser's canvas does.
@@ -86,8 +98,7 @@ func encode(rgb []uint8, w, h int) []byte {
 
 func clip(v int32) uint8 { return uint8(max(0, min(255, v))) }
 
-// compress has ffmpeg make H.264 of the frames and JPEG of that again. The rate is for
-// thirty frames a second: fewer get as much each.
+// compress has ffmpeg make H.264 of the frames and JPEG of that again.
 func (y *Yard) compress(raw []chan []uint8) ([][]byte, error) {
 	file, err := os.CreateTemp("", "*.mp4")
 	if err != nil {
@@ -95,17 +106,30 @@ func (y *Yard) compress(raw []chan []uint8) ([][]byte, error) {
 	}
 	file.Close()
 	defer os.Remove(file.Name())
+	if err := y.record(raw, file.Name()); err != nil {
+		return nil, err
+	}
+	out, err := exec.Command("ffmpeg", "-v", "error", "-i", file.Name(), "-fps_mode", "passthrough", "-f", "image2pipe", "-c:v", "mjpeg", "-q:v", "3", "-").Output()
+	if err != nil {
+		return nil, fmt.Errorf("ffmpeg: %w", err)
+	}
+	return split(out), nil
+}
+
+// record has ffmpeg make H.264 of the frames. The rate is for thirty frames a second:
+// fewer get as much each.
+func (y *Yard) record(raw []chan []uint8, path string) error {
 	rate := fmt.Sprintf("%.0fk", float64(y.Kilobit)*y.Rate/30)
 	in := exec.Command("ffmpeg", "-v", "error", "-y", "-threads", "2", "-f", "rawvideo", "-pix_fmt", "rgb24", "-s", fmt.Sprintf("%dx%d", y.Width, y.Height),
-		"-r", fmt.Sprint(y.Rate), "-i", "-", "-c:v", "libx264", "-preset", "veryfast", "-b:v", rate, "-pix_fmt", "yuv420p", file.Name())
+		"-r", fmt.Sprint(y.Rate), "-i", "-", "-c:v", "libx264", "-preset", "veryfast", "-b:v", rate, "-pix_fmt", "yuv420p", path)
 	pipe, err := in.StdinPipe()
 	if err != nil {
-		return nil, err
+		return err
 	}
 	var talk bytes.Buffer
 	in.Stderr = &talk
 	if err := in.Start(); err != nil {
-		return nil, err
+		return err
 	}
 	for _, c := range raw {
 		if _, err := pipe.Write(<-c); err != nil {
@@ -114,13 +138,9 @@ func (y *Yard) compress(raw []chan []uint8) ([][]byte, error) {
 	}
 	pipe.Close()
 	if err := in.Wait(); err != nil {
-		return nil, fmt.Errorf("ffmpeg: %w: %s", err, talk.String())
+		return fmt.Errorf("ffmpeg: %w: %s", err, talk.String())
 	}
-	out, err := exec.Command("ffmpeg", "-v", "error", "-i", file.Name(), "-fps_mode", "passthrough", "-f", "image2pipe", "-c:v", "mjpeg", "-q:v", "3", "-").Output()
-	if err != nil {
-		return nil, fmt.Errorf("ffmpeg: %w", err)
-	}
-	return split(out), nil
+	return nil
 }
 
 // split cuts a run of JPEGs: within one, 0xFF 0xD8 comes only at its beginning.

@@ -66,7 +66,11 @@ func (y *Yard) take(show Capture) *take {
 	rnd := rand.New(rand.NewPCG(y.Seed, 5))
 	t := &take{Yard: y, show: show, begun: time.Duration(rnd.Float64() * float64(show.Loop()))}
 	p, v := pose{}, pose{}
-	for at := 0.0; at < y.Seconds; at += (1 + .2*(rnd.Float64()-.5)) / y.Rate {
+	jitter := .2
+	if y.Even {
+		jitter = 0
+	}
+	for at := 0.0; at < y.Seconds; at += (1 + jitter*(rnd.Float64()-.5)) / y.Rate {
 		v.dx, v.dy = .6*v.dx+rnd.NormFloat64(), .6*v.dy+rnd.NormFloat64()
 		p.dx, p.dy = .8*p.dx+.35*y.Shake*v.dx, .8*p.dy+.35*y.Shake*v.dy
 		p.turn = .9*p.turn + .0002*y.Shake*rnd.NormFloat64()

@@ -31,6 +31,7 @@ type Scene struct {
 
 	Seconds float64
 	Rate    float64 // frames a second that reach the reader
+	Even    bool    // they are evenly apart
 	Lost    float64 // share of frames
 	Rolling float64 // seconds from the first row to the last
 	Kilobit int     // of H.264 a second; 0: JPEG alone
