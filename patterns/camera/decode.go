@@ -54,10 +54,14 @@ func Read(ctx context.Context, f Film, sent Sent) (*Reading, error) {
 	if err := f.check(); err != nil {
 		return nil, err
 	}
+	f = f.keeping(roomOfFrames)
 	peaks := make([][]peak, len(f.Times))
 	sizes := make([]image.Point, len(f.Times))
+	finders := sync.Pool{New: func() any { return new(finder) }}
 	if err := f.each(ctx, 0, func(i int, m *image.YCbCr) error {
-		peaks[i], sizes[i] = peaksOf(m), m.Rect.Size()
+		lights := finders.Get().(*finder)
+		defer finders.Put(lights)
+		peaks[i], sizes[i] = lights.peaks(m), m.Rect.Size()
 		return nil
 	}); err != nil {
 		return nil, err
@@ -136,9 +140,9 @@ func (d *decoder) identifyAll(ctx context.Context) []Light {
 	var workers sync.WaitGroup
 	for range d.cores {
 		workers.Go(func() {
-			energy := make([]float32, len(d.sent.Addresses))
+			energy, chip := make([]float32, len(d.sent.Addresses)), new(steps)
 			for i := range next {
-				l := d.identify(energy, i)
+				l := d.identify(energy, chip, i)
 				l.X, l.Y = all[i].X, all[i].Y
 				all[i] = l
 			}

@@ -13,6 +13,7 @@ import (
 	"image"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"yardproof/patterns"
@@ -22,15 +23,15 @@ import (
 type Film struct {
 	Times []time.Duration // when each frame was shown, ascending
 
-	// Frame returns frame i. It is called from several goroutines, twice a frame, so
-	// that no more than a few frames are in memory at a time.
+	// Frame returns frame i. It is called from several goroutines, and again for what
+	// does not fit into the memory that frames may take.
 	Frame func(i int) (*image.YCbCr, error)
 
 	// Cores is how many of them read; 0: all.
 	Cores int
 
-	// Progress, if it is not nil, is told after each frame how many of all calls of
-	// Frame are done. Calls do not overlap.
+	// Progress, if it is not nil, is told after each frame how many of all steps are
+	// done, two a frame. Calls do not overlap.
 	Progress func(done, of int)
 }
 
@@ -41,6 +42,8 @@ const (
 	MinRate   = 8.0         // frames a second: fewer leave no clean frame of the dark preamble
 	MaxFrames = 2000        // of all sizes
 	MaxPixels = 2560 * 1440 // of a frame
+
+	roomOfFrames = 64 << 20 // octets of frames that need not be decoded again
 )
 
 // Errors of a film that cannot be read. Each says what to do.
@@ -81,6 +84,26 @@ func (f Film) cores() int {
 		return all
 	}
 	return f.Cores
+}
+
+// keeping returns the film that is looked at twice: as many frames as there is room for
+// are kept from the first time until the second.
+func (f Film) keeping(room int64) Film {
+	frame, kept := f.Frame, make([]*image.YCbCr, len(f.Times))
+	var left atomic.Int64
+	left.Store(room)
+	f.Frame = func(i int) (*image.YCbCr, error) {
+		if m := kept[i]; m != nil {
+			kept[i] = nil
+			return m, nil
+		}
+		m, err := frame(i)
+		if err == nil && left.Add(-int64(len(m.Y)+len(m.Cb)+len(m.Cr))) >= 0 {
+			kept[i] = m
+		}
+		return m, err
+	}
+	return f
 }
 
 // each calls do for every frame, on all cores, in no order. The first error ends it.

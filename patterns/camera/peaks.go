@@ -14,15 +14,21 @@ const (
 	border   = 3     // pixels at the edge that are not looked at
 )
 
-// peaksOf finds the lights of a frame, the brightest first: places brighter than
+// finder finds the lights of one frame after the other, of one goroutine.
+type finder struct {
+	w, h int
+	sums []uint16 // of the frame that is looked at
+}
+
+// peaks finds the lights of a frame, the brightest first: places brighter than
 // all around them, well above the noise. Luma as it is coded will do: a place is the
 // same on any rising scale, and the coded one gives weak lights their share.
-func peaksOf(m *image.YCbCr) []peak {
+func (f *finder) peaks(m *image.YCbCr) []peak {
 	w, h := m.Rect.Dx(), m.Rect.Dy()
 	if w < 4*border || h < 4*border {
 		return nil
 	}
-	s := smooth(m, w, h)
+	s := f.smooth(m)
 	floor := threshold(s)
 	var found []peak
 	for y := border; y < h-border; y++ {
@@ -45,26 +51,28 @@ func peaksOf(m *image.YCbCr) []peak {
 	return found[:min(len(found), maxPeaks)]
 }
 
-// smooth weighs each pixel's surroundings by 1 2 1 both ways: sums of 16.
-func smooth(m *image.YCbCr, w, h int) []int32 {
-	s, rows := make([]int32, w*h), make([]int32, w*h)
-	for y := range h {
-		in, out := m.Y[y*m.YStride:y*m.YStride+w], rows[y*w:(y+1)*w]
-		for x := 1; x < w-1; x++ {
-			out[x] = int32(in[x-1]) + 2*int32(in[x]) + int32(in[x+1])
+// smooth weighs each pixel's surroundings by 1 2 1 both ways: sums of 16, and 0 at the
+// edge. They are good until it is called again.
+func (f *finder) smooth(m *image.YCbCr) []uint16 {
+	if w, h := m.Rect.Dx(), m.Rect.Dy(); w != f.w || h != f.h {
+		*f = finder{w, h, make([]uint16, w*h)}
+	}
+	for y := 1; y < f.h-1; y++ {
+		row := func(y int) []uint8 { return m.Y[y*m.YStride:][:f.w] }
+		up, at, down, out := row(y-1), row(y), row(y+1), f.sums[y*f.w:][:f.w]
+		down3 := func(x int) uint16 { return uint16(up[x]) + 2*uint16(at[x]) + uint16(down[x]) }
+		before, here := down3(0), down3(1)
+		for x := 1; x < len(out)-1; x++ {
+			after := down3(x + 1)
+			out[x] = before + 2*here + after
+			before, here = here, after
 		}
 	}
-	for y := 1; y < h-1; y++ {
-		a, b, c, out := rows[(y-1)*w:y*w], rows[y*w:(y+1)*w], rows[(y+1)*w:(y+2)*w], s[y*w:(y+1)*w]
-		for x := range out {
-			out[x] = a[x] + 2*b[x] + c[x]
-		}
-	}
-	return s
+	return f.sums
 }
 
 // threshold is the median and six times the median deviation from it, by counting.
-func threshold(s []int32) int32 {
+func threshold(s []uint16) uint16 {
 	var count [255*16 + 1]int
 	total := 0
 	for i := 0; i < len(s); i += 7 {
@@ -89,13 +97,13 @@ func threshold(s []int32) int32 {
 		}
 		return n
 	})
-	return int32(median + 6*max(deviation, 4))
+	return uint16(median + 6*max(deviation, 4))
 }
 
 // vertex is where the parabola through three neighbours has its top, from the middle.
-func vertex(a, b, c int32) float64 {
-	if d := a - 2*b + c; d < 0 {
-		return max(-.5, min(.5, .5*float64(a-c)/float64(d)))
+func vertex(a, b, c uint16) float64 {
+	if d := int32(a) - 2*int32(b) + int32(c); d < 0 {
+		return max(-.5, min(.5, .5*float64(int32(a)-int32(c))/float64(d)))
 	}
 	return 0
 }

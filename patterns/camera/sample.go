@@ -1,7 +1,9 @@
 package camera
 
 import (
+	"encoding/binary"
 	"image"
+	"image/color"
 	"math"
 )
 
@@ -61,8 +63,10 @@ func (s *sampler) sample(m *image.YCbCr, at motion) []value {
 }
 
 func (s *sampler) at(m *image.YCbCr, x, y int) [3]float32 {
-	r, g, b, _ := m.YCbCrAt(m.Rect.Min.X+x, m.Rect.Min.Y+y).RGBA()
-	return [3]float32{s.linear[r>>8], s.linear[g>>8], s.linear[b>>8]}
+	x, y = m.Rect.Min.X+x, m.Rect.Min.Y+y
+	luma, chroma := m.YOffset(x, y), m.COffset(x, y)
+	r, g, b := color.YCbCrToRGB(m.Y[luma], m.Cb[chroma], m.Cr[chroma])
+	return [3]float32{s.linear[r], s.linear[g], s.linear[b]}
 }
 
 // floor is the light behind, a value a block.
@@ -79,10 +83,13 @@ func (s *sampler) behind(m *image.YCbCr) floor {
 		for bx := range f.w {
 			least, px, py := 256, 0, 0
 			for y := by * block; y < min(h, (by+1)*block); y++ {
-				row := m.Y[y*m.YStride : y*m.YStride+w]
-				for x := bx * block; x < min(w, (bx+1)*block); x++ {
-					if v := int(row[x]); v < least {
-						least, px, py = v, x, y
+				row := m.Y[y*m.YStride+bx*block : y*m.YStride+min(w, (bx+1)*block)]
+				if len(row) == block && !darker(row, least) {
+					continue
+				}
+				for x, v := range row {
+					if int(v) < least {
+						least, px, py = int(v), bx*block+x, y
 					}
 				}
 			}
@@ -108,6 +115,14 @@ func (s *sampler) behind(m *image.YCbCr) floor {
 		}
 	}
 	return f
+}
+
+// darker reports whether one of eight values may be below a bound. All at once: one that
+// is below borrows, and its highest bit is set by that alone.
+func darker(eight []uint8, bound int) bool {
+	const each, high = 0x0101010101010101, 0x8080808080808080
+	v := binary.LittleEndian.Uint64(eight)
+	return bound > 128 || (v-each*uint64(bound))&^v&high != 0
 }
 
 func (f floor) at(x, y int) [3]float32 {
