@@ -82,7 +82,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 	report := b.Report()
 	switch {
 	case report.State == burnin.Finished:
-		fmt.Fprintf(bar, "the burn-in was over at %s; --again begins anew\n", report.Finished.Local().Format("2006-01-02 15:04"))
+		fmt.Fprintf(bar, "the burn-in was over at %s; --again begins anew\n", report.Finished.Local().Format(textout.Minutes))
 	case report.Least > 0:
 		fmt.Fprintf(bar, "going on after %s\n", report.Says())
 	}

@@ -1,31 +1,20 @@
 package main
 
 import (
-	"bytes"
-	"cmp"
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"image/jpeg"
-	"image/png"
 	"io"
 	"os"
-	"path/filepath"
 	"slices"
-	"strings"
 
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/cli"
-	"yardproof/cmd/yardproof/internal/durable"
 	"yardproof/cmd/yardproof/internal/film"
-	"yardproof/cmd/yardproof/internal/film/footage"
+	"yardproof/cmd/yardproof/internal/filmfile"
 	"yardproof/cmd/yardproof/internal/record"
-	"yardproof/cmd/yardproof/internal/report"
 	"yardproof/cmd/yardproof/internal/state"
-	"yardproof/cmd/yardproof/internal/textout"
-	"yardproof/config"
 )
 
 func filmCommand() command {
@@ -71,7 +60,7 @@ func (f *filmFlags) check(args []string) error {
 		return cli.Usagef("--learn prints a plan from one film: leave --format, --still, --also, --places and --record out")
 	case f.stage != string(record.Hung) && f.stage != string(record.Opening):
 		return cli.Usagef("--stage %q is not hung or opening", f.stage)
-	case f.still != "" && !slices.Contains(pictureEnds(), pictureEnd(f.still)):
+	case f.still != "" && !filmfile.IsPicture(f.still):
 		return cli.Usagef("--still %s: its name must end in .png or .jpg", f.still)
 	case given == 0:
 		return cli.Usagef("name a film, or a directory of JPEG frames with times.txt")
@@ -95,7 +84,11 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 		return verdict(std.err, c)
 	}
 	if f.learn {
-		return learnPlan(ctx, std, args[0], c.Plan)
+		d, err := filmfile.Learn(ctx, std.err, args[0], c.Plan)
+		if err != nil {
+			return err
+		}
+		return d.Write(std.out)
 	}
 	var layout film.Layout
 	if f.places != "" {
@@ -107,25 +100,24 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 			return fmt.Errorf("--places %s: %w", f.places, err)
 		}
 	}
-	var results []*film.Result
-	for _, path := range append(args[:1:1], f.also...) {
-		r, err := readFilm(ctx, std.err, path, c.Plan, layout)
-		if err != nil {
-			return err
-		}
-		results = append(results, r)
+	r, err := filmfile.Read(ctx, std.err, append(args[:1:1], f.also...), c.Plan, layout)
+	if err != nil {
+		return err
 	}
-	r := film.Merge(results...)
 	if err := f.print(std.out, r); err != nil {
 		return err
 	}
 	if f.still != "" {
-		if err := writeStill(f.still, r); err != nil {
+		if err := filmfile.WriteStill(f.still, r); err != nil {
 			return err
 		}
 	}
 	if f.record {
-		if err := f.keep(std.err, r, args[0], c.Plan); err != nil {
+		dir, err := state.Place(f.state)
+		if err != nil {
+			return err
+		}
+		if err := filmfile.Record(std.err, dir, r, record.Stage(f.stage), args[0], c.Plan, f.picture); err != nil {
 			return err
 		}
 	}
@@ -135,48 +127,6 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 	return nil
 }
 
-// takeFilm takes a film's frames, and says how many where a person looks.
-func takeFilm(ctx context.Context, talk io.Writer, path string, plan *config.Plan, layout film.Layout) (*film.Reader, error) {
-	r, err := film.New(plan, layout)
-	if err != nil {
-		return nil, err
-	}
-	if err := footage.Each(ctx, path, r.Add); err != nil {
-		return nil, err
-	}
-	fmt.Fprintf(talk, "%s: reading %s\n", path, textout.Count(r.Frames(), "frame"))
-	return r, nil
-}
-
-// learnPlan prints a draft of the plan.
-func learnPlan(ctx context.Context, std stdio, path string, plan *config.Plan) error {
-	r, err := takeFilm(ctx, std.err, path, plan, nil)
-	if err != nil {
-		return err
-	}
-	d, err := r.Learn(ctx, nil)
-	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if d.Strings() == 0 {
-		return fmt.Errorf("%s shows too few lights beside each other for a draft; film from nearer, with every universe sent", path)
-	}
-	return d.Write(std.out)
-}
-
-// readFilm reads one film.
-func readFilm(ctx context.Context, talk io.Writer, path string, plan *config.Plan, layout film.Layout) (*film.Result, error) {
-	r, err := takeFilm(ctx, talk, path, plan, layout)
-	if err != nil {
-		return nil, err
-	}
-	res, err := r.Read(ctx, nil)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	return res, nil
-}
-
 func (f *filmFlags) print(w io.Writer, r *film.Result) error {
 	if f.format == "json" {
 		out := json.NewEncoder(w)
@@ -184,70 +134,4 @@ func (f *filmFlags) print(w io.Writer, r *film.Result) error {
 		return out.Encode(r)
 	}
 	return r.Text(w)
-}
-
-// pictureEnds are how the names of pictures end.
-func pictureEnds() []string { return []string{".png", ".jpg", ".jpeg"} }
-
-func pictureEnd(name string) string { return strings.ToLower(filepath.Ext(name)) }
-
-// writeStill writes the picture of the first film.
-func writeStill(name string, r *film.Result) error {
-	m, err := r.Still(0, "")
-	if err != nil {
-		return err
-	}
-	var b bytes.Buffer
-	if pictureEnd(name) == ".png" {
-		err = png.Encode(&b, m)
-	} else {
-		err = jpeg.Encode(&b, m, &jpeg.Options{Quality: 88})
-	}
-	if err == nil {
-		err = durable.Replace(name, b.Bytes(), 0o644)
-	}
-	if err != nil {
-		return fmt.Errorf("the picture: %w", err)
-	}
-	return nil
-}
-
-// keep puts on record what was seen.
-func (f *filmFlags) keep(talk io.Writer, r *film.Result, path string, plan *config.Plan) error {
-	dir, err := state.Place(f.state)
-	if err != nil {
-		return err
-	}
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return err
-	}
-	log, notes, err := record.Open(dir)
-	if errors.Is(err, record.ErrInUse) {
-		return cli.Hint(err, "hand the film to that one's page, which records it, or record it when that one has ended")
-	}
-	if err != nil {
-		return err
-	}
-	defer log.Close()
-	for _, n := range notes {
-		fmt.Fprintln(talk, n)
-	}
-	called := "film " + filepath.Base(path)
-	if info, err := os.Stat(path); err == nil {
-		called += " of " + info.ModTime().Format(report.Minutes)
-	}
-	count := map[record.Verdict]int{}
-	for _, l := range r.Proofs(record.Stage(f.stage), called) {
-		l.Label = cmp.Or(log.Spare(l.String), plan.Find(l.String).Label)
-		if _, err := log.Append(l); err != nil {
-			return err
-		}
-		count[l.Verdict]++
-	}
-	if err := r.Keep(dir, called, f.picture); err != nil {
-		return err
-	}
-	fmt.Fprintf(talk, "on record: %d good, %d with a fault, %s\n", count[record.Good], count[record.Fault],
-		textout.Count(count[""], "note of a string that was not seen as a whole", "notes of strings that were not seen as a whole"))
-	return nil
 }

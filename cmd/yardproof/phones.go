@@ -54,10 +54,9 @@ func listPhones(std stdio, path string) error {
 		fmt.Fprintln(std.err, "no phone was let in; yardproof link makes a link for one")
 		return nil
 	}
-	const minutes = "2006-01-02 15:04"
 	t := textout.NewTable("phone", "since", "last seen")
 	for _, p := range phones {
-		t.Add(p.Name, p.Since.Local().Format(minutes), p.LastSeen.Local().Format(minutes))
+		t.Add(p.Name, p.Since.Local().Format(textout.Minutes), p.LastSeen.Local().Format(textout.Minutes))
 	}
 	return t.Print(std.out)
 }

@@ -17,6 +17,7 @@ import (
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/report"
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 func reportCommand() command {
@@ -53,7 +54,7 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 	var from time.Time
 	if since != "" {
 		var err error
-		if from, err = time.ParseInLocation(report.Minutes, since, time.Local); err != nil {
+		if from, err = time.ParseInLocation(textout.Minutes, since, time.Local); err != nil {
 			from, err = time.ParseInLocation(time.DateOnly, since, time.Local)
 		}
 		if err != nil {

@@ -73,19 +73,16 @@ type mark struct{ Stage, Verdict, Day string }
 
 const unproved = "unproved"
 
-// Minutes is how times are written, and read for since.
-const Minutes = "2006-01-02 15:04"
-
 // New reads the record. It leaves out what was recorded before since. A spare that
 // was hung before still hangs there: else its later proofs would be another string's.
 // Plan and what was found of its protection may be nil.
 func New(source *record.Reader, since time.Time, plan *config.Plan, found *protection.Report, now time.Time, zone *time.Location) (*Report, error) {
 	r := &Report{
-		Printed: now.In(zone).Format(Minutes), Zone: now.In(zone).Format("MST"), Stages: record.Stages(),
+		Printed: now.In(zone).Format(textout.Minutes), Zone: now.In(zone).Format("MST"), Stages: record.Stages(),
 		source: source, table: textout.NewTable(heads...), zone: zone, Cautions: budget.Cautions(), Planned: plan != nil,
 	}
 	if !since.IsZero() {
-		r.Since = since.In(zone).Format(Minutes)
+		r.Since = since.In(zone).Format(textout.Minutes)
 	}
 	var index record.Index
 	if err := r.read(&index, since); err != nil {
@@ -106,7 +103,7 @@ func New(source *record.Reader, since time.Time, plan *config.Plan, found *prote
 	return r, nil
 }
 
-func (r *Report) when(t time.Time) string { return t.In(r.zone).Format(Minutes) }
+func (r *Report) when(t time.Time) string { return t.In(r.zone).Format(textout.Minutes) }
 
 func (r *Report) day(t time.Time) string { return t.In(r.zone).Format(time.DateOnly) }
 

@@ -6,6 +6,9 @@ import (
 	"strings"
 )
 
+// Minutes is how times are written that a person reads, as time.Format has it.
+const Minutes = "2006-01-02 15:04"
+
 // Count writes a number and what it counts: 1 string, 2 strings. The plural is
 // the word with an s unless it is given.
 func Count(n int, one string, many ...string) string {
