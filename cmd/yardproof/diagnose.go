@@ -76,8 +76,8 @@ func diagnoseCommand() command {
 }
 
 func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
-	if f.format != "text" && f.format != "json" {
-		return cli.Usagef("--format %q is not text or json", f.format)
+	if err := cli.Format(f.format, "text", "json"); err != nil {
+		return err
 	}
 	if len(args) > 1 {
 		return cli.Usagef("unexpected argument %q; text with blanks needs quotes", args[1])
@@ -99,9 +99,11 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		if err != nil {
 			return err
 		}
-		if yard.Lines, err = whites(dir); err != nil {
+		index, err := record.ReadIndex(dir)
+		if err != nil {
 			return err
 		}
+		yard.Lines = index.Whites()
 	}
 	ask := yard.Ask
 	if f.scan && len(f.reads) == 0 && f.format == "text" {
@@ -128,20 +130,6 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		return cli.ErrFound
 	}
 	return nil
-}
-
-// whites returns the currents in the record of a state directory that can be compared.
-func whites(dir string) ([]record.Line, error) {
-	r, err := record.OpenReader(dir)
-	if err != nil {
-		return nil, err
-	}
-	defer r.Close()
-	var index record.Index
-	for _, l := range r.Lines() {
-		index.Add(l)
-	}
-	return index.Whites(), r.Err()
 }
 
 // question puts together what flags cannot say in one piece.

@@ -52,8 +52,6 @@ type filmFlags struct {
 func (f *filmFlags) check(args []string) error {
 	given := len(args)
 	switch {
-	case f.format != "text" && f.format != "json":
-		return cli.Usagef("--format %q is not text or json", f.format)
 	case !f.record && (f.set.Changed("stage") || f.set.Changed("state") || f.picture):
 		return cli.Usagef("--stage, --state and --keep-picture are for --record")
 	case f.learn && (f.record || f.still != "" || f.places != "" || len(f.also) > 0 || f.set.Changed("format")):
@@ -69,7 +67,7 @@ func (f *filmFlags) check(args []string) error {
 	case given == 1 && !f.demo:
 		return cli.Hint(cli.Usagef("the film needs the plan that was sent"), "write yardproof film %s PLAN", args[0])
 	}
-	return nil
+	return cli.Format(f.format, "text", "json")
 }
 
 func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {

@@ -109,6 +109,6 @@ func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, er
 		NoScan: f.noScan, SameCID: f.sameCID, WatchOn: f.watch, State: place,
 		Packet: f.send == "packet", Realtime: f.realtime,
 		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen, TLS: f.tls,
-		Burned: burned, Version: version, Commit: commit(), Talk: talk, Log: cli.NewLogger(talk),
+		Version: version, Commit: commit(), Talk: talk, Log: cli.NewLogger(talk),
 	}, nil
 }

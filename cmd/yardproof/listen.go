@@ -55,8 +55,8 @@ func listenCommand() command {
 }
 
 func (f *listenFlags) run(ctx context.Context, std stdio) error {
-	if f.format != "text" && f.format != "json" {
-		return cli.Usagef("--format %q is neither text nor json", f.format)
+	if err := cli.Format(f.format, "text", "json"); err != nil {
+		return err
 	}
 	if f.length < 0 {
 		return cli.Usagef("--for %v: it must be above 0", f.length)

@@ -19,7 +19,7 @@ func TestListenWrongUse(t *testing.T) {
 	for args, want := range map[string]string{
 		"listen --universes 1":                           "no interface was named; there are lo",
 		"listen --interface lo --universes 0":            "--universes: \"0\" is outside",
-		"listen --interface lo --format csv":             `--format "csv" is neither text nor json`,
+		"listen --interface lo --format csv":             `--format "csv" is not text or json`,
 		"listen --interface lo --for -1s":                "--for -1s: it must be above 0",
 		"listen --interface lo 1-40":                     `unexpected argument "1-40"`,
 		"listen --interface lo --plan no/such/plan.yaml": "there is no plan no/such/plan.yaml",

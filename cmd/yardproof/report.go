@@ -1,23 +1,16 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"fmt"
-	"image/jpeg"
-	"path/filepath"
-	"slices"
-	"time"
 
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/cli"
-	"yardproof/cmd/yardproof/internal/film"
+	"yardproof/cmd/yardproof/internal/opening"
 	"yardproof/cmd/yardproof/internal/planfile"
-	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/report"
 	"yardproof/cmd/yardproof/internal/state"
-	"yardproof/cmd/yardproof/internal/textout"
 )
 
 func reportCommand() command {
@@ -45,31 +38,20 @@ func reportCommand() command {
 }
 
 func runReport(std stdio, stateDir, format, since string, args []string) error {
-	if !slices.Contains([]string{"text", "html", "csv"}, format) {
-		return cli.Usagef("--format %q is not text, html or csv", format)
+	if err := cli.Format(format, "text", "html", "csv"); err != nil {
+		return err
 	}
 	if len(args) > 1 {
 		return cli.Usagef("unexpected argument %q", args[1])
 	}
-	var from time.Time
-	if since != "" {
-		var err error
-		if from, err = time.ParseInLocation(textout.Minutes, since, time.Local); err != nil {
-			from, err = time.ParseInLocation(time.DateOnly, since, time.Local)
-		}
-		if err != nil {
-			return cli.Usagef("--since %q is no date; write it as 2026-11-01, or with the time of day as \"2026-11-01 16:00\"", since)
-		}
+	from, err := report.ParseSince(since)
+	if err != nil {
+		return cli.Usagef("--since %w", err)
 	}
 	dir, err := state.ExistingPlace(stateDir)
 	if err != nil {
 		return err
 	}
-	source, err := record.OpenReader(dir)
-	if err != nil {
-		return err
-	}
-	defer source.Close()
 	var c planfile.Checked
 	if len(args) == 1 {
 		if c, err = planfile.Read(args[0]); err != nil {
@@ -77,13 +59,11 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 		}
 		sayWeak(std.err, c)
 	}
-	r, err := report.New(source, from, c.Plan, c.Protection, time.Now(), time.Local)
+	r, err := report.Open(dir, from, c.Plan, c.Protection)
 	if err != nil {
 		return err
 	}
-	if r.Places, err = placesOf(dir); err != nil {
-		r.Notes = append(r.Notes, err.Error())
-	}
+	defer r.Close()
 	for _, n := range r.Notes {
 		fmt.Fprintln(std.err, n)
 	}
@@ -93,32 +73,44 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 	case r.Listed() == 0:
 		fmt.Fprintf(std.err, "nothing is recorded in %s since %s\n", dir, since)
 	}
-	switch format {
-	case "csv":
-		return r.CSV(std.out)
-	case "html":
-		return r.HTML(std.out)
-	}
-	return r.Text(std.out)
+	return r.Print(std.out, format)
 }
 
-// placesOf draws where films on record saw pixels.
-func placesOf(dir string) ([]report.Places, error) {
-	kept, err := film.Kept(dir)
-	if err != nil || kept == nil {
-		return nil, err
+// runOpening prints the sheet for opening night: what the record knows, and what is
+// heard now.
+func runOpening(ctx context.Context, std stdio, stateDir, format, since, iface string, args []string) error {
+	switch {
+	case format != "text" && format != "html":
+		return cli.Usagef("--format %q: the sheet for opening night is text or html", format)
+	case since != "":
+		return cli.Usagef("--since is not for --opening: what was proved counts, however long ago")
+	case len(args) != 1:
+		return cli.Usagef("--opening needs one plan file: it tells what is unproved")
 	}
-	var all []report.Places
-	for i, f := range kept.Films {
-		m, err := kept.Still(i, "")
-		if err != nil {
-			return nil, err
-		}
-		var b bytes.Buffer
-		if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: 85}); err != nil {
-			return nil, err
-		}
-		all = append(all, report.Places{Called: record.Shown(f.Called), Kept: filepath.Join(dir, film.KeptName), JPEG: b.Bytes()})
+	dir, err := state.ExistingPlace(stateDir)
+	if err != nil {
+		return err
 	}
-	return all, nil
+	c, err := planfile.Read(args[0])
+	if err != nil {
+		return err
+	}
+	if c.Errors() > 0 {
+		c.Print(std.err)
+		return fmt.Errorf("there is no sheet while the plan has an error: %w", cli.ErrFound)
+	}
+	facts, err := opening.Gather(ctx, dir, iface, c.Plan, c.Budget)
+	if err != nil {
+		return err
+	}
+	sheet := opening.New(facts)
+	if format == "html" {
+		err = sheet.HTML(std.out)
+	} else {
+		err = sheet.Text(std.out)
+	}
+	if err == nil && sheet.State == opening.NoGo {
+		err = cli.ErrFound
+	}
+	return err
 }

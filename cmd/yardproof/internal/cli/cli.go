@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 )
 
@@ -24,6 +25,15 @@ func Usage(err error) error { return UsageError{err} }
 
 // Usagef returns a [UsageError] with a text.
 func Usagef(format string, args ...any) error { return UsageError{fmt.Errorf(format, args...)} }
+
+// Format returns an error when a --format is none of those there are.
+func Format(format string, there ...string) error {
+	if slices.Contains(there, format) {
+		return nil
+	}
+	last := len(there) - 1
+	return Usagef("--format %q is not %s or %s", format, strings.Join(there[:last], ", "), there[last])
+}
 
 // hinted is an error with what to do about it.
 type hinted struct {

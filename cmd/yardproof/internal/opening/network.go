@@ -42,10 +42,8 @@ func (f *Facts) onLoss() Part {
 	p := Part{Title: "When data stops", State: Go}
 	unknown, unseen := 0, 0
 	for _, c := range f.Plan.Controllers {
-		seen, word := config.OnLoss(""), ""
-		if f.Seen != nil {
-			seen = config.OnLoss(f.Seen(c.Name))
-		}
+		checked, _ := f.Seen(c.Name, config.SeenOnLoss()...)
+		seen, word := config.OnLoss(checked), ""
 		switch {
 		case seen != "" && c.OnLoss != config.OnLossUnknown && seen != c.OnLoss:
 			word = whenDataStops[seen] + fmt.Sprintf("; the plan says %q, mend it", c.OnLoss)

@@ -1,12 +1,13 @@
 // Package opening is the sheet for opening night, go or no-go: what was proved and
 // what was not, what is still at fault, who sends, and how this program lets go. It
-// gathers nothing itself and decides nothing: people say go.
+// sends nothing and decides nothing: people say go.
 package opening
 
 import (
 	"slices"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/burnin"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -17,27 +18,14 @@ import (
 type Facts struct {
 	Plan      *config.Plan
 	Budget    *budget.Budget
-	Standings []record.Standing              // as [record.Index.Standings] has them
-	Seen      func(controller string) string // what a cable check showed; "": none was made
-	Burned    Burned
+	Standings []record.Standing                                                   // as [record.Index.Standings] has them
+	Seen      func(controller string, words ...string) (seen string, changed int) // as [record.Index.Seen]: what a cable check showed
+	Burned    burnin.Progress
 	Heard     *Heard // nil: nobody has listened
 	Sending   []uint16
 	Ended     *Ended // how this program last let go; nil: not known, or it sends
 	Now       time.Time
 	Zone      *time.Location
-}
-
-// Burned is what a burn-in has come to.
-type Burned struct {
-	Served   map[string]Served // by string
-	Looks    int
-	LastLook time.Time
-}
-
-// Served is for how long a string was sent its programme.
-type Served struct {
-	Label string // the physical string's
-	For   time.Duration
 }
 
 // Universes returns the numbers of a plan's universes, each once, ascending.

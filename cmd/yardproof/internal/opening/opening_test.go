@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/burnin"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -18,6 +19,8 @@ import (
 )
 
 var night = time.Date(2026, 12, 1, 16, 0, 0, 0, time.UTC)
+
+func hoursOf(h float64) burnin.Seconds { return burnin.Seconds(h * float64(time.Hour)) }
 
 // street is the built-in plan on opening night with these lines on record.
 func street(t *testing.T, lines ...record.Line) Facts {
@@ -30,7 +33,7 @@ func street(t *testing.T, lines ...record.Line) Facts {
 	for i := range lines {
 		index.Add(&lines[i])
 	}
-	return Facts{Plan: plan, Budget: budget.New(plan), Standings: index.Standings(), Seen: func(c string) string { seen, _ := index.Seen(c, "holds", "dark"); return seen }, Now: night, Zone: time.UTC}
+	return Facts{Plan: plan, Budget: budget.New(plan), Standings: index.Standings(), Seen: index.Seen, Now: night, Zone: time.UTC}
 }
 
 // allGood is a record in which everything was done.
@@ -38,7 +41,7 @@ func allGood(t *testing.T) Facts {
 	t.Helper()
 	plan, _ := config.Demo()
 	var lines []record.Line
-	served := map[string]Served{}
+	served := map[string]burnin.Served{}
 	for _, s := range plan.Strings {
 		var readings []record.Reading
 		for _, f := range s.Feeds {
@@ -47,14 +50,14 @@ func allGood(t *testing.T) Facts {
 		for _, stage := range record.Stages() {
 			lines = append(lines, record.Line{Time: night.Add(-time.Hour), Kind: record.Proof, String: s.Name, Label: s.Label, Stage: stage, Verdict: record.Good, Readings: readings})
 		}
-		served[s.Name] = Served{s.Label, 48 * time.Hour}
+		served[s.Name] = burnin.Served{Label: s.Label, Served: hoursOf(48)}
 	}
 	for _, c := range plan.Controllers {
 		lines = append(lines, record.Line{Time: night, Kind: record.Inspection, Controller: c.Name, Seen: "dark"})
 	}
 	f := street(t, lines...)
 	f.Plan.Controllers[1].OnLoss = config.OnLossDark
-	f.Burned = Burned{Served: served, Looks: 2, LastLook: night.Add(-90 * time.Minute)}
+	f.Burned = burnin.Progress{Strings: served, Looks: 2, LastLook: night.Add(-90 * time.Minute)}
 	f.Heard = &Heard{Where: "eth0"}
 	f.Ended = &Ended{Time: night.Add(-time.Minute), Universes: Universes(plan), Terminated: true, Says: "sent 1200 frames in 10800 packets, skipped 0; the streams are terminated"}
 	return f
@@ -95,9 +98,9 @@ func TestOneThingMissing(t *testing.T) {
 			delete(f.Standings[0].ByStage, record.Opening)
 		}},
 		{"not proved on the night", "Proofs", Check, "1 string not proved at opening", func(f *Facts) { delete(f.Standings[0].ByStage, record.Opening) }},
-		{"too few hours", "Burn-in", Check, "1 string not sent 48 h yet", func(f *Facts) { f.Burned.Served["gable-left"] = Served{"C1", 3 * time.Hour} }},
-		{"another string's hours", "Burn-in", Check, "gable-left (C1) 0 h", func(f *Facts) { f.Burned.Served["gable-left"] = Served{"S9", 48 * time.Hour} }},
-		{"no burn-in", "Burn-in", Check, "There was no burn-in", func(f *Facts) { f.Burned = Burned{} }},
+		{"too few hours", "Burn-in", Check, "1 string not sent 48 h yet", func(f *Facts) { f.Burned.Strings["gable-left"] = burnin.Served{Label: "C1", Served: hoursOf(3)} }},
+		{"another string's hours", "Burn-in", Check, "gable-left (C1) 0 h", func(f *Facts) { f.Burned.Strings["gable-left"] = burnin.Served{Label: "S9", Served: hoursOf(48)} }},
+		{"no burn-in", "Burn-in", Check, "There was no burn-in", func(f *Facts) { f.Burned = burnin.Progress{} }},
 		{"nobody looked", "Burn-in", Check, "Hours sent do not prove light", func(f *Facts) { f.Burned.Looks = 0 }},
 		{"a feed not read", "Feeds", Check, "1 of 22 not read under white", func(f *Facts) {
 			for _, l := range f.Standings[0].ByStage {
@@ -111,9 +114,9 @@ func TestOneThingMissing(t *testing.T) {
 			f.Standings[i].ByStage[record.Hung] = &l
 		}},
 		{"a controller nobody knows", "When data stops", Check, "What 1 controller does is not known", func(f *Facts) {
-			f.Plan.Controllers[1].OnLoss, f.Plan.Controllers[2].OnLoss, f.Seen = config.OnLossUnknown, config.OnLossDark, nil
+			f.Plan.Controllers[1].OnLoss, f.Plan.Controllers[2].OnLoss, f.Seen = config.OnLossUnknown, config.OnLossDark, new(record.Index).Seen
 		}},
-		{"a controller known from the plan", "When data stops", Check, "3 controllers known from the plan alone", func(f *Facts) { f.Seen = nil; f.Plan.Controllers[2].OnLoss = config.OnLossDark }},
+		{"a controller known from the plan", "When data stops", Check, "3 controllers known from the plan alone", func(f *Facts) { f.Seen = new(record.Index).Seen; f.Plan.Controllers[2].OnLoss = config.OnLossDark }},
 		{"somebody else, after the end", "Who else sends", Check, `universe 11: "show desk" at 192.0.2.7, priority 100`, func(f *Facts) { f.Heard.Others = []listener.CompetingSource{other} }},
 		{"somebody else, while we send", "Who else sends", NoGo, "either may win", func(f *Facts) { f.Heard.Others, f.Sending = []listener.CompetingSource{other}, []uint16{11} }},
 		{"not listened for", "Who else sends", Check, "Not listened for", func(f *Facts) { f.Heard = nil }},
@@ -153,7 +156,7 @@ func TestGolden(t *testing.T) {
 			Readings: []record.Reading{{Feed: "start", Quantity: "amps", Value: 2.7, While: "white"}}},
 		record.Line{Time: night.Add(-4 * time.Hour), Kind: record.Proof, String: "gable-right", Label: "C2", Stage: record.Opening, Verdict: record.Fault, Seen: "flickers"},
 		record.Line{Time: night, Kind: record.Inspection, Controller: "boathouse", Seen: "holds"})
-	f.Burned = Burned{Served: map[string]Served{"gable-left": {"C1", 30 * time.Hour}, "gable-right": {"C2", 7*time.Hour + 24*time.Minute}}, Looks: 1, LastLook: night.Add(-26 * time.Hour)}
+	f.Burned = burnin.Progress{Strings: map[string]burnin.Served{"gable-left": {Label: "C1", Served: hoursOf(30)}, "gable-right": {Label: "C2", Served: hoursOf(7.4)}}, Looks: 1, LastLook: night.Add(-26 * time.Hour)}
 	f.Sending = Universes(f.Plan)
 	s := New(f)
 	var text, html bytes.Buffer

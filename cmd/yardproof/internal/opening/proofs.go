@@ -105,8 +105,8 @@ func (f *Facts) burnIn() Part {
 	wanted := time.Duration(f.Plan.BurnIn.Hours * float64(time.Hour))
 	var short []string
 	for _, s := range f.Standings {
-		served := f.Burned.Served[s.String].For
-		if f.Burned.Served[s.String].Label != s.Label {
+		served := time.Duration(f.Burned.Strings[s.String].Served)
+		if f.Burned.Strings[s.String].Label != s.Label {
 			served = 0 // of the string that hung there before
 		}
 		if served == 0 || served < wanted {
@@ -117,7 +117,7 @@ func (f *Facts) burnIn() Part {
 	if len(short) > 0 {
 		p.State, p.Do = Check, "Run yardproof burn-in: it goes on where it stopped."
 		p.Says = fmt.Sprintf("%s not sent %s yet", textout.Count(len(short), "string"), hours(wanted))
-		if len(short) == len(f.Standings) && len(f.Burned.Served) == 0 {
+		if len(short) == len(f.Standings) && len(f.Burned.Strings) == 0 {
 			p.Says, short = "There was no burn-in", nil
 		}
 		if len(short) > 0 {

@@ -44,6 +44,20 @@ func OpenReader(dir string) (*Reader, error) {
 	return &Reader{file: file, end: info.Size()}, nil
 }
 
+// ReadIndex goes over the record in a directory.
+func ReadIndex(dir string) (*Index, error) {
+	r, err := OpenReader(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	x := &Index{}
+	for _, l := range r.Lines() {
+		x.Add(l)
+	}
+	return x, r.Err()
+}
+
 // Close closes the file.
 func (r *Reader) Close() error {
 	if r.file == nil {

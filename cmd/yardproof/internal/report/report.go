@@ -1,12 +1,11 @@
 // Package report is the sheet of proofs: the record as people read it in a terminal,
-// on paper and in a spreadsheet. It refuses to know about flags and files.
+// on paper and in a spreadsheet. It refuses to know about flags.
 package report
 
 import (
 	"bufio"
 	"cmp"
 	_ "embed"
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"html/template"
@@ -45,18 +44,6 @@ type Report struct {
 	err    error // why a line could not be read again
 }
 
-// Places is a film's picture with every pixel marked.
-type Places struct {
-	Called string // the film
-	Kept   string // the file that says so
-	JPEG   []byte
-}
-
-// Source is the picture in a page.
-func (p Places) Source() template.URL {
-	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(p.JPEG))
-}
-
 type standing struct {
 	Name, Label string
 	Stages      []mark // one for each stage
@@ -72,6 +59,40 @@ type fault struct{ Name, What string }
 type mark struct{ Stage, Verdict, Day string }
 
 const unproved = "unproved"
+
+// Open reads the record in a state directory, as [New] does, and where films on record saw
+// pixels. The report reads it again when it is printed, until Close.
+func Open(dir string, since time.Time, plan *config.Plan, found *protection.Report) (*Report, error) {
+	source, err := record.OpenReader(dir)
+	if err != nil {
+		return nil, err
+	}
+	r, err := New(source, since, plan, found, time.Now(), time.Local)
+	if err != nil {
+		source.Close()
+		return nil, err
+	}
+	if r.Places, err = placesOf(dir); err != nil {
+		r.Notes = append(r.Notes, err.Error())
+	}
+	return r, nil
+}
+
+// Close closes the record.
+func (r *Report) Close() error { return r.source.Close() }
+
+// ParseSince reads a date, with or without the time of day; "" is the zero time.
+func ParseSince(text string) (from time.Time, err error) {
+	if text == "" {
+		return from, nil
+	}
+	for _, form := range []string{textout.Minutes, time.DateOnly} {
+		if from, err = time.ParseInLocation(form, text, time.Local); err == nil {
+			return from, nil
+		}
+	}
+	return from, fmt.Errorf("%q is no date; write it as 2026-11-01, or with the time of day as \"2026-11-01 16:00\"", text)
+}
 
 // New reads the record. It leaves out what was recorded before since. A spare that
 // was hung before still hangs there: else its later proofs would be another string's.
@@ -239,6 +260,17 @@ const FaultsTitle = "What the plan does in a fault: wiring that a licensed perso
 
 // FaultsTitle is for the page's template.
 func (r *Report) FaultsTitle() string { return FaultsTitle }
+
+// Print prints the report as csv, html or text.
+func (r *Report) Print(w io.Writer, format string) error {
+	switch format {
+	case "csv":
+		return r.CSV(w)
+	case "html":
+		return r.HTML(w)
+	}
+	return r.Text(w)
+}
 
 // Text prints the report for a terminal.
 func (r *Report) Text(w io.Writer) error {

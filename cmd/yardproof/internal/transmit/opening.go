@@ -7,8 +7,8 @@ import (
 	"os"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/burnin"
 	"yardproof/cmd/yardproof/internal/opening"
-	"yardproof/config"
 	"yardproof/sacn/source"
 )
 
@@ -17,13 +17,7 @@ func (t *Transmitter) openingFacts() opening.Facts {
 	now, around := t.session.Snapshot(), t.around.Snapshot()
 	f := opening.Facts{
 		Plan: now.Plan, Budget: now.Budget, Standings: t.record.Standings(), Sending: opening.Universes(now.Plan), Now: time.Now(), Zone: time.Local,
-		Seen: func(controller string) string {
-			seen, _ := t.record.Seen(controller, config.SeenOnLoss()...)
-			return seen
-		},
-	}
-	if t.cfg.Burned != nil {
-		f.Burned = t.cfg.Burned(t.state.Path("."), now.Plan)
+		Seen: t.record.Seen, Burned: burnin.Kept(t.state.Path("."), now.Plan),
 	}
 	if _, ok := around.Contested(); ok {
 		f.Heard = &opening.Heard{Where: t.cfg.Interface, Others: around.Watch.Competing}

@@ -20,7 +20,6 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/history"
 	"yardproof/cmd/yardproof/internal/hold"
-	"yardproof/cmd/yardproof/internal/opening"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
@@ -55,8 +54,6 @@ type Config struct {
 	State string // its directory; "": one that is thrown away at the end
 
 	Bench *web.Bench // the page is a bench's; nil: it is not
-
-	Burned func(dir string, plan *config.Plan) opening.Burned // what a burn-in kept in the state directory; nil: nobody can tell
 
 	HTTP        string   // the address that serves page and metrics
 	HostNames   []string // names that the page is asked for by, beside this machine's own
