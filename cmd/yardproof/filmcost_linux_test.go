@@ -63,6 +63,9 @@ func BenchmarkFilmCommand(b *testing.B) {
 				}
 			}
 		}
+		if err != nil {
+			b.Fatal(err)
+		}
 		wall += time.Since(begun).Seconds()
 		user, system, below := spentBy(b, cmd.Process.Pid)
 		own, tool = own+user+system, tool+below
