@@ -13,7 +13,6 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/cmd/yardproof/internal/planfile"
-	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -94,16 +93,16 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		yard.Plan, yard.Budget = c.Plan, c.Budget
 		sayWeak(std.err, c)
 	}
-	if f.q.Batch && yard.Plan != nil {
+	if looks := f.q.Looks != nil; (f.q.Batch || looks) && yard.Plan != nil {
 		dir, err := state.ExistingPlace(f.state)
+		if err == nil {
+			err = yard.Remember(dir)
+		} else if looks && f.state == "" { // looks are weighed without a record too
+			err = nil
+		}
 		if err != nil {
 			return err
 		}
-		index, err := record.ReadIndex(dir)
-		if err != nil {
-			return err
-		}
-		yard.Lines = index.Whites()
 	}
 	ask := yard.Ask
 	if f.scan && len(f.reads) == 0 && f.format == "text" {

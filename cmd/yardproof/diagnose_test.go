@@ -9,7 +9,28 @@ import (
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/diagnose"
+	"yardproof/cmd/yardproof/internal/record"
 )
+
+// mendedBefore is a state directory whose record says that broken data was put right.
+func mendedBefore(t *testing.T) string {
+	t.Helper()
+	dir := t.TempDir()
+	log, _, err := record.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer log.Close()
+	for _, l := range []record.Line{
+		{Kind: record.Note, String: "gable-right", Seen: "mended=broken-data@41"},
+		{Kind: record.Proof, String: "gable-right", Verdict: record.Good},
+	} {
+		if _, err := log.Append(l); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
 
 func TestDiagnose(t *testing.T) {
 	plan := filepath.Join("..", "..", "config", "demo.yaml")
@@ -41,6 +62,7 @@ func TestDiagnose(t *testing.T) {
 		{"--volts supply=12.3,1=11.9,50=10.6 --string gable-left --level 80% " + plan, exitFound, "Read the volts at pixel 25"},
 		{"--batch --state " + t.TempDir() + " " + plan, exitFine, "No good proof in the record"},
 		{"--batch", exitUsage, "needs the plan"},
+		{"--look white=dark-tail@12 --string gable-left --state " + mendedBefore(t) + " " + plan, exitFound, "in this yard before"},
 		{"--scan --read dark=12 --string gable-left " + plan, exitFine, "Light pixels 1 to"},
 		{"--scan --string gable-left " + plan, exitFine, "Show dark."}, // nobody answers
 		{"--scan --read 12 --string gable-left " + plan, exitUsage, "as in 1-20=11.84"},

@@ -21,6 +21,17 @@ type Yard struct {
 	Plan   *config.Plan
 	Budget *budget.Budget // nil also for a plan with errors
 	Lines  []record.Line
+	Mends  map[string]int // how often each cause was put right here, see [record.Index.Mends]
+}
+
+// Remember reads what the record in a state directory says of the yard.
+func (y *Yard) Remember(dir string) error {
+	index, err := record.ReadIndex(dir)
+	if err != nil {
+		return err
+	}
+	y.Lines, y.Mends = index.Whites(), index.Mends()
+	return nil
 }
 
 // Question is what was seen or read, as the page and the command line ask it: one

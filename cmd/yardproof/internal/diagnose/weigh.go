@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/diagnose/belief"
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
 )
 
@@ -40,7 +41,10 @@ func (y Yard) weigh(q Question, s *config.String) (*Weighed, Answer, error) {
 		}
 		looks = append(looks, l)
 	}
-	subject := belief.Subject{Plan: y.Plan, Budget: y.Budget, String: s, Lit: lit, Volt: volt}
+	subject := belief.Subject{Plan: y.Plan, Budget: y.Budget, String: s, Lit: lit, Volt: volt, Known: map[belief.Kind]int{}}
+	for what, times := range y.Mends {
+		subject.Known[cause(what)] += times
+	}
 	v, err := subject.Weigh(looks)
 	if err != nil {
 		return nil, Answer{}, &InputError{err.Error()}
@@ -67,7 +71,7 @@ func (y Yard) weigh(q Question, s *config.String) (*Weighed, Answer, error) {
 
 // mended is how somebody writes that a cause was put right.
 func mended(c belief.Cause, s *config.String) string {
-	text := "mended=" + strings.ReplaceAll(string(c.Kind), " ", "-")
+	text := record.MendedWord + written(c.Kind)
 	switch {
 	case c.Kind == belief.Well || c.Kind == belief.Unknown:
 		return ""
@@ -82,11 +86,11 @@ func mended(c belief.Cause, s *config.String) string {
 // wasMended reads it.
 func wasMended(l belief.Look, answer string, s *config.String) (belief.Look, error) {
 	kind, at, placed := strings.Cut(strings.TrimSpace(answer), "@")
-	l.Cause = belief.Kind(strings.ReplaceAll(kind, "-", " "))
+	l.Cause = cause(kind)
 	if !placed {
 		return l, nil
 	}
-	if l.Feed = slices.IndexFunc(s.Feeds, func(f *config.Feed) bool { return f.At == at }); l.Feed >= 0 && (l.Cause == belief.OpenFeed || l.Cause == belief.LeadJoint) {
+	if l.Feed = slices.IndexFunc(s.Feeds, func(f *config.Feed) bool { return f.At == at }); l.Feed >= 0 && l.Cause.OfFeed() {
 		return l, nil
 	}
 	pixel, err := strconv.Atoi(at)
@@ -97,8 +101,10 @@ func wasMended(l belief.Look, answer string, s *config.String) (belief.Look, err
 	return l, nil
 }
 
-// written is a sign as somebody types it.
-func written(s belief.Sign) string { return strings.ReplaceAll(string(s), " ", "-") }
+// written is a sign or a cause as somebody types it, and cause reads one.
+func written[T ~string](s T) string { return strings.ReplaceAll(string(s), " ", "-") }
+
+func cause(text string) belief.Kind { return belief.Kind(strings.ReplaceAll(text, "-", " ")) }
 
 // answer puts it in words; looks are those since something was put right, of all.
 func (w *Weighed) answer(s *config.String, looks, all int) Answer {

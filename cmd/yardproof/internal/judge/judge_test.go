@@ -2,8 +2,10 @@ package judge
 
 import (
 	"flag"
+	"fmt"
 	"math"
 	"os"
+	"slices"
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
@@ -14,6 +16,7 @@ var (
 	tuning = flag.Bool("tuning", false, "on the seeds and severities that are tuned by, not those that are reported")
 	from   = flag.Uint64("seed", 1<<20, "the first seed of those that are reported")
 	who    = flag.String("adviser", "odds", "odds or lists")
+	only   = flag.String("kind", "", "judge this kind alone, and say of each yard what was told")
 )
 
 var advisers = map[string]Adviser{"odds": Odds, "lists": Lists}
@@ -24,11 +27,38 @@ func BenchmarkJudge(b *testing.B) {
 	if *tuning {
 		first, sev = 1, Tuning
 	}
+	advise := advisers[*who]
 	for b.Loop() {
-		if err := Print(os.Stdout, Run(first, *each, sev, advisers[*who])); err != nil {
+		if *only != "" {
+			say(first, sev, advise)
+			continue
+		}
+		if err := Print(os.Stdout, Run(first, *each, sev, advise)); err != nil {
 			b.Fatal(err)
 		}
 	}
+}
+
+// say judges one kind of fault, a line for each yard that is not told right.
+func say(first uint64, sev Severities, advise Adviser) {
+	kind := yard.Kind(*only)
+	at := slices.IndexFunc(yard.Kinds(), func(i yard.Info) bool { return i.Kind == kind })
+	total := run(first+uint64(at)<<32, *each, sev, kind, func(p *Person) Advice {
+		a := advise(p)
+		if len(p.c.Faults) > 0 && a.rank(p.c.Faults[0], p) > 0 {
+			var names []string
+			for _, g := range a.Guesses[:min(3, len(a.Guesses))] {
+				names = append(names, fmt.Sprintf("%v@%d/%d", g.Kinds, g.Place, g.Feed))
+			}
+			s := p.string()
+			fmt.Printf("seed %d: %+v of %d pixels, %d feeds, nulls %d, channel %d: rank %d of %v\n", p.c.Seed, p.c.Faults, s.Pixels, len(s.Feeds), s.NullPixels, s.Channel, a.rank(p.c.Faults[0], p), names)
+			for _, l := range p.done {
+				fmt.Printf("    %+v\n", l)
+			}
+		}
+		return a
+	})
+	fmt.Printf("%s: first %d of %d, among three %d, well %d, ladders %d\n", kind, total.First, total.Runs, total.Three, total.Well, total.Trips)
 }
 
 // Check values of the interval: 5 of 10 and 0 of 20 by hand from its formula.

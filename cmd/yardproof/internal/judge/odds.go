@@ -36,6 +36,7 @@ func (p *Person) follow(s *belief.Subject, looks []belief.Look) Advice {
 			return a
 		}
 		looks = append(looks, p.look(*v.Next))
+		p.done = looks
 	}
 }
 

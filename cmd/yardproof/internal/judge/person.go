@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/diagnose/belief"
 	"yardproof/cmd/yardproof/internal/light"
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
 	"yardproof/config"
@@ -21,6 +22,7 @@ type Person struct {
 	clamp    yard.Meter
 	volt     yard.Meter
 	sights   map[string][]Sight
+	done     []belief.Look // as asked for; nil of the lists
 
 	Trips   int
 	Minutes float64

@@ -1,10 +1,12 @@
 package record
 
 import (
+	"bytes"
 	"cmp"
 	"iter"
 	"maps"
 	"slices"
+	"strings"
 )
 
 // Index is what of a record decides where each string stands: the latest line of
@@ -16,6 +18,8 @@ type Index struct {
 	benches     map[string]mark // the latest bench proof by label, wherever it was made
 	controllers map[inspected]*mark
 	asked       asked
+	mends       map[string]int    // how often each was put right, see [Index.Mends]
+	mended      map[string]string // by string: what was put right since its latest proof
 }
 
 // mark is a line that counts, by its number from 1; 0: none.
@@ -59,12 +63,19 @@ type inspected struct{ controller, seen string }
 // maxSeen is the octets of what an inspection of a controller may say to be found again.
 const maxSeen = 16
 
+// MendedWord begins what a note has as seen when something was put right: the words of a
+// cause follow, and where, as in mended=broken-data@41.
+const MendedWord = "mended="
+
+// So long may that be to be counted, and so many different ones are.
+const maxMended, mostMends = 64, 100
+
 // Add counts a line, which must not change afterwards.
 func (x *Index) Add(l *Line) { x.add(headOf(l), mark{line: l}) }
 
 func (x *Index) add(h head, m mark) {
 	if x.places == nil {
-		x.places, x.benches, x.controllers = map[string]*place{}, map[string]mark{}, map[inspected]*mark{}
+		x.places, x.benches, x.controllers, x.mends, x.mended = map[string]*place{}, map[string]mark{}, map[inspected]*mark{}, map[string]int{}, map[string]string{}
 	}
 	x.n++
 	m.number = x.n
@@ -73,6 +84,9 @@ func (x *Index) add(h head, m mark) {
 	case h.kind == Inspection && len(h.control) > 0 && len(h.saw) <= maxSeen:
 		last := m // else every mark would be on the heap
 		x.controllers[inspected{string(h.control), string(h.saw)}] = &last
+	case h.kind == Note && len(h.name) > 0 && len(h.saw) <= maxMended && bytes.HasPrefix(h.saw, []byte(MendedWord)):
+		what, _, _ := strings.Cut(string(h.saw[len(MendedWord):]), "@") // of any place
+		x.mended[string(h.name)] = what
 	case h.kind == Replaced:
 		p := x.place(h.name)
 		*p = place{label: string(h.label), spare: cmp.Or(string(h.label), p.spare), replaced: true, proofs: p.proofs, changed: x.n}
@@ -82,6 +96,7 @@ func (x *Index) add(h head, m mark) {
 		p := x.place(h.name)
 		p.proofs++
 		p.changed = x.n
+		x.proved(h)
 		if h.verdict == Good && h.white {
 			p.white = m
 		}
@@ -97,6 +112,18 @@ func (x *Index) add(h head, m mark) {
 			}
 		}
 		p.own.set(h.stage, m)
+	}
+}
+
+// proved counts what was put right before a proof: it was that if the proof is good.
+func (x *Index) proved(h head) {
+	what, ok := x.mended[string(h.name)]
+	if !ok {
+		return
+	}
+	delete(x.mended, string(h.name))
+	if n, known := x.mends[what]; h.verdict == Good && (known || len(x.mends) < mostMends) {
+		x.mends[what] = n + 1
 	}
 }
 
@@ -258,6 +285,10 @@ func inOrder(found []mark) []Line {
 func (s Standing) Outdated(label string) bool {
 	return !s.Replaced && label != "" && s.Label != "" && s.Label != label
 }
+
+// Mends returns how often each cause was what was wrong: it was put right last before a
+// proof of the same string that was good.
+func (x *Index) Mends() map[string]int { return maps.Clone(x.mends) }
 
 // Spare returns the label of the spare that was last noted in a string's place; "": none.
 func (x *Index) Spare(name string) string {

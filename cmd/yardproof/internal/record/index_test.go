@@ -201,6 +201,51 @@ func TestSeenAndSpare(t *testing.T) {
 	}
 }
 
+// What was put right counts once the string was proved good after it; what was tried
+// before it, or did not help, does not. It is the same however the record was read.
+func TestMends(t *testing.T) {
+	mended := func(name, what string) Line {
+		return Line{Kind: Note, String: name, Note: "Put right", Seen: MendedWord + what}
+	}
+	good := func(name string) Line { return Line{Kind: Proof, String: name, Verdict: Good} }
+	lines := []Line{
+		mended("rail-1", "broken-data@41"), good("rail-1"), good("rail-1"),
+		mended("rail-2", "a-wet-joint@7"), {Kind: Proof, String: "rail-2", Verdict: Fault},
+		mended("rail-2", "broken-data@9"), mended("rail-2", "an-open-feed@end"), good("rail-2"),
+		mended("rail-3", "broken-data@2"), good("rail-4"), good("rail-3"),
+		mended("rail-5", "broken-data@2"), mended("rail-6", strings.Repeat("x", 100)), good("rail-6"),
+		{Kind: Note, String: "rail-7", Note: "mended=broken-data", Seen: "wet"}, good("rail-7"),
+	}
+	want := map[string]int{"broken-data": 2, "an-open-feed": 1}
+	if got := indexOf(lines).Mends(); !reflect.DeepEqual(got, want) {
+		t.Errorf("%v, want %v", got, want)
+	}
+	if s := indexOf(lines).Standings(); slices.ContainsFunc(s, func(s Standing) bool { return s.String == "rail-5" }) {
+		t.Error("a string stands where nothing but a note is")
+	}
+	dir := t.TempDir()
+	l, _, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range lines {
+		if _, err := l.Append(line); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := l.Mends(); !reflect.DeepEqual(got, want) {
+		t.Errorf("as written: %v, want %v", got, want)
+	}
+	l.Close()
+	if l, _, err = Open(dir); err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	if got := l.Mends(); !reflect.DeepEqual(got, want) {
+		t.Errorf("as read: %v, want %v", got, want)
+	}
+}
+
 func BenchmarkOpen(b *testing.B) {
 	dir := season(b, 200_000)
 	for b.Loop() {

@@ -349,6 +349,13 @@ func (l *Log) Whites() []Line {
 	return l.index.Whites()
 }
 
+// Mends is described at [Index.Mends].
+func (l *Log) Mends() map[string]int {
+	l.mu.RLock()
+	defer l.mu.RUnlock()
+	return l.index.Mends()
+}
+
 // Benches is described at [Index.Benches].
 func (l *Log) Benches() []Line {
 	l.mu.RLock()

@@ -161,7 +161,7 @@ func (r *Report) add(s record.Standing) {
 // what is everything a line says beside its columns.
 func what(l record.Line) string {
 	var parts []string
-	if l.Seen != "" {
+	if l.Seen != "" && l.Kind != record.Note { // a note has it in words
 		parts = append(parts, "seen "+l.Seen)
 	}
 	if l.LastLit != nil {

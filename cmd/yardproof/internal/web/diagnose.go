@@ -112,7 +112,7 @@ func (s *Server) diagnose(in asked, now session.Snapshot, str *config.String) (o
 			q.Volts = append(q.Volts, budget.Point{Pixel: pixel, Volts: v.Volts})
 		}
 	}
-	got, err := diagnose.Yard{Plan: now.Plan, Budget: now.Budget, Lines: s.cfg.Record.Whites()}.Ask(q)
+	got, err := diagnose.Yard{Plan: now.Plan, Budget: now.Budget, Lines: s.cfg.Record.Whites(), Mends: s.cfg.Record.Mends()}.Ask(q)
 	switch {
 	case err != nil:
 		return out, err

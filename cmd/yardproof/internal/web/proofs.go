@@ -110,6 +110,7 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 		String string `json:"string"`
 		Stage  string `json:"stage"`
 		Note   string `json:"note"`
+		Mended string `json:"mended"` // the cause that was put right, as /api/diagnose has it in mends
 		Once   string `json:"once"`
 	}
 	if done, err := s.read(w, r, &in, &in.Once, record.Note); done || err != nil {
@@ -127,6 +128,12 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 	}
 	if strings.TrimSpace(in.Note) == "" {
 		return problemf(http.StatusBadRequest, "The note is empty.")
+	}
+	if in.Mended != "" {
+		if !strings.HasPrefix(in.Mended, record.MendedWord) || in.String == "" {
+			return problemf(http.StatusBadRequest, "What was put right is written as in %sbroken-data@41, and of a string.", record.MendedWord)
+		}
+		line.Seen = in.Mended
 	}
 	return s.appendLine(w, now, line)
 }

@@ -251,6 +251,55 @@ func TestLooksAndNotes(t *testing.T) {
 	}
 }
 
+// What was put right on one string, and proved good, is thought of first where another
+// one looks the same, and said to have been in this yard before.
+func TestPutRightBefore(t *testing.T) {
+	y := newYard(t, nil)
+	type weighed struct {
+		Weighed struct {
+			Causes []struct {
+				Kind, Because string
+				Share         float64
+			}
+			Mends []string
+		}
+	}
+	look := func() (w weighed) {
+		t.Helper()
+		y.do(t, "POST", "/api/diagnose", `{"string":"gable-right","looks":["white=dark-tail@12","ends=dark-tail@12"]}`).json(&w)
+		return w
+	}
+	share := func(w weighed, kind string) (float64, string) {
+		for i, c := range w.Weighed.Causes {
+			if c.Kind == kind {
+				return c.Share, c.Because + w.Weighed.Mends[i]
+			}
+		}
+		return 0, ""
+	}
+	const kind = "broken power wire"
+	before, _ := share(look(), kind)
+	for range 3 {
+		for _, one := range [][2]string{
+			{"/api/notes", `{"string":"gable-left","note":"Put right: V+ is broken","mended":"mended=broken-power-wire@7"}`},
+			{"/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung"}`},
+		} {
+			if got := y.do(t, "POST", one[0], one[1]); got.Code != http.StatusCreated {
+				t.Fatalf("%s: %d %s", one[0], got.Code, got.Body)
+			}
+		}
+	}
+	after, says := share(look(), kind)
+	if after < 1.2*before || before == 0 || !strings.Contains(says, "in this yard before") || !strings.Contains(says, "mended=broken-power-wire@12") {
+		t.Errorf("%s: %.3f, then %.3f: %s", kind, before, after, says)
+	}
+	for _, body := range []string{`{"string":"gable-left","note":"x","mended":"broken-data"}`, `{"note":"x","mended":"mended=broken-data"}`} {
+		if got := y.do(t, "POST", "/api/notes", body); got.Code != http.StatusBadRequest {
+			t.Errorf("%s: %d %s", body, got.Code, got.Body)
+		}
+	}
+}
+
 // A plan that was read anew has another number, so that pages ask for it.
 func TestReloadIsTold(t *testing.T) {
 	y := newYard(t, nil)

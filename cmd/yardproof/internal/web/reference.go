@@ -23,7 +23,7 @@ var reference = []entry{
 	{"GET /api/proofs", "?after=RECORD_VERSION (none: 0)", "strings (name, label) on which something was recorded after that version, proofs: the latest of each of them and stage, and controllers (name, seen) that were looked at since. A long answer ends early: with more true, ask again after the record_version that it gives."},
 	{"POST /api/proofs", "string, verdict (good, fault), stage (bench, hung, opening), note, seen, last_lit, readings[] (feed, quantity amps or volts, at supply or pixel N, value, while dark or white), once; on the bench tag, and again for a tag that is on record", "201 when it is on disk. Time, label, pattern, level and expectation are stamped by the server. once is a word of yours, up to 64 letters, digits and hyphens: what is sent again with it is not recorded again, and is answered 200 with the first."},
 	{"POST /api/replacements", "string, label, once", "201 when it is on disk."},
-	{"POST /api/notes", "string, note, once", "201 when it is on disk."},
+	{"POST /api/notes", "string, note, once, mended (what was put right, of mends in an answer of /api/diagnose)", "201 when it is on disk."},
 	{"POST /api/looks", "controller and seen (what it did when data stopped), or seen; once", "201 when it is on disk."},
 	{"GET /api/bench", "", "The batch on the bench: strings (tag, verdict, amps, stands_apart), median, low, high, next_tag; 404 where there is no bench."},
 	{"POST /api/diagnose", "string, and one of: seen; runs (port_set); last_lit (tail); half {good, dark}; amps (feed, dark_amps); volts [{at, volts}]; answered {lit: seen}; dark [names]; batches true; scan [{first, last, value}] (empty begins). meter with any", "Causes in order, and what to do next; for a scan the next block to light."},

@@ -93,7 +93,7 @@ type Subject struct {
 	String *config.String
 	Lit    light.Lit    // while meters are read
 	Volt   config.Meter // the voltmeter's error; the clamp's is the plan's
-	Known  map[Kind]int // how often each cause was found in this yard before
+	Known  map[Kind]int // how often each cause was put right in this yard before
 
 	laid *model // kept between looks
 }
@@ -205,7 +205,7 @@ type model struct {
 	usual map[seen]float64 // how likely a sign is before any look
 	lit   map[block]*underBlock
 
-	near [3][]int // other strings that a cause with each reach would touch, by index
+	near [reaches]bool // whether a cause with each reach would touch another string
 
 	slotGroup, slotPlace []int
 	groupCause           []*cause

@@ -1,5 +1,11 @@
 package belief
 
+import (
+	"maps"
+
+	"yardproof/config"
+)
+
 // Kind names a cause.
 type Kind string
 
@@ -36,16 +42,17 @@ const (
 	Bond       Kind = "no common return"
 	Multicast  Kind = "multicast that stops"
 	PlanAmps   Kind = "the plan's amps"
+	OpenFeeder Kind = "an open feeder"
+	NoReceiver Kind = "a receiver that is off"
+	NoLink     Kind = "a link that is off"
+	NoUniverse Kind = "a universe that is lost"
+	BadBatch   Kind = "a bad batch"
 )
 
-// reach is what strings a cause touches.
-type reach int
-
-const (
-	ofString reach = iota
-	ofSupply
-	ofController
-)
+// OfFeed reports whether a cause is of a feed, and not of a place among the pixels.
+func (k Kind) OfFeed() bool {
+	return k == OpenFeed || k == LeadJoint || k == OpenFeeder || k == SupplyOff
+}
 
 // cause is what a kind looks like, how common it is, and what putting it right takes:
 // common practice, no source.
@@ -56,7 +63,7 @@ type cause struct {
 	takes  float64 // minutes
 	ladder bool
 	reach  reach
-	spread float64 // how likely another string in reach shows the same
+	spread float64 // how likely another string that hangs on the same shows the same
 	signs  map[Test]odds
 }
 
@@ -80,6 +87,22 @@ func everywhere(o odds, also map[Test]odds) map[Test]odds {
 	return all
 }
 
+// fit takes from a cause what it cannot show on a string: a port cannot start ahead of
+// channel 1, nor leave out null pixels that are not there.
+func (c *cause) fit(s *config.String, universes int) {
+	switch {
+	case c.Kind == Nulls && s.NullPixels == 0:
+		c.signs = everywhere(odds{DarkHead: 0.47, DarkOne: 0.47}, map[Test]odds{Ends: {Moved: 0.95}, Slots: {Fine: 0.95}})
+	case c.Kind == Start && universes > 1:
+		c.along(odds{ColoursTail: 0.25, ColoursOne: 0.2, DarkTail: 0.2, DarkOne: 0.15, DarkHead: 0.08, Fine: 0.05})
+	case c.Kind == Start && s.Channel == 1:
+		c.along(odds{DarkTail: 0.45, DarkOne: 0.25, ColoursOne: 0.15, ColoursTail: 0.05, Fine: 0.04})
+	}
+}
+
+// along sets one set of odds for every look along the string.
+func (c *cause) along(o odds) { maps.Copy(c.signs, everywhere(o, nil)) }
+
 // table lists the causes.
 func table() []cause {
 	dark := odds{AllDark: 0.93}
@@ -87,6 +110,7 @@ func table() []cause {
 	shifted := odds{DarkTail: 0.35, DarkOne: 0.2, ColoursOne: 0.2, DarkHead: 0.1, ColoursTail: 0.05, Fine: 0.05}
 	noise := odds{Noise: 0.7, NoiseTail: 0.15, Mixed: 0.05, Fine: 0.05}
 	stopped := map[Test]odds{White: dark, Bright: dark, Low: dark, Later: dark, Alone: {Nothing: 0.95}, Slots: {Nothing: 0.95}, Ends: {AllDark: 0.95}}
+	made := odds{Noise: 0.2, Dim: 0.15, DimTail: 0.15, Colours: 0.1, Mixed: 0.1, DarkOne: 0.05, ColoursOne: 0.05, Fine: 0.1}
 	rows := []cause{
 		{Kind: Well, prior: 12},
 		{Kind: Unknown, prior: 0.4, takes: 90, ladder: true},
@@ -128,6 +152,11 @@ func table() []cause {
 		{Kind: Bond, prior: 2, takes: 10, signs: map[Test]odds{Watch: {NoiseTail: 0.45, Noise: 0.45}, More: {Another: 0.93}, White: {Noise: 0.65, NoiseTail: 0.15, Fine: 0.15}, Later: {Noise: 0.65, NoiseTail: 0.15, Fine: 0.15}, Bright: {Noise: 0.75, NoiseTail: 0.15}, Low: {Noise: 0.45, NoiseTail: 0.1, Fine: 0.4}, Dark: {Fine: 0.5, Noise: 0.5}, Ends: {Fine: 0.4, Noise: 0.55}, Slots: {Fine: 0.7, Mixed: 0.2}}},
 		{Kind: Multicast, prior: 1.5, takes: 5, reach: ofController, spread: 0.95, signs: map[Test]odds{Later: {AllDark: 0.6, Fine: 0.05, Colours: 0.18, Pictures: 0.12}}},
 		{Kind: PlanAmps, prior: 2, takes: 3},
+		{Kind: OpenFeeder, prior: 1.5, takes: 5, reach: ofFeeder, spread: 0.95},
+		{Kind: NoReceiver, prior: 3, takes: 5, reach: ofReceiver, spread: 0.95, signs: stopped},
+		{Kind: NoLink, prior: 2, takes: 8, reach: ofLink, spread: 0.95, signs: stopped},
+		{Kind: NoUniverse, prior: 1, takes: 5, reach: ofUniverse, spread: 0.9, signs: stopped},
+		{Kind: BadBatch, prior: 0.5, takes: 60, ladder: true, reach: ofBatch, spread: 0.7, signs: everywhere(made, map[Test]odds{Slots: {Another: 0.25, Mixed: 0.25, Fine: 0.4}, Dark: {Fine: 0.7, Noise: 0.2}, Ends: {Fine: 0.2, Colours: 0.3, Noise: 0.2}})},
 	}
 	for i := range rows {
 		rows[i].index = i

@@ -2,8 +2,10 @@ package belief
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/cmd/yardproof/internal/light"
+	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
 )
@@ -42,6 +44,10 @@ func (s *Subject) model(looks []Look) *model {
 	}
 	for i := range rows {
 		c := &rows[i]
+		if !m.laidFor(c) {
+			continue
+		}
+		c.fit(s.String, len(s.Plan.Map().Strings[s.String.Index].Segments))
 		first := len(m.all)
 		prior := c.prior + float64(s.Known[c.Kind])
 		var hs []hypothesis
@@ -83,6 +89,20 @@ func (s *Subject) model(looks []Look) *model {
 					hs = append(hs, hypothesis{feed: f + 1, size: z, step: step(k, sizes)})
 				}
 			}
+		case OpenFeeder:
+			for _, f := range firstOn(s.String, func(f *config.Feed) *config.Feeder { return f.Feeder }) {
+				hs = append(hs, hypothesis{feed: f})
+			}
+		case SupplyOff:
+			on := firstOn(s.String, func(f *config.Feed) *config.Supply { return f.Supply })
+			if len(on) < 2 {
+				each(one, []int{0}, plus)
+				break
+			}
+			c.signs = nil // the other supply lights what it can: the volts tell
+			for _, f := range on {
+				hs = append(hs, hypothesis{feed: f})
+			}
 		case LowSupply:
 			each(lowShares, []int{0}, plus)
 		case ThinWire:
@@ -99,12 +119,8 @@ func (s *Subject) model(looks []Look) *model {
 		}
 		m.slots(m.all[first:])
 	}
-	for i, o := range s.Plan.Strings {
-		for _, r := range []reach{ofSupply, ofController} {
-			if o != s.String && m.reaches(r, o) {
-				m.near[r] = append(m.near[r], i)
-			}
-		}
+	for r := range reaches {
+		m.near[r] = slices.ContainsFunc(s.Plan.Strings, func(o *config.String) bool { return o != s.String && m.touches(r, 0, o) > 0 })
 	}
 	if m.wire != nil {
 		for i := range m.all {
@@ -158,9 +174,14 @@ func (m *model) electric(h *hypothesis, b block) *electric {
 		c.thin = h.size
 	case PlanAmps:
 		c.pulls = h.size
+	case OpenFeeder:
+		c.opened = m.opened(h)
 	case SupplyOff:
+		if c.opened = m.opened(h); c.opened != 0 {
+			break
+		}
 		return &electric{volts: make([]float64, len(w.node)), feeds: make([]float64, len(w.feeds)), returns: make([]float64, len(w.feeds))}
-	case Delivery, Swapped: // no light, but power
+	case Delivery, Swapped, NoReceiver, NoLink, NoUniverse: // no light, but power
 		return w.soundDark
 	default:
 		return nil

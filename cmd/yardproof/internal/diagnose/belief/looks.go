@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"yardproof/config"
 	"yardproof/sacn"
 )
 
@@ -184,13 +183,13 @@ func (m *model) at(h *hypothesis, l Look) float64 {
 		}
 		return 0.8 * (1 - exact) / n
 	}
-	// window is a place within so many pixels of the end, or of the beginning.
-	window := func(pixels int) float64 {
-		from := m.String.Pixels - l.Pixel
+	// window is a place within so many pixels of the end, or of the beginning where it may be.
+	window := func(pixels int, head, tail bool) float64 {
+		from, may := m.String.Pixels-l.Pixel, tail
 		if l.Sign == DarkHead || l.Sign == DarkOne && l.Pixel == 0 {
-			from = max(l.Pixel, 1)
+			from, may = max(l.Pixel, 1), head
 		}
-		if from <= pixels {
+		if may && from <= pixels {
 			return 0.95 / float64(pixels)
 		}
 		return 0.05 * even
@@ -232,12 +231,12 @@ func (m *model) at(h *hypothesis, l Look) float64 {
 		}
 		return even
 	case Start: // at an end, or where the first universe is full
-		if at := m.universe(); at > 0 && (l.Pixel == at || l.Pixel == at-1) {
-			return 0.2
+		if at := m.universe(); at > 0 && l.Pixel <= at && l.Pixel >= at-5 {
+			return 0.12
 		}
-		return window(5)
+		return window(5, m.String.Channel > 1, true)
 	case Nulls:
-		return window(2)
+		return window(2, true, m.String.NullPixels > 0)
 	case Packing: // it begins where the first universe is full
 		if at := m.universe(); at > 0 {
 			return near(at, 0.75)
@@ -279,39 +278,4 @@ func one(b bool) float64 {
 		return 1
 	}
 	return 0
-}
-
-// around is how likely it is that other strings did what they did.
-func (m *model) around(h *hypothesis, l Look) float64 {
-	if len(l.Others) == 0 || l.Sign == Fine {
-		return 1
-	}
-	p := 1.0
-	for _, o := range l.Others {
-		wrong := 0.03 // faults of their own
-		if m.reaches(h.cause.reach, m.Plan.Strings[o.Index]) {
-			wrong = h.cause.spread
-		}
-		if o.Wrong {
-			p *= wrong
-		} else {
-			p *= 1 - wrong
-		}
-	}
-	return max(p, unlikely)
-}
-
-// reaches reports whether a cause with some reach touches another string too.
-func (m *model) reaches(r reach, o *config.String) bool {
-	switch r {
-	case ofController:
-		return o.Controller == m.String.Controller
-	case ofSupply:
-		for _, f := range o.Feeds {
-			if f.Supply == m.String.Feeds[0].Supply && f.Supply != nil {
-				return true
-			}
-		}
-	}
-	return false
 }

@@ -186,7 +186,7 @@ func (m *model) voltsOf(h, x *hypothesis, l Look, sizes bool) expected {
 			case f == nil:
 			case f.cause.Kind == LowSupply:
 				v *= 1 - f.size
-			case f.cause.Kind == SupplyOff:
+			case f.cause.Kind == SupplyOff && (f.feed == 0 || m.opened(f)&1 == 1): // that of the first feed
 				v = 0
 			}
 		}

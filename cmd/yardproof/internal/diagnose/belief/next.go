@@ -94,7 +94,7 @@ func (m *model) confirm() *Look {
 	switch top.cause.Kind {
 	case LowSupply, SupplyOff:
 		before = []Look{{Test: Volts}}
-	case OpenFeed, LeadJoint:
+	case OpenFeed, LeadJoint, OpenFeeder:
 		before = []Look{{Test: Amps, Feed: top.feed - 1}}
 	case Well: // what shows to somebody on the ground is looked for before all is said to be well
 		before = []Look{{Test: White}, {Test: Ends}, {Test: Slots}, {Test: Dark}, {Test: Bright}, {Test: Alone}}
@@ -268,12 +268,12 @@ func (m *model) after(l Look) (left, told float64) {
 			put(int(math.Round(m.voltsOf(h, nil, l, false).value/width)), h.slot, m.share[i])
 		default:
 			class := 0
-			if (l.Test == White || l.Test == Later) && len(m.near[h.cause.reach]) > 0 {
+			if (l.Test == White || l.Test == Later) && m.near[h.cause.reach] {
 				class = int(h.cause.reach) // the other strings tell it
 			}
 			for s, p := range m.dist(h, l.Test) {
 				if p*m.share[i] > 1e-7 {
-					put(3*s+class, h.slot, p*m.share[i])
+					put(int(reaches)*s+class, h.slot, p*m.share[i])
 				}
 			}
 		}

@@ -24,9 +24,13 @@ func (m *model) glimpses() {
 			continue
 		}
 		all := make([]glimpse, len(m.all))
+		group, around := -1, 1.0
 		for i := range m.all {
 			h := &m.all[i]
-			all[i] = glimpse{math.Exp(m.toldBy(h, k)) * m.around(h, l), m.sign(h, l.Test, Fine), m.blacks(h, l.Test)}
+			if g := m.slotGroup[h.slot]; g != group { // places and sizes of one cause touch the same strings
+				group, around = g, m.around(h, l)
+			}
+			all[i] = glimpse{math.Exp(m.toldBy(h, k)) * around, m.sign(h, l.Test, Fine), m.blacks(h, l.Test)}
 		}
 		m.told = append(m.told, all)
 	}

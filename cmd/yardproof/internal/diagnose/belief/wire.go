@@ -47,18 +47,19 @@ type electric struct {
 
 // change is what a fault does to the ladder. Its zero value is a sound string.
 type change struct {
-	node  int     // ahead of it are these ohms more; 0: nowhere
-	ohms  float64 // infinite: it is broken
-	minus bool    // in the return
-	feed  int     // from 1, whose lead is changed; 0: none
-	lead  float64 // ohms more; infinite: open
-	thin  float64 // times the resistance; 0: as planned
-	lost  float64 // share of the supply's volts
-	pulls float64 // times the current; 0: as planned
-	ends  int     // data reaches nodes up to this one; 0: all
-	leaks float64 // amperes more at the node
-	unlit bool
-	lit   block
+	node   int     // ahead of it are these ohms more; 0: nowhere
+	ohms   float64 // infinite: it is broken
+	minus  bool    // in the return
+	feed   int     // from 1, whose lead is changed; 0: none
+	lead   float64 // ohms more; infinite: open
+	opened uint64  // feeds whose V+ is open, a bit each
+	thin   float64 // times the resistance; 0: as planned
+	lost   float64 // share of the supply's volts
+	pulls  float64 // times the current; 0: as planned
+	ends   int     // data reaches nodes up to this one; 0: all
+	leaks  float64 // amperes more at the node
+	unlit  bool
+	lit    block
 }
 
 const faintLevel, dimLevel = 0.3, 0.05
@@ -216,6 +217,9 @@ func (w *wire) rail(drop, load []float64, c change, minus bool, feeds []float64)
 		link[c.node] = 1 / (1/link[c.node] + c.ohms)
 	}
 	lead := func(i int) float64 {
+		if c.opened>>i&1 == 1 && !minus {
+			return 0
+		}
 		if i+1 == c.feed && !minus {
 			return 1 / (w.leads[i] + c.lead)
 		}

@@ -15,6 +15,9 @@ func (m *model) cause(g group) Cause {
 	}
 	c.Text = m.text(c)
 	c.Because = m.because(g, h)
+	if m.Known[c.Kind] > 0 {
+		c.Because = strings.TrimPrefix(c.Because+"; ", "; ") + "in this yard before"
+	}
 	return c
 }
 
@@ -60,7 +63,7 @@ func (m *model) text(c Cause) string {
 		feed = m.String.Feeds[c.Feed-1].At
 	}
 	supply := "the supply"
-	if s := m.String.Feeds[0].Supply; s != nil {
+	if s := m.String.Feeds[max(0, c.Feed-1)].Supply; s != nil {
 		supply = "supply " + s.Name
 	}
 	controller := "the controller"
@@ -130,6 +133,16 @@ func (m *model) text(c Cause) string {
 		return "a switch stops multicast after some minutes: there is no querier"
 	case PlanAmps:
 		return "the amps of a pixel in the plan are wrong"
+	case OpenFeeder:
+		return fmt.Sprintf("feeder %s is open: its fuse or its wire", m.String.Feeds[c.Feed-1].Feeder.Name)
+	case NoReceiver:
+		return fmt.Sprintf("receiver %s on port %s of %s has no power or no data, or is set to another number", m.String.Receiver, m.String.Port, controller)
+	case NoLink:
+		return fmt.Sprintf("the link cable from port %s of %s to its receivers is broken, or the port is", m.String.Port, controller)
+	case NoUniverse:
+		return fmt.Sprintf("universe %d does not reach %s", m.String.Universe, controller)
+	case BadBatch:
+		return "the strings of this make (" + m.String.Chip.Name + ") are all wrong in the same way: a bad batch, or they are not what the plan says"
 	}
 	return string(c.Kind)
 }

@@ -46,7 +46,7 @@ export function weigh(body, s, fault) {
     causes.replaceChildren(...weighed.causes.slice(0, n).map((c, i) => h("li", {},
       h("p", {}, h("b", {}, shares(c.share)), ": ", c.cause, c.because && h("span", { class: "fine" }, " (" + c.because + ")")),
       weighed.mends[i] && h("button", { type: "button", onclick: () => act(async () => {
-        await post("/api/notes", { string: s.name, note: "Put right: " + c.cause });
+        await post("/api/notes", { string: s.name, note: "Put right: " + c.cause, mended: weighed.mends[i] });
         looks.push(weighed.mends[i]);
         await step();
       }) }, "I put this right"))));
