@@ -4,9 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"os"
 	"slices"
-	"strconv"
-	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -15,7 +14,6 @@ import (
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
-	"yardproof/config/budget"
 )
 
 // diagnoseFlags are the flags of the diagnose command: what was seen or read.
@@ -106,7 +104,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	}
 	ask := yard.Ask
 	if f.scan && len(f.reads) == 0 && f.format == "text" {
-		ask = func(q diagnose.Question) (diagnose.Outcome, error) { return askReadings(yard, q, std) }
+		ask = func(q diagnose.Question) (diagnose.Outcome, error) { return yard.AskReadings(q, os.Stdin, std.err) }
 	}
 	out, err := ask(f.q)
 	var input *diagnose.InputError
@@ -154,29 +152,25 @@ func (f *diagnoseFlags) question(fs *pflag.FlagSet) (err error) {
 		return cli.Usagef("--count %d: it cannot be negative", f.q.Count)
 	}
 	f.q.Tail = diagnose.Tail(f.tail)
-	level, err := parseLevel(f.level)
+	level, err := cli.ParseLevel(f.level)
 	if err != nil {
-		return cli.Usagef("--level: %w", err)
+		return err
 	}
 	if level == 0 {
 		return cli.Usagef("--level 0: nothing is lit to be read; give more")
 	}
 	f.q.LevelPercent = 100 * level
 	if fs.Changed("half") {
-		good, dark, ok := strings.Cut(f.half, ",")
-		g, err1 := strconv.Atoi(strings.TrimSpace(good))
-		d, err2 := strconv.Atoi(strings.TrimSpace(dark))
-		if !ok || err1 != nil || err2 != nil {
-			return cli.Usagef("--half %q: write the last pixel seen lit (0: none) and the first seen dark, as in --half 0,51", f.half)
+		if f.q.Half, err = diagnose.ParseSearch(f.half); err != nil {
+			return cli.Usagef("--half %w", err)
 		}
-		f.q.Half = &diagnose.Search{Good: g, Dark: d}
 	}
-	if f.q.Volts, err = parsePoints(f.volts); err != nil {
-		return err
+	if f.q.Volts, err = diagnose.ParsePoints(f.volts); err != nil {
+		return cli.Usagef("--volts %w", err)
 	}
 	if f.scan {
-		if f.q.Scan, err = parseReads(f.reads); err != nil {
-			return err
+		if f.q.Scan, err = diagnose.ParseReadings(f.reads); err != nil {
+			return cli.Usagef("--read %w", err)
 		}
 	} else if len(f.reads) > 0 {
 		return cli.Usagef("--read is for --scan")
@@ -185,44 +179,9 @@ func (f *diagnoseFlags) question(fs *pflag.FlagSet) (err error) {
 		f.q.Looks = slices.DeleteFunc(append([]string{}, f.looks...), func(l string) bool { return l == "start" })
 	}
 	if fs.Changed("answered") {
-		f.q.Answered, err = parsePairs(f.answered)
+		if f.q.Answered, err = diagnose.ParsePairs(f.answered); err != nil {
+			return cli.Usagef("--answered %w", err)
+		}
 	}
-	return err
-}
-
-// parsePoints reads supply=12.1,1=11.8,50=10.9.
-func parsePoints(parts []string) ([]budget.Point, error) {
-	var points []budget.Point
-	for _, part := range parts {
-		at, volts, ok := strings.Cut(part, "=")
-		var p budget.Point
-		var err, err2 error
-		if at = strings.TrimSpace(at); at != "supply" {
-			p.Pixel, err = strconv.Atoi(at)
-			ok = ok && p.Pixel > 0
-		}
-		p.Volts, err2 = strconv.ParseFloat(strings.TrimRight(strings.TrimSpace(volts), " vV"), 64)
-		if !ok || err != nil || err2 != nil {
-			return nil, cli.Usagef("--volts %q: write supply=12.1, or a pixel's number, =, and the volts", part)
-		}
-		points = append(points, p)
-	}
-	return points, nil
-}
-
-// parsePairs reads LIT=SEEN,LIT=SEEN.
-func parsePairs(text string) (map[string]string, error) {
-	pairs := map[string]string{}
-	for part := range strings.SplitSeq(text, ",") {
-		lit, seen, ok := strings.Cut(part, "=")
-		lit, seen = strings.TrimSpace(lit), strings.TrimSpace(seen)
-		if !ok || lit == "" || seen == "" {
-			return nil, cli.Usagef("--answered %q: write the string that was asked to light, =, and the one that was seen", part)
-		}
-		if _, twice := pairs[lit]; twice {
-			return nil, cli.Usagef("--answered has %s twice", lit)
-		}
-		pairs[lit] = seen
-	}
-	return pairs, nil
+	return nil
 }

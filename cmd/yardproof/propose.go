@@ -48,7 +48,7 @@ func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) erro
 	if n := len(args); n > 0 && (args[n-1] == proposePorts || args[n-1] == proposeFeeds) { // --propose ports
 		what, args = args[n-1], args[:n-1]
 	}
-	level, err := parseLevel(f.propose.level)
+	level, err := cli.ParseLevel(f.propose.level)
 	switch {
 	case err != nil:
 		return err

@@ -3,10 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
-	"math"
-	"strconv"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -94,9 +90,9 @@ func (f *showFlags) define(fs *pflag.FlagSet) {
 }
 
 func (f *showFlags) request(asked bool) (session.Request, error) {
-	level, err := parseLevel(f.level)
+	level, err := cli.ParseLevel(f.level)
 	if err != nil {
-		return session.Request{}, cli.Usage(fmt.Errorf("--level: %w", err))
+		return session.Request{}, err
 	}
 	r := session.Request{Pattern: f.pattern, Strings: f.strings, Level: level, LevelExplicit: asked, Hold: f.hold}
 	r.Options.Pixel, r.Options.Slot, r.Options.Count = f.pixel, f.slot, f.only
@@ -120,26 +116,6 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 	if f.pattern != patterns.Block {
 		return r, cli.Usagef("--block is for --pattern %s; %s takes none", patterns.Block, f.pattern)
 	}
-	r.Options.First, r.Options.Last, err = parseBlock(f.block)
+	r.Options.First, r.Options.Last, err = cli.ParseBlock(f.block)
 	return r, err
-}
-
-// parseBlock reads the first and the last pixel of a block, 40-59.
-func parseBlock(text string) (first, last int, err error) {
-	a, b, ok := strings.Cut(text, "-")
-	first, err1 := strconv.Atoi(strings.TrimSpace(a))
-	last, err2 := strconv.Atoi(strings.TrimSpace(b))
-	if !ok || err1 != nil || err2 != nil || first < 1 || last < first {
-		return 0, 0, cli.Usagef("%q is not a block: write its first and its last pixel, as in 40-59", text)
-	}
-	return first, last, nil
-}
-
-// parseLevel reads a level in percent, with or without the sign, as a share.
-func parseLevel(s string) (float64, error) {
-	percent, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(s), "%")), 64)
-	if err != nil || math.IsNaN(percent) || percent < 0 || percent > 100 {
-		return 0, fmt.Errorf("%q: a level is 0 to 100 %%", s)
-	}
-	return percent / 100, nil
 }
