@@ -157,7 +157,12 @@ func (c *chain) alone() {
 	}
 }
 
-// echoes tells the brightest light of an address from others.
+// shines reports whether a place is as bright while all is dark: it shines by itself,
+// and blinks no more than its neighbours light it.
+func (c *chain) shines(i int) bool { return c.d.rest[i].dark > .5*c.d.rest[i].mean }
+
+// echoes tells the brightest light of an address from others. What shines and answers the
+// address of another is stuck beside it, and no light of that address.
 func (c *chain) echoes() {
 	best := map[int]int{}
 	for i, t := range c.taken {
@@ -171,6 +176,9 @@ func (c *chain) echoes() {
 	}
 	for i, t := range c.taken {
 		c.all[i].Echo = t && best[c.all[i].First] != i
+		if c.all[i].Echo && c.shines(i) {
+			c.taken[i], c.all[i].Echo = false, false
+		}
 	}
 	c.sort()
 	for i, l := range c.all {
@@ -198,8 +206,8 @@ func (c *chain) recover() bool {
 			if c.taken[i] && !c.all[i].Echo {
 				continue
 			}
-			if r := c.d.rest[i]; r.dark > .5*r.mean {
-				continue // it shines by itself, and its neighbours light it
+			if c.shines(i) {
+				continue
 			}
 			if f := c.d.fit(i, address, slots); f.Fit > best.Fit {
 				best, where = f, i

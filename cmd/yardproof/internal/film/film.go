@@ -12,6 +12,7 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"slices"
 	"time"
 
 	"yardproof/cmd/yardproof/internal/textout"
@@ -32,6 +33,7 @@ var (
 	ErrFrame  = errors.New("the frame is no whole JPEG picture")
 	ErrYard   = errors.New("the plan is too large for one film")
 	ErrNoPlan = errors.New("the plan has no pixels")
+	ErrGrey   = errors.New("the film is black and white: film in colour, without night mode")
 )
 
 // Reader collects the frames of one film and reads it. It is used by one goroutine.
@@ -92,11 +94,26 @@ func (r *Reader) Read(ctx context.Context, progress func(done, of int)) (*Result
 	if err != nil {
 		return nil, err
 	}
+	if grey(got.Lights) {
+		return nil, ErrGrey
+	}
 	res := r.yard.judge(got)
 	res.Films = []Film{{Seconds: (r.times[len(r.times)-1] - r.times[0]).Seconds(), Frames: len(r.times),
 		Width: r.size.X, Height: r.size.Y, Read: len(got.Lights)}}
 	res.stills = []still{{r.frames[got.Base], r.size}}
 	return res, nil
+}
+
+// grey reports whether hardly a light has a slot that gives a colour: one of the camera's
+// three is half of another at most.
+func grey(lights []camera.Light) bool {
+	coloured := 0
+	for _, l := range lights {
+		if slices.ContainsFunc(l.Response, func(r [3]float64) bool { return min(r[0], r[1], r[2]) < .5*max(r[0], r[1], r[2]) }) {
+			coloured++
+		}
+	}
+	return coloured*5 < len(lights)
 }
 
 // frame decodes a frame into what the camera takes.
@@ -109,7 +126,7 @@ func (r *Reader) frame(i int) (*image.YCbCr, error) {
 	case *image.YCbCr:
 		return m, nil
 	case *image.Gray:
-		return nil, errors.New("the film is black and white: colours are needed")
+		return nil, ErrGrey
 	default:
 		return inYCbCr(m), nil
 	}
