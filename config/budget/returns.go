@@ -30,7 +30,18 @@ type returns struct {
 	gc   *groupCap
 	list []Return
 	open []func() (whole func()) // opens again what is open in each
+
+	may []float64        // by feeder: what its wire bears
+	nth map[ofReturn]int // in the list
 }
+
+// ofReturn is what a [Return] is of.
+type ofReturn struct {
+	String, Feeder int
+	Place          string
+}
+
+func (x *Return) of() ofReturn { return ofReturn{x.String, x.Feeder, x.Place} }
 
 // Gauges and fuses come in steps, and gauges in AWG and mm² do not meet exactly.
 const returnStep = 1.05
@@ -51,7 +62,11 @@ func (b *Budget) bears(amps, may, connector float64) float64 {
 // feeders looks at the feeders' returns as solved last.
 func (r *returns) feeders(what string, open func() func()) {
 	for k, f := range r.g.feeders {
-		r.add(Return{String: -1, Feeder: r.b.feeder[f], Open: what, Amps: r.g.returnAmps(k), ConnectorAmps: f.ConnectorAmps}, f.Wire, config.Celsius(f.Temperature, r.b.plan.Temperature), open)
+		if len(r.may) == k { // many are looked at again and again
+			may, _ := AmpacityAt(f.Wire, config.Celsius(f.Temperature, r.b.plan.Temperature))
+			r.may = append(r.may, may)
+		}
+		r.add(Return{String: -1, Feeder: r.b.feeder[f], Open: what, Amps: r.g.returnAmps(k), MayAmps: r.may[k], ConnectorAmps: f.ConnectorAmps}, open)
 	}
 }
 
@@ -62,7 +77,8 @@ func (r *returns) strings(what string, open func() func()) {
 		hangs := config.Celsius(s.Temperature, r.b.plan.Temperature)
 		for _, t := range l.terms {
 			if f := s.Feeds[t.feed]; l.returns(t) {
-				r.add(Return{String: n, Feeder: -1, Place: "lead at " + f.At, Open: what, Amps: r.g.termAmps(l, t), ConnectorAmps: f.ConnectorAmps}, f.Wire, r.b.feedCelsius(s, f), open)
+				may, _ := AmpacityAt(f.Wire, r.b.feedCelsius(s, f))
+				r.add(Return{String: n, Feeder: -1, Place: "lead at " + f.At, Open: what, Amps: r.g.termAmps(l, t), MayAmps: may, ConnectorAmps: f.ConnectorAmps}, open)
 			}
 		}
 		most := 0.0
@@ -78,19 +94,23 @@ func (r *returns) strings(what string, open func() func()) {
 			y, _ := Ampacity(b)
 			return int(1e6 * (x - y))
 		})
-		r.add(Return{String: n, Feeder: -1, Place: "pitch", Open: what, Amps: most, ConnectorAmps: s.ConnectorAmps}, thin, hangs, open)
+		may, _ := AmpacityAt(thin, hangs)
+		r.add(Return{String: n, Feeder: -1, Place: "pitch", Open: what, Amps: most, MayAmps: may, ConnectorAmps: s.ConnectorAmps}, open)
 	}
 }
 
-func (r *returns) add(x Return, w config.Wire, celsius float64, open func() func()) {
+func (r *returns) add(x Return, open func() func()) {
 	x.Amps = math.Abs(x.Amps)
-	x.MayAmps, _ = AmpacityAt(w, celsius)
 	if x.over = r.b.bears(x.Amps, x.MayAmps, x.ConnectorAmps); x.over <= 1 {
 		return
 	}
-	n := slices.IndexFunc(r.list, func(o Return) bool { return o.String == x.String && o.Feeder == x.Feeder && o.Place == x.Place })
+	n, known := r.nth[x.of()]
 	switch {
-	case n < 0:
+	case !known:
+		if r.nth == nil {
+			r.nth = map[ofReturn]int{}
+		}
+		r.nth[x.of()] = len(r.list)
 		r.list, r.open = append(r.list, x), append(r.open, open)
 	case x.over > r.list[n].over*(1+1e-9):
 		r.list[n], r.open[n] = x, open
@@ -201,10 +221,8 @@ func (r *returns) bearsWith(x Return, w config.Wire, open func() func(), m mode)
 
 // known is how far a return is past what it bears as the plan is.
 func (r *returns) known(x Return) float64 {
-	for _, o := range r.list {
-		if o.String == x.String && o.Feeder == x.Feeder && o.Place == x.Place {
-			return o.over
-		}
+	if n, ok := r.nth[x.of()]; ok {
+		return r.list[n].over
 	}
 	return 1
 }

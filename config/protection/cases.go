@@ -11,21 +11,22 @@ import (
 // worst goes through the cases: all whole, each return open, each fuse gone, each
 // feeder gone, with the pixels dark and at full white.
 func (w *wiring) worst(m *memory) []Piece {
-	found := pieces{wiring: w, at: map[spot]int{}}
-	found.all(m)
+	var found pieces
+	found.all(w, m)
 	return found.named()
 }
 
 // one is worst in one fault alone: all that is warned of.
 func (w *wiring) one(m *memory) []Piece {
-	found := pieces{wiring: w, at: map[spot]int{}, one: true}
-	found.all(m)
+	found := pieces{one: true}
+	found.all(w, m)
 	return found.named()
 }
 
 // all takes every case, or, where there is a most, those up to the first that is worse.
-func (found *pieces) all(m *memory) {
-	w := found.wiring
+func (found *pieces) all(w *wiring, m *memory) {
+	found.wiring, found.list, found.worse = w, found.list[:0], false
+	found.nth = sized(found.nth, found.number(spot{rail: 2}))
 	whole := [2]*rail{&m.whole[0], &m.whole[1]}
 	whole[0].lay(w, w.Cuts, nothing)
 	whole[1].lay(w, nil, nothing)
@@ -34,33 +35,33 @@ func (found *pieces) all(m *memory) {
 		return &m.without
 	}
 	loads := w.loads()
-	try := func(plus, minus *rail, when string) {
+	try := func(plus, minus *rail, when open) {
 		if len(plus.leads) == 0 || len(minus.leads) == 0 || found.worse {
 			return
 		}
 		h, rails := holds(plus, w), [2]*rail{plus, minus}
 		for _, load := range loads {
-			if !found.worse && (when == "" || !found.one) {
+			if !found.worse && (when == open{} || !found.one) {
 				found.take(rails, m.worstCase(plus, minus, h, load, w.s.Volts), when)
 			}
 		}
-		if when != "" { // what is open is a fault by itself; without volts there is no second
+		if when != (open{}) { // what is open is a fault by itself; without volts there is no second
 			found.take(rails, m.worstCase(plus, minus, nil, load{nodes: w.White}, 0), when)
 		}
 	}
-	try(whole[0], whole[1], "")
+	try(whole[0], whole[1], open{})
 	if len(w.s.Feeds) == 1 {
 		return
 	}
 	feeders := map[*config.Feeder]bool{}
 	for _, f := range w.s.Feeds {
-		try(whole[0], without(nil, only(f)), fmt.Sprintf("with the return of the feed at %s open", f.At))
-		try(without(w.Cuts, only(f)), whole[1], fmt.Sprintf("with the fuse of the feed at %s open", f.At))
+		try(whole[0], without(nil, only(f)), open{"return", "the feed at ", f.At})
+		try(without(w.Cuts, only(f)), whole[1], open{"fuse", "the feed at ", f.At})
 		if h := f.Feeder; h != nil && !feeders[h] {
 			feeders[h] = true
 			gone := func(o *config.Feed) bool { return o.Feeder == h }
-			try(without(w.Cuts, gone), whole[1], fmt.Sprintf("with the fuse of feeder %s open", h.Name))
-			try(whole[0], without(nil, gone), fmt.Sprintf("with the return of feeder %s open", h.Name))
+			try(without(w.Cuts, gone), whole[1], open{"fuse", "feeder ", h.Name})
+			try(whole[0], without(nil, gone), open{"return", "feeder ", h.Name})
 		}
 		if found.worse {
 			return
@@ -68,15 +69,25 @@ func (found *pieces) all(m *memory) {
 	}
 }
 
+// open is what is, besides: nothing, or the return or the fuse of a feed or feeder.
+type open struct{ what, of, name string }
+
+func (o open) text() string {
+	if o == (open{}) {
+		return ""
+	}
+	return fmt.Sprintf("with the %s of %s%s open", o.what, o.of, o.name)
+}
+
 // pieces keeps the worst of each spot.
 type pieces struct {
 	*wiring
 	list []Piece
-	at   map[spot]int
+	nth  []int // by the spot's number, from 1; 0: not in the list yet
 
-	one   bool             // fault and no more
-	most  map[spot]float64 // how far past its limit a spot may be in one fault, 1 where it is not said; nil: as far as it is
-	worse bool             // some spot is further
+	one   bool      // fault and no more
+	most  []float64 // how far past its limit a spot may be in one fault, by its number, 1 where it is less; empty: as far as it is
+	worse bool      // some spot is further
 }
 
 // A spot is a place on one conductor: the pitch, a jumper, a lead or a feeder.
@@ -92,13 +103,24 @@ const (
 	onFeeder
 )
 
-func (p *pieces) take(rails [2]*rail, w *worst, when string) {
+// number counts the spots of a string from 0.
+func (w *wiring) number(at spot) int {
+	jumpers, feeds := len(w.s.Jumpers), len(w.s.Feeds)
+	n := [...]int{onPitch: 0, onJumper: 1, onLead: 1 + jumpers, onFeeder: 1 + jumpers + feeds}[at.kind] + at.n
+	each := 1 + jumpers + feeds + len(w.boxes)
+	if n += 2 * at.rail * each; at.twice {
+		n += each
+	}
+	return n
+}
+
+func (p *pieces) take(rails [2]*rail, w *worst, when open) {
 	s := p.s
 	for i := range rails {
 		top := 0
 		wire := w.wire[i]
 		for k := 1; k < len(wire); k++ {
-			if j, ok := p.jumper[k]; ok {
+			if j := p.jumper[k] - 1; j >= 0 {
 				p.add(spot{rail: i, kind: onJumper, n: j}, k, wire[k], when, s.Jumpers[j].Wire, p.hangs(), s.ConnectorAmps)
 			} else if top == 0 || wire[k].amps > wire[top].amps*(1+1e-9) {
 				top = k
@@ -122,25 +144,24 @@ func (p *pieces) take(rails [2]*rail, w *worst, when string) {
 
 // add takes the current of a spot, with its wire, the temperature there and what its
 // connector may carry.
-func (p *pieces) add(at spot, node int, c current, when string, wire config.Wire, celsius, connector float64) {
-	at.twice = c.place >= 0 && when != ""
+func (p *pieces) add(at spot, node int, c current, when open, wire config.Wire, celsius, connector float64) {
+	at.twice = c.place >= 0 && when != open{}
 	amps := math.Round(c.amps*1e6) / 1e6
-	n, ok := p.at[at]
-	if !ok {
-		n = len(p.list)
-		p.at[at] = n
+	number := p.number(at)
+	if p.nth[number] == 0 {
+		p.nth[number] = 1 + len(p.list)
 		may, _ := budget.AmpacityAt(wire, celsius)
 		p.list = append(p.list, Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: -1, MayAmps: may, Connector: connector, holds: p.plan.Protection.FuseHolds, spot: at})
 	}
-	piece := &p.list[n]
+	piece := &p.list[p.nth[number]-1]
 	if amps <= piece.Amps {
 		return
 	}
-	piece.Amps, piece.When, piece.node, piece.Fault = amps, when, node, 0
+	piece.Amps, piece.open, piece.node, piece.Fault = amps, when, node, 0
 	if c.place >= 0 {
 		piece.Fault = max(p.Pixel(int(math.Round(c.place))), 1)
 	}
-	if p.most != nil && !at.twice && piece.over() > max(1, p.most[at])*(1+1e-9) {
+	if len(p.most) > 0 && !at.twice && piece.over() > max(1, p.most[number])*(1+1e-9) {
 		p.worse = true
 	}
 }
@@ -149,6 +170,7 @@ func (p *pieces) add(at spot, node int, c current, when string, wire config.Wire
 func (p *pieces) named() []Piece {
 	for i := range p.list {
 		x := &p.list[i]
+		x.When = x.open.text()
 		switch x.spot.kind {
 		case onPitch:
 			x.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(x.node), 1))

@@ -27,16 +27,15 @@ func (w *wiring) changed(change func(*config.String)) *wiring {
 		s.Feeds[i] = &g
 	}
 	change(&s)
-	x := &wiring{Wiring: w.Wiring, s: &s, plan: w.plan, budget: w.budget, others: w.others}
+	x := &wiring{Wiring: w.Wiring, s: &s, plan: w.plan, budget: w.budget, others: w.others, jumper: w.jumper, dark: w.dark}
 	if s.Pitch != w.s.Pitch || !slices.EqualFunc(s.Jumpers, w.s.Jumpers, func(a, b config.Jumper) bool { return a.Wire == b.Wire }) {
 		pitch := budget.Ohms(w.s.Pitch, w.hangs()) - budget.Ohms(s.Pitch, w.hangs())
 		x.Ohms = slices.Clone(x.Ohms)
 		less := 0.0
 		for k := 1; k < len(x.Ohms); k++ {
-			if less += pitch; w.jumper != nil {
-				if j, ok := w.jumper[k]; ok {
-					less += budget.Ohms(w.s.Jumpers[j].Wire, w.hangs()) - budget.Ohms(s.Jumpers[j].Wire, w.hangs())
-				}
+			less += pitch
+			if j := w.jumper[k] - 1; j >= 0 {
+				less += budget.Ohms(w.s.Jumpers[j].Wire, w.hangs()) - budget.Ohms(s.Jumpers[j].Wire, w.hangs())
 			}
 			x.Ohms[k] = max(x.Ohms[k]-less, x.Ohms[k-1]+leastOhms)
 		}
@@ -48,13 +47,14 @@ func (w *wiring) changed(change func(*config.String)) *wiring {
 // mends reports whether a change rids the string of what was past its limit at a spot,
 // and nothing else is further past its own than it was; no spot: only the latter.
 func (c *wiring) mends(w *wiring, before []Piece, rid *spot, m *memory) bool {
-	found := pieces{wiring: c, at: map[spot]int{}, one: true, most: map[spot]float64{}}
+	found := &m.trial
+	found.one, found.most = true, sized(found.most, w.number(spot{rail: 2}))
 	for _, p := range before {
 		if rid == nil || p.spot != *rid {
-			found.most[p.spot] = p.over()
+			found.most[w.number(p.spot)] = p.over()
 		}
 	}
-	found.all(m)
+	found.all(c, m)
 	return !found.worse
 }
 
@@ -197,7 +197,8 @@ func (c *wiring) overWhite(w *wiring, capped bool) bool {
 func (w *wiring) seeing(reach Reach, before []Piece, m *memory) string {
 	with := func(change func(*config.String)) bool {
 		c := w.changed(change)
-		return slices.ContainsFunc(c.reaches(), func(r Reach) bool { return r.feed == reach.feed && r.Unseen == 0 }) && !c.overWhite(w, false) && c.mends(w, before, nil, m)
+		r, ok := c.reach(reach.feed)
+		return ok && r.Unseen == 0 && !c.overWhite(w, false) && c.mends(w, before, nil, m)
 	}
 	var ways []string
 	if rating := fuseUpTo(reach.LargestFit); rating*w.share(reach.feed) >= w.white().feeds[reach.feed] && rating > 0 && rating < reach.FuseAmps &&

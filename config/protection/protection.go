@@ -45,11 +45,12 @@ type Piece struct {
 
 	spot  spot
 	node  int     // where it leads, on the pitch or a jumper
+	open  open    // what When says
 	holds float64 // [config.Protection]: what may have a fuse of some size in front of it is taken to bear what that fuse holds
 }
 
 // twice reports whether it takes two faults at once.
-func (p Piece) twice() bool { return p.Fault > 0 && p.When != "" }
+func (p Piece) twice() bool { return p.Fault > 0 && p.open != (open{}) }
 
 // over is how far the piece is past what it bears; 1: just at it.
 func (p Piece) over() float64 {
@@ -161,40 +162,47 @@ func supplyAmps(s *config.Supply) float64 {
 // reaches finds, fuse by fuse with the others open, the shorts it does not see.
 func (w *wiring) reaches() []Reach {
 	var list []Reach
-	short := w.plan.Protection.ShortFactor
-	for i, f := range w.s.Feeds {
-		fuse, lead := f.FuseAmps, 2*w.leadOhms(f)
-		if h := f.Feeder; h != nil {
-			lead += 2 * w.feederOhms(h)
-			if fuse == 0 {
-				fuse = h.FuseAmps
-			}
+	for i := range w.s.Feeds {
+		if r, ok := w.reach(i); ok {
+			list = append(list, r)
 		}
-		if fuse == 0 {
-			continue
-		}
-		at := w.Feeds[i]
-		from, to := 0, len(w.White)-1
-		for _, cut := range w.Cuts {
-			if cut < at {
-				from = cut + 1
-			} else {
-				to = min(to, cut)
-			}
-		}
-		r := Reach{feed: i, At: f.At, FuseAmps: fuse, SupplyAmps: supplyAmps(f.Supply), LeastAmps: math.Inf(1)}
-		nearest := 0
-		for k := from; k <= to; k++ {
-			amps := w.s.Volts / (lead + 2*math.Abs(w.Wiring.Ohms[k]-w.Wiring.Ohms[at]))
-			if amps < r.LeastAmps {
-				r.LeastAmps, r.LeastPixel = amps, max(w.Pixel(k), 1)
-			}
-			if d := max(k-at, at-k); amps < short*fuse && (r.Unseen == 0 || d < nearest) {
-				r.Unseen, nearest = max(w.Pixel(k), 1), d
-			}
-		}
-		r.NeededAmps, r.LargestFit = short*fuse, r.LeastAmps/short
-		list = append(list, r)
 	}
 	return list
+}
+
+// reach is that of a feed's fuse; false: none is known.
+func (w *wiring) reach(feed int) (Reach, bool) {
+	f, short := w.s.Feeds[feed], w.plan.Protection.ShortFactor
+	fuse, lead := f.FuseAmps, 2*w.leadOhms(f)
+	if h := f.Feeder; h != nil {
+		lead += 2 * w.feederOhms(h)
+		if fuse == 0 {
+			fuse = h.FuseAmps
+		}
+	}
+	if fuse == 0 {
+		return Reach{}, false
+	}
+	at := w.Feeds[feed]
+	from, to := 0, len(w.White)-1
+	for _, cut := range w.Cuts {
+		if cut < at {
+			from = cut + 1
+		} else {
+			to = min(to, cut)
+		}
+	}
+	r := Reach{feed: feed, At: f.At, FuseAmps: fuse, SupplyAmps: supplyAmps(f.Supply), LeastAmps: math.Inf(1)}
+	nearest := 0
+	for k := from; k <= to; k++ {
+		amps := w.s.Volts / (lead + 2*math.Abs(w.Wiring.Ohms[k]-w.Wiring.Ohms[at]))
+		if amps < r.LeastAmps {
+			r.LeastAmps, r.LeastPixel = amps, max(w.Pixel(k), 1)
+		}
+		if d := max(k-at, at-k); amps < short*fuse && (r.Unseen == 0 || d < nearest) {
+			r.Unseen, nearest = max(w.Pixel(k), 1), d
+		}
+	}
+	r.NeededAmps, r.LargestFit = short*fuse, r.LeastAmps/short
+	return r, true
 }

@@ -45,7 +45,7 @@ type wiring struct {
 	leads  []lead
 	boxes  []*config.Feeder // that it hangs on
 	others []float64        // by box: amperes of all other strings at full white
-	jumper map[int]int      // by node: which jumper leads there
+	jumper []int            // by node: which jumper leads there, from 1; 0: none
 	dark   []float64        // what each node draws then
 	whole  *brings          // at full white, once it is worked out
 }
@@ -56,7 +56,10 @@ func newWiring(p *config.Plan, b *budget.Budget, n int) (*wiring, bool) {
 	if !ok {
 		return nil, false
 	}
-	x := &wiring{Wiring: w, s: p.Strings[n], plan: p, budget: b}
+	x := &wiring{Wiring: w, s: p.Strings[n], plan: p, budget: b, jumper: make([]int, len(w.White)+1), dark: make([]float64, len(w.White))}
+	for i, j := range x.s.Jumpers {
+		x.jumper[w.Node(x.s.NullPixels+j.After)+1] = 1 + i
+	}
 	x.join()
 	x.others = make([]float64, len(x.boxes))
 	for i, h := range x.boxes {
@@ -75,7 +78,7 @@ func newWiring(p *config.Plan, b *budget.Budget, n int) (*wiring, bool) {
 	return x, true
 }
 
-// join finds the leads and the jumpers.
+// join finds the leads.
 func (x *wiring) join() {
 	w, s := &x.Wiring, x.s
 	for i, f := range s.Feeds {
@@ -88,13 +91,6 @@ func (x *wiring) join() {
 		}
 		x.leads = append(x.leads, l)
 	}
-	for i, j := range s.Jumpers {
-		if x.jumper == nil {
-			x.jumper = map[int]int{}
-		}
-		x.jumper[w.Node(s.NullPixels+j.After)+1] = i
-	}
-	x.dark = make([]float64, len(w.White))
 	slices.SortStableFunc(x.leads, func(a, b lead) int { return cmp.Compare(a.node, b.node) })
 }
 

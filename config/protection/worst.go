@@ -119,6 +119,7 @@ type memory struct {
 	reach   [2]reaches
 	whole   [2]rail
 	without rail
+	trial   pieces // of a mend
 }
 
 // faults are all that a case may have.

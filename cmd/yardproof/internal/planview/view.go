@@ -5,7 +5,6 @@
 package planview
 
 import (
-	"encoding/json"
 	"io"
 	"slices"
 
@@ -147,18 +146,11 @@ func (v *View) find(name string) (*config.String, error) {
 func (v *View) Print(w io.Writer, format string) error {
 	switch format {
 	case "json":
-		return writeJSON(w, v)
+		return streamJSON(w, v)
 	case "csv":
 		return v.csv(w)
 	}
 	return v.text(w)
-}
-
-func writeJSON(w io.Writer, answer any) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(answer)
 }
 
 // csv prints one row for each segment.
