@@ -28,8 +28,11 @@ func TestFilm(t *testing.T) {
 	}
 	f := filming{dir: t.TempDir(), yard: yard}
 	f.plan, f.state = filepath.Join(f.dir, "street.yaml"), filepath.Join(f.dir, "state")
-	front := encode(t, f.dir, "front", frames, "drawbox=w=iw/3:color=black:t=fill")            // a wall hides a third
-	back := encode(t, f.dir, "back", frames, "hflip,drawbox=w=iw/4:h=ih/2:color=black:t=fill") // from there another part
+	// A wall hides a third; from behind it hides another part, and there the phone is held upright.
+	front := encode(t, f.dir, "front.webm", frames, "-vf", "drawbox=w=iw/3:color=black:t=fill", "-c:v", "libvpx", "-deadline", "realtime", "-cpu-used", "4", "-b:v", "4M")
+	behind := encode(t, f.dir, "behind.mp4", frames, "-vf", "hflip,drawbox=w=iw/4:h=ih/2:color=black:t=fill", "-c:v", "libx264", "-preset", "veryfast", "-crf", "18", "-pix_fmt", "yuv420p")
+	back := filepath.Join(f.dir, "back.mp4")
+	ffmpeg(t, "-i", behind, "-c", "copy", "-metadata:s:v", "rotate=90", back)
 	if err := os.WriteFile(f.plan, []byte(yard.Plan), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -74,19 +77,53 @@ func TestFilm(t *testing.T) {
 	if got := f.laptop.showing(); got.Pattern != "dark" {
 		t.Errorf("after dark, %+v is shown", got)
 	}
-
-	// What is no film is told of.
-	other := filepath.Join(f.dir, "song.webm")
-	if err := os.WriteFile(other, []byte("la la la"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	f.do(chromedp.SetUploadFiles("#choose", []string{other}))
-	f.says("This phone cannot play the film")
 }
 
-// encode makes a film file of frames, each shown when it was taken, and as a filter of
-// ffmpeg has it.
-func encode(t *testing.T, dir, name string, frames []filmtest.Frame, filter string) string {
+// What is no film of the yard is told of in one sentence, and soon: nobody waits for ten
+// minutes to be played.
+func TestNoFilm(t *testing.T) {
+	t.Parallel()
+	sacntest.NeedTool(t, "ffmpeg", chromium)
+	dir := t.TempDir()
+	f := filming{laptop: demo(t, t.TempDir(), "127.0.0.1:0"), phone: tab(t, browser, sizes[0])}
+	f.do(navigate(f.laptop.base + "/film.html"))
+	eval[bool](f.phone, `(document.getElementById("video").defaultPlaybackRate = 2, true)`) // the test need not wait
+	film := func(name string, args ...string) string {
+		path := filepath.Join(dir, name)
+		ffmpeg(t, append(append([]string{"-f", "lavfi", "-i"}, args...), path)...)
+		return path
+	}
+	write := func(name string, text []byte) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	whole, err := os.ReadFile(film("whole.mp4", "testsrc=size=192x108:rate=10:duration=17", "-c:v", "libx264", "-pix_fmt", "yuv420p", "-movflags", "faststart"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range []struct{ path, says string }{
+		{film("long.webm", "color=size=64x36:rate=1:duration=600", "-c:v", "libvpx"), "The film is too long: at most 90 seconds are read. Film for 20."},
+		{film("short.webm", "color=size=64x36:rate=10:duration=5", "-c:v", "libvpx"), "The film is too short: film for 20 seconds, at least 16."},
+		{film("song.wav", "sine=duration=17"), "There is no picture in it: it is no film. Choose another."},
+		{write("note.mp4", []byte("la la la")), "This phone cannot play the film. Choose another"},
+		{write("empty.mp4", nil), "This phone cannot play the film. Choose another"},
+		{write("headless.mp4", whole[len(whole)/2:]), "This phone cannot play the film. Choose another"},
+		{write("cut.mp4", whole[:len(whole)/2]), "This phone cannot play the film. Choose another"},
+		{film("street.webm", "testsrc=size=192x108:rate=10:duration=17", "-c:v", "libvpx"), "No blinking lights are in the film: show the pattern code first, then film the yard in the dark"},
+	} {
+		f.do(chromedp.SetUploadFiles("#choose", []string{tt.path}))
+		f.waits(`document.getElementById("choose").value === ""`)
+		if said := f.text("say"); !strings.HasPrefix(said, tt.says) || eval[bool](f.phone, `!document.getElementById("going").hidden || !document.getElementById("result").hidden`) || f.id() != "" {
+			t.Errorf("%s: the page says %q, want %q", filepath.Base(tt.path), said, tt.says)
+		}
+	}
+}
+
+// encode makes a film file of frames, each shown when it was taken, as ffmpeg's args say.
+func encode(t *testing.T, dir, name string, frames []filmtest.Frame, args ...string) string {
 	t.Helper()
 	shot := filepath.Join(dir, "shot")
 	if err := os.MkdirAll(shot, 0o700); err != nil {
@@ -102,12 +139,17 @@ func encode(t *testing.T, dir, name string, frames []filmtest.Frame, filter stri
 			fmt.Fprintf(&list, "duration %.3f\n", (frames[i+1].At - frames[i].At).Seconds())
 		}
 	}
-	names, film := filepath.Join(dir, "frames.txt"), filepath.Join(dir, name+".webm")
+	names, film := filepath.Join(dir, "frames.txt"), filepath.Join(dir, name)
 	if err := os.WriteFile(names, []byte(list.String()), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("ffmpeg", "-v", "error", "-f", "concat", "-safe", "0", "-i", names, "-vf", filter, "-fps_mode", "vfr", "-c:v", "libvpx", "-deadline", "realtime", "-cpu-used", "4", "-b:v", "4M", film).CombinedOutput(); err != nil {
+	ffmpeg(t, append(append([]string{"-f", "concat", "-safe", "0", "-i", names, "-fps_mode", "vfr"}, args...), film)...)
+	return film
+}
+
+func ffmpeg(t *testing.T, args ...string) {
+	t.Helper()
+	if out, err := exec.Command("ffmpeg", append([]string{"-nostdin", "-v", "error"}, args...)...).CombinedOutput(); err != nil {
 		t.Fatalf("ffmpeg: %v: %s", err, out)
 	}
-	return film
 }

@@ -155,6 +155,9 @@ func (f *filming) joined(one filmed) {
 	}
 	before, _ := count(one)
 	seen, sides := count(both)
+	if len(both.Sides) == 2 && both.Sides[1].Width > both.Sides[1].Height {
+		t.Errorf("the phone was held upright, and the picture is %+v", both.Sides[1])
+	}
 	if len(both.Sides) != 2 || before > 70 || seen < 90 || sides != 2 {
 		t.Errorf("one side shows %d pixels, %d sides %d, and %d of them count", before, len(both.Sides), seen, sides)
 	}
@@ -257,6 +260,9 @@ func (f *filming) kept() {
 	if below := eval[float64](p, `document.getElementById("still").getBoundingClientRect().top / innerHeight`); below > .5 {
 		t.Errorf("the picture begins %.1f screens down", below)
 	}
+	if high := eval[float64](p, `document.getElementById("still").getBoundingClientRect().height / innerHeight`); high > 1 {
+		t.Errorf("the picture is %.1f screens high", high)
+	}
 	p.screenshot("laptop-film-places")
 
 	sheet, err := exec.Command(program, "report", f.plan, "--state", f.state, "--format", "html").Output()
@@ -268,9 +274,10 @@ func (f *filming) kept() {
 		t.Fatal(err)
 	}
 	p.do(navigate((&url.URL{Scheme: "file", Path: paper}).String()))
-	if drawn := eval[int](p, `[...document.querySelectorAll("figure img")].filter((i) => i.complete && i.naturalWidth === 384).length`); drawn != 2 {
+	if drawn := eval[int](p, `[...document.querySelectorAll("figure img")].filter((i) => i.complete && i.naturalWidth && i.getBoundingClientRect().height < innerHeight).length`); drawn != 2 {
 		t.Errorf("%d pictures are in the report", drawn)
 	}
+	eval[bool](p, `(document.querySelectorAll("figure")[1].scrollIntoView(), true)`)
 	p.screenshot("laptop-film-report")
 	css := true
 	out, err := chromedp.Call(p.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: &css})

@@ -138,6 +138,7 @@ function result(told) {
 function picture(i, from) {
   side = i;
   $("still").src = from(i);
+  $("still").style.maxWidth = `calc(90vh * ${read.sides[i].width / read.sides[i].height})`; // upright ones fit too
   $("spot").hidden = $("there").hidden = true;
   text($("which"), "Tap a light in the picture.");
   $("sides").hidden = $("best").hidden = read.sides.length < 2;

@@ -5,6 +5,7 @@ const pace = 1 / 15; // seconds of film between the frames that are taken
 const sparse = 1 / 8; // seconds between two shown ones: fewer cannot be read
 const ahead = 6; // frames that wait to be handed over; with more the film waits
 const widest = 1920;
+const shortest = 15.3, longest = 90; // seconds that the laptop reads
 const patience = 1000; // milliseconds until a step shows something
 const nothing = 3; // seconds of film: with no frame in them it is over
 
@@ -65,6 +66,11 @@ export async function take(video, halted, each) {
   };
 
   try {
+    await first(happens(video, "loadedmetadata"));
+    if (over) return;
+    if (!video.videoWidth) throw new Error("There is no picture in it: it is no film. Choose another.");
+    if (video.duration < shortest) throw new Error("The film is too short: film for 20 seconds, at least 16.");
+    if (video.duration > longest && video.duration < Infinity) throw new Error("The film is too long: at most 90 seconds are read. Film for 20.");
     let playing = true;
     const ended = happens(video, "ended");
     while (playing && !over && !failed) {
