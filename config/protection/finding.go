@@ -3,6 +3,7 @@ package protection
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -17,6 +18,41 @@ type Finding struct {
 	What   string  `json:"what"`
 	Brief  string  `json:"brief"` // what of it matters on the ladder
 	Mend   string  `json:"mend"`
+}
+
+// Ladder is what matters on the ladder, with what mends it.
+func (f Finding) Ladder() string { return f.Brief + " To mend it: " + f.Mend + "." }
+
+// Near are findings and two faults at once that whoever works on a controller's strings meets:
+// those of the strings, of the feeders that they hang on, and of the mains circuits of their
+// supplies.
+func (r *Report) Near(p *config.Plan, c *config.Controller) (one, two []Finding) {
+	if r == nil {
+		return nil, nil
+	}
+	strings, places, supplies := map[string]bool{}, map[string]bool{}, map[*config.Supply]bool{}
+	for _, s := range p.Strings {
+		if s.Controller != c {
+			continue
+		}
+		strings[s.Name] = true
+		for _, f := range s.Feeds {
+			if supplies[f.Supply] = true; f.Feeder != nil {
+				places["feeder "+f.Feeder.Name] = true
+			}
+		}
+	}
+	for _, m := range p.Mains {
+		for _, s := range m.Supplies {
+			if supplies[s] {
+				places["mains circuit "+m.Name] = true
+			}
+		}
+	}
+	far := func(f Finding) bool {
+		return f.String != "" && !strings[f.String] || f.String == "" && !places[f.Place]
+	}
+	return slices.DeleteFunc(slices.Clone(r.Findings), far), slices.DeleteFunc(slices.Clone(r.Twice), far)
 }
 
 // find records a finding and warns of it at its place in the plan.

@@ -12,6 +12,7 @@ import (
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/config/protection"
 	"yardproof/sacn"
 )
 
@@ -22,12 +23,10 @@ type sheet struct {
 	Blocks     []sheetBlock
 	Ports      portTable // on paper, instead of the blocks of many ports
 	Labels     []sheetLabel
-	Faults     []sheetFault
+	Faults     []protection.Finding // by string, what is of no string last
+	Twice      []protection.Finding
 	Cautions   []string
 }
-
-// sheetFault is what a string does in a fault, for whoever works on it.
-type sheetFault struct{ Name, What string }
 
 // sheetBlock is the settings of the controller itself or of a string on a port,
 // grouped by what they are for.
@@ -111,7 +110,6 @@ func (v *View) newSheet(name string) (*sheet, error) {
 	s := &sheet{Plan: cmp.Or(v.Name, v.plan.File), Controller: c.Name, Cautions: budget.Cautions()}
 	s.Blocks = append(s.Blocks, v.controllerBlock(c))
 
-	briefs := v.Protection.Briefs()
 	var strs []*config.String
 	for _, str := range v.plan.Strings {
 		if str.Controller == c {
@@ -127,10 +125,15 @@ func (v *View) newSheet(name string) (*sheet, error) {
 			v.addDataLines(&block, c, str.Port)
 		}
 		s.Blocks = append(s.Blocks, block)
-		for _, brief := range briefs[str.Name] {
-			s.Faults = append(s.Faults, sheetFault{str.Name, brief})
-		}
 		s.Labels = append(s.Labels, v.label(str))
+	}
+	s.Faults, s.Twice = v.Protection.Near(v.plan, c)
+	nth := map[string]int{"": len(strs)}
+	for i, str := range strs {
+		nth[str.Name] = i
+	}
+	for _, list := range [][]protection.Finding{s.Faults, s.Twice} { // as the ports are
+		slices.SortStableFunc(list, func(a, b protection.Finding) int { return cmp.Compare(nth[a.String], nth[b.String]) })
 	}
 	return s, nil
 }

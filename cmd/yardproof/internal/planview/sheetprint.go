@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/textout"
+	"yardproof/config/protection"
 )
 
 func (s *sheet) csv(out io.Writer) error {
@@ -52,10 +53,16 @@ func (s *sheet) text(out io.Writer) error {
 			fmt.Fprintf(&b, "  [ %s ]\n", strings.Join(parts, " | "))
 		}
 	}
-	if len(s.Faults) > 0 {
-		fmt.Fprintf(&b, "\n%s\n", faultsTitle)
-		for _, f := range s.Faults {
-			fmt.Fprintf(&b, "  %s: %s\n", f.Name, f.What)
+	for _, list := range s.InFault() {
+		if len(list.Findings) > 0 {
+			fmt.Fprintf(&b, "\n%s\n", list.Title)
+		}
+		for _, f := range list.Findings {
+			if f.String != "" {
+				fmt.Fprintf(&b, "  %s: %s\n", f.String, f.Ladder())
+			} else {
+				fmt.Fprintf(&b, "  %s\n", f.Ladder())
+			}
 		}
 	}
 	b.WriteString("\nCorrect the colour order in one place only: on the port or in the plan.\n\nCautions\n")
@@ -114,10 +121,20 @@ func (s *sheet) tabulate() {
 	s.Blocks = slices.DeleteFunc(s.Blocks, func(b sheetBlock) bool { return b.String != "" })
 }
 
-const faultsTitle = "In a fault (have it put right by a licensed person before the string is lit)"
+// inFault is findings under a title.
+type inFault struct {
+	Title    string
+	Findings []protection.Finding
+}
 
-// FaultsTitle stands over the faults.
-func (s *sheet) FaultsTitle() string { return faultsTitle }
+// InFault is what the strings of the sheet do in a fault. Whoever opens a return on the ladder
+// makes the first of two faults.
+func (s *sheet) InFault() []inFault {
+	return []inFault{
+		{"In a fault (have it put right by a licensed person before the string is lit)", s.Faults},
+		{"While a return or a fuse is open (switch the supply off before you open either)", s.Twice},
+	}
+}
 
 //go:embed sheet.html
 var sheetText string

@@ -31,8 +31,8 @@ type Report struct {
 	Planned               bool // a plan says which strings there are, so what is unproved is known
 	Stages                []record.Stage
 	Strings               []standing
-	Faults                []fault // what the plan's wires and fuses do in a fault
-	Recorded              int     // lines, with those that are left out
+	InFault               []inFault // what the plan's wires and fuses do
+	Recorded              int       // lines, with those that are left out
 	Notes                 []string
 	Cautions              []string
 	Places                []Places // where films on record saw pixels
@@ -53,7 +53,13 @@ type standing struct {
 	Earlier     int // proofs that no longer count
 }
 
-// fault is a string of the plan and what happens there in a fault.
+// inFault is what the plan's strings do in a fault, under a title.
+type inFault struct {
+	Title  string
+	Faults []fault
+}
+
+// fault is a string of the plan and what happens there.
 type fault struct{ Name, What string }
 
 type mark struct{ Stage, Verdict, Day string }
@@ -117,8 +123,15 @@ func New(source *record.Reader, since time.Time, plan *config.Plan, found *prote
 		r.add(s)
 	}
 	if found != nil {
-		for _, f := range found.Findings {
-			r.Faults = append(r.Faults, fault{record.Shown(f.String), record.Shown(f.Brief)})
+		shown := func(list []protection.Finding) (faults []fault) {
+			for _, f := range list {
+				faults = append(faults, fault{record.Shown(f.String), record.Shown(f.Ladder())})
+			}
+			return faults
+		}
+		r.InFault = []inFault{
+			{"What the plan does in a fault: wiring that a licensed person should put right", shown(found.Findings)},
+			{"What it does while a return or a fuse is open: switch the supply off before you open either", shown(found.Twice)},
 		}
 	}
 	return r, nil
@@ -255,12 +268,6 @@ func (s standing) Called() string {
 	return s.Name + " (" + s.Label + ")"
 }
 
-// FaultsTitle stands over what the plan does in a fault.
-const FaultsTitle = "What the plan does in a fault: wiring that a licensed person should put right"
-
-// FaultsTitle is for the page's template.
-func (r *Report) FaultsTitle() string { return FaultsTitle }
-
 // Print prints the report as csv, html or text.
 func (r *Report) Print(w io.Writer, format string) error {
 	switch format {
@@ -302,10 +309,13 @@ func (r *Report) Text(w io.Writer) error {
 		}
 		t.Print(b)
 	}
-	if len(r.Faults) > 0 {
-		fmt.Fprintf(b, "\n%s\n", FaultsTitle)
+	for _, list := range r.InFault {
+		if len(list.Faults) == 0 {
+			continue
+		}
+		fmt.Fprintf(b, "\n%s\n", list.Title)
 		t := textout.NewTable("string", "what")
-		for _, f := range r.Faults {
+		for _, f := range list.Faults {
 			t.Add(f.Name, f.What)
 		}
 		t.Print(b)
