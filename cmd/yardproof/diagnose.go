@@ -89,7 +89,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 			return err
 		}
 		yard.Plan, yard.Budget = c.Plan, c.Budget
-		sayWeak(std.err, c)
+		c.SayWeak(std.err)
 	}
 	if looks := f.q.Looks != nil; (f.q.Batch || looks) && yard.Plan != nil {
 		dir, err := state.ExistingPlace(f.state)

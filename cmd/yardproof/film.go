@@ -13,6 +13,7 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/film"
 	"yardproof/cmd/yardproof/internal/filmfile"
+	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/state"
 )
@@ -62,8 +63,6 @@ func (f *filmFlags) check(args []string) error {
 		return cli.Usagef("--still %s: its name must end in .png or .jpg", f.still)
 	case given == 0:
 		return cli.Usagef("name a film, or a directory of JPEG frames with times.txt")
-	case given > 2, f.demo && given > 1:
-		return cli.Usagef("unexpected argument %q", args[given-1])
 	case given == 1 && !f.demo:
 		return cli.Hint(cli.Usagef("the film needs the plan that was sent"), "write yardproof film %s PLAN", args[0])
 	}
@@ -74,12 +73,13 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 	if err := f.check(args); err != nil {
 		return err
 	}
-	c, err := demoOr(f.demo, args[1:])
+	source, err := planfile.Find(f.demo, args[1:])
 	if err != nil {
 		return err
 	}
+	c := source.Check()
 	if c = c.Part(f.controllers); c.Errors() > 0 {
-		return verdict(std.err, c)
+		return c.Verdict(std.err)
 	}
 	if f.learn {
 		d, err := filmfile.Learn(ctx, std.err, args[0], c.Plan)

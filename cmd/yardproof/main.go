@@ -18,7 +18,6 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/guide"
 	"yardproof/cmd/yardproof/internal/journal"
-	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
 )
 
@@ -132,7 +131,6 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 		err = runIt(ctx, std, fs.Args())
 	}
 	var wrongUse cli.UsageError
-	var noSuch *planfile.NameError
 	switch {
 	case err == nil:
 		return exitFine
@@ -140,7 +138,7 @@ func (c command) call(ctx context.Context, std stdio, args []string) int {
 		return exitFound
 	}
 	cli.Print(std.err, "yardproof "+c.name, err)
-	if errors.As(err, &wrongUse) || errors.As(err, &noSuch) {
+	if errors.As(err, &wrongUse) {
 		return exitUsage
 	}
 	return exitFound

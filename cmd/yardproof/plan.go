@@ -139,15 +139,16 @@ func (f *planFlags) run(ctx context.Context, std stdio, args []string) error {
 		return f.proposal(ctx, std, args)
 	}
 	switch noPlan := m.instead != nil; {
-	case (noPlan || f.demo) && len(args) > 0, noPlan && f.demo:
-		return cli.Usagef("give one of: a plan, --demo, --example, --schema, --from-csv")
+	case noPlan && (f.demo || len(args) > 0):
+		return cli.Usagef("--%s needs no plan: leave it out", m.flag)
 	case noPlan:
 		return m.instead(std)
 	}
-	c, err := f.read(args)
+	source, err := planfile.Find(f.demo, args)
 	if err != nil {
 		return err
 	}
+	c := source.Check()
 	answered := m.flag == "" && f.format == "json" // what is wrong is in the answer too
 	if c.Errors() == 0 || answered {
 		if err := m.print(planview.New(c), std.out); err != nil {
@@ -157,21 +158,7 @@ func (f *planFlags) run(ctx context.Context, std stdio, args []string) error {
 	if answered || m.flag == "quiet" && len(c.Problems) == 0 {
 		std.err = io.Discard
 	}
-	return verdict(std.err, c)
-}
-
-func (f *planFlags) read(args []string) (planfile.Checked, error) {
-	if f.demo {
-		return planfile.Demo(), nil
-	}
-	path, err := onePlan(args)
-	switch {
-	case err != nil:
-		return planfile.Checked{}, err
-	case path == "-":
-		return planfile.Check(config.Load("standard input", os.Stdin)), nil
-	}
-	return planfile.Read(path)
+	return c.Verdict(std.err)
 }
 
 // fromRows turns a spreadsheet into a plan.
@@ -185,41 +172,5 @@ func (f *planFlags) fromRows(std stdio) error {
 	if err != nil {
 		return err
 	}
-	return verdict(std.err, c)
-}
-
-// demoOr is the built-in plan, or the one that is named.
-func demoOr(demo bool, named []string) (planfile.Checked, error) {
-	if demo {
-		return planfile.Demo(), nil
-	}
-	return planfile.Read(named[0])
-}
-
-// onePlan is the plan that is named on the command line.
-func onePlan(args []string) (string, error) {
-	switch len(args) {
-	case 0:
-		return "", cli.Usagef("name one plan file, or give --demo")
-	case 1:
-		return args[0], nil
-	}
-	return "", cli.Usagef("unexpected argument %q", args[1])
-}
-
-// verdict prints what is wrong and how much it is; errors make it a bad end.
-func verdict(w io.Writer, c planfile.Checked) error {
-	c.Print(w)
-	fmt.Fprintln(w, c.Count())
-	if c.Errors() > 0 {
-		return cli.ErrFound
-	}
-	return nil
-}
-
-// sayWeak tells those who go on with a faulty plan that they do.
-func sayWeak(w io.Writer, c planfile.Checked) {
-	if n := c.Errors(); n > 0 {
-		fmt.Fprintf(w, "%s has %s: what follows cannot be trusted until they are fixed; yardproof plan shows them\n", c.Plan.File, textout.Count(n, "error"))
-	}
+	return c.Verdict(std.err)
 }

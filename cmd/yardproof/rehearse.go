@@ -68,10 +68,6 @@ func (f *rehearseFlags) define(fs *pflag.FlagSet) {
 
 func (f *rehearseFlags) check(args []string) error {
 	switch {
-	case f.demo && len(args) > 0:
-		return cli.Usagef("give one of: a plan, --demo")
-	case !f.demo && len(args) != 1:
-		return cli.Usagef("name one plan file, or give --demo")
 	case f.hidden < 0 || f.hidden > rehearsal.MostHidden:
 		return cli.Usagef("--hidden %d: hide 0 to %d", f.hidden, rehearsal.MostHidden)
 	}
@@ -87,11 +83,11 @@ func (f *rehearseFlags) run(ctx context.Context, std stdio, args []string, level
 	if err := f.apart(); err != nil {
 		return err
 	}
-	checked, err := demoOr(f.demo, args)
+	source, err := planfile.Find(f.demo, args)
 	if err != nil {
 		return err
 	}
-	checked = checked.Part(f.transmit.controllers).Rehearsed(iface, rehearsal.Local())
+	checked := source.Check().Part(f.transmit.controllers).Rehearsed(iface, rehearsal.Local())
 	c, err := f.transmit.config(std.err, func() (planfile.Checked, error) { return checked, nil })
 	if err != nil {
 		return err

@@ -57,7 +57,7 @@ func runReport(std stdio, stateDir, format, since string, args []string) error {
 		if c, err = planfile.Read(args[0]); err != nil {
 			return err
 		}
-		sayWeak(std.err, c)
+		c.SayWeak(std.err)
 	}
 	r, err := report.Open(dir, from, c.Plan, c.Protection)
 	if err != nil {

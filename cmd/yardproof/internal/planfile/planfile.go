@@ -4,16 +4,13 @@
 package planfile
 
 import (
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"net/netip"
-	"os"
 	"slices"
 	"strings"
-	"syscall"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -21,18 +18,12 @@ import (
 	"yardproof/patterns"
 )
 
-// A NameError is a name that nothing has: a plan's, or that of a string, controller
-// or pattern in it.
-type NameError struct{ text string }
-
-func (e *NameError) Error() string { return e.text }
-
 // NoSuch returns the error for a name that is not among those there are.
 func NoSuch(what, name string, there []string) error {
 	if len(there) == 0 {
-		return &NameError{fmt.Sprintf("the plan has no %ss", what)}
+		return cli.Usagef("the plan has no %ss", what)
 	}
-	return &NameError{fmt.Sprintf("there is no %s %.60q; %s", what, name, config.Suggest(name, there))}
+	return cli.Usagef("there is no %s %.60q; %s", what, name, config.Suggest(name, there))
 }
 
 // A Checked plan is one with everything that was found in it.
@@ -46,44 +37,18 @@ type Checked struct {
 	Again []string // what yardproof plan is to be told to read it again; nil: it cannot
 }
 
-// Read reads and checks a plan file. Its error is that of [Open].
+// Read reads and checks a plan file. An error means that there is no plan to read; it is
+// a [cli.UsageError] when the name is at fault.
 func Read(path string) (Checked, error) {
-	f, err := Open(path)
+	s, err := open(path)
 	if err != nil {
 		return Checked{}, err
 	}
-	defer f.Close()
-	c := Check(config.Load(path, f))
-	c.Again = []string{path}
-	return c, nil
+	return s.Check(), nil
 }
 
 // Demo is the built-in plan.
-func Demo() Checked {
-	c := Check(config.Demo())
-	c.Again = []string{"--demo"}
-	return c
-}
-
-// Open opens a plan file. An error means that there is no plan to read; it is a
-// [*NameError] when the name is at fault.
-func Open(path string) (*os.File, error) {
-	if path == "" {
-		return nil, &NameError{"the plan's name is empty"}
-	}
-	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0) // a pipe that nobody writes to must not hold us up
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &NameError{fmt.Sprintf("there is no plan %s; check the name, or try: yardproof run --demo", path)}
-	}
-	if err != nil {
-		return nil, fmt.Errorf("plan: %w", err)
-	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		f.Close()
-		return nil, &NameError{fmt.Sprintf("plan %s is a directory; name the file in it", path)}
-	}
-	return f, nil
-}
+func Demo() Checked { return builtIn().Check() }
 
 // Check adds what config does not know to a plan and its problems.
 func Check(plan *config.Plan, problems []config.Problem) Checked {
@@ -171,6 +136,23 @@ func (c Checked) Count() string {
 		return textout.Count(errors, "error")
 	}
 	return textout.Count(errors, "error") + "; " + warnings + " will be shown when there are no errors"
+}
+
+// Verdict prints what is wrong and how much it is; errors make it a bad end.
+func (c Checked) Verdict(w io.Writer) error {
+	c.Print(w)
+	fmt.Fprintln(w, c.Count())
+	if c.Errors() > 0 {
+		return cli.ErrFound
+	}
+	return nil
+}
+
+// SayWeak tells those who go on with a faulty plan that they do.
+func (c Checked) SayWeak(w io.Writer) {
+	if n := c.Errors(); n > 0 {
+		fmt.Fprintf(w, "%s has %s: what follows cannot be trusted until they are fixed; yardproof plan shows them\n", c.Plan.File, textout.Count(n, "error"))
+	}
 }
 
 // patternProblems are the burn-in steps that no pattern answers to.

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/config"
 )
 
@@ -15,10 +16,10 @@ func check(text string) Checked { return Check(config.Load("p", strings.NewReade
 
 func TestRead(t *testing.T) {
 	dir := t.TempDir()
-	var name *NameError
+	var name cli.UsageError
 	for path, want := range map[string]string{"": "empty", filepath.Join(dir, "none.yaml"): "there is no plan", dir: "is a directory"} {
 		if _, err := Read(path); !errors.As(err, &name) || !strings.Contains(err.Error(), want) {
-			t.Errorf("%q: %v, want a name error with %q", path, err, want)
+			t.Errorf("%q: %v, want a wrong call with %q", path, err, want)
 		}
 	}
 	file := filepath.Join(dir, "plan.yaml")

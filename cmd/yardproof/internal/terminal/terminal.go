@@ -74,11 +74,11 @@ func (s *StatusLine) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// Set draws another line; none for "".
+// Set draws another line; none for "", and where it is not live.
 func (s *StatusLine) Set(line string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if line == s.line {
+	if line == s.line || !s.Live {
 		return
 	}
 	s.line = line

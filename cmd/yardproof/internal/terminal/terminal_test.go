@@ -27,6 +27,8 @@ func TestStatusLine(t *testing.T) {
 	if s.Live {
 		t.Error("a buffer is no terminal")
 	}
+	s.Set("nobody sees it")
+	s.Live = true
 	s.Set("[##--]")
 	if n, err := s.Write([]byte("a line\n")); n != 7 || err != nil {
 		t.Errorf("%d, %v", n, err)
