@@ -9,6 +9,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/transmit"
 	"yardproof/cmd/yardproof/internal/web"
@@ -16,26 +17,26 @@ import (
 	"yardproof/patterns"
 )
 
-func benchCommand() command {
-	return command{
-		name:  "bench",
-		does:  "Prove strings one by one on one port before they are hung: pictures, white with a reading, a tag",
-		lasts: true,
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func benchCommand() program.Command {
+	return program.Command{
+		Name:  "bench",
+		Does:  "Prove strings one by one on one port before they are hung: pictures, white with a reading, a tag",
+		Lasts: true,
+		Define: func(fs *pflag.FlagSet) program.Run {
 			var f transmitFlags
 			var one config.One
 			defineOne(fs, &one, "the universe of the bench's port; needs --pixels")
 			batch := fs.String("batch", "", "what to `call` the batch whose amps are compared (default: made of the other flags)")
 			tag := fs.String("tag", "", "the `tag` of the first string, such as B001; the next count up")
 			f.define(fs)
-			return func(ctx context.Context, std stdio, args []string) error {
+			return func(ctx context.Context, std program.Stdio, args []string) error {
 				if err := f.check(fs); err != nil {
 					return err
 				}
 				if len(args) > 0 || !fs.Changed("universe") || !fs.Changed("pixels") {
 					return cli.Hint(cli.Usagef("the bench needs one port, not a plan"), "write yardproof bench --universe 1 --pixels 50")
 				}
-				c, err := f.config(std.err, func() (planfile.Checked, error) { return readBench(one, *batch), nil })
+				c, err := f.config(std.Err, func() (planfile.Checked, error) { return readBench(one, *batch), nil })
 				if err != nil {
 					return err
 				}

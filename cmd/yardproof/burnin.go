@@ -14,6 +14,7 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/cmd/yardproof/internal/textout"
@@ -21,13 +22,13 @@ import (
 	"yardproof/patterns"
 )
 
-func burnInCommand() command {
-	return command{
-		name:  "burn-in",
-		args:  "PLAN",
-		does:  "Run the plan's burn-in programme until every string has its hours; a restart goes on where it was",
-		lasts: true,
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func burnInCommand() program.Command {
+	return program.Command{
+		Name:  "burn-in",
+		Args:  "PLAN",
+		Does:  "Run the plan's burn-in programme until every string has its hours; a restart goes on where it was",
+		Lasts: true,
+		Define: func(fs *pflag.FlagSet) program.Run {
 			var f transmitFlags
 			var cfg burnin.Config
 			fs.StringSliceVar(&cfg.Strings, "string", nil, "the `strings` to burn in, a,b; or repeat the flag (default: all)")
@@ -36,7 +37,7 @@ func burnInCommand() command {
 			fs.BoolVar(&cfg.Again, "again", false, "begin anew, and forget the hours served")
 			fs.BoolVar(&cfg.Stay, "stay", false, "afterwards keep sending dark and serving the page, until Ctrl-C")
 			f.define(fs)
-			return func(ctx context.Context, std stdio, args []string) error {
+			return func(ctx context.Context, std program.Stdio, args []string) error {
 				if len(args) != 1 {
 					return cli.Usagef("name one plan file")
 				}
@@ -53,8 +54,8 @@ func burnInCommand() command {
 }
 
 // runBurnIn composes a transmitter and a burn-in that chooses what it shows.
-func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg burnin.Config) (err error) {
-	bar := terminal.NewStatusLine(std.err)
+func runBurnIn(ctx context.Context, std program.Stdio, path string, f transmitFlags, cfg burnin.Config) (err error) {
+	bar := terminal.NewStatusLine(std.Err)
 	c, err := f.config(bar, func() (planfile.Checked, error) { return readBurnIn(path, cfg) })
 	if err != nil {
 		return err
@@ -72,7 +73,7 @@ func runBurnIn(ctx context.Context, std stdio, path string, f transmitFlags, cfg
 		return burnin.Reading{Stats: stats, Wire: wire, Expected: expected, Lost: lost}
 	}
 	cfg.Done = func(r burnin.Report) {
-		fmt.Fprintf(std.out, "burn-in of %s: %s\n%s\n", textout.Count(len(r.Chosen), "string"), r.Says(), r.Summary())
+		fmt.Fprintf(std.Out, "burn-in of %s: %s\n%s\n", textout.Count(len(r.Chosen), "string"), r.Says(), r.Summary())
 	}
 	b, err := burnin.New(cfg)
 	if err != nil {

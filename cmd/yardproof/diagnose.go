@@ -12,6 +12,7 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
 )
@@ -32,12 +33,12 @@ type diagnoseFlags struct {
 	looks []string
 }
 
-func diagnoseCommand() command {
-	return command{
-		name: "diagnose",
-		args: "[PLAN]",
-		does: "Turn what was seen or read into what to do; without a question, print the table of symptoms",
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func diagnoseCommand() program.Command {
+	return program.Command{
+		Name: "diagnose",
+		Args: "[PLAN]",
+		Does: "Turn what was seen or read into what to do; without a question, print the table of symptoms",
+		Define: func(fs *pflag.FlagSet) program.Run {
 			var f diagnoseFlags
 			fs.StringVar(&f.q.Seen, "seen", "", "the `colours` of slots 1, 2, 3 (and 4) under one-slot or colour-order: GRB, or green,none,blue, or two for mixed")
 			fs.StringVar(&f.q.Runs, "runs", "", "colour-order pixel by pixel from the data end: `RR.GGG.BBBB`, a dot for dark, ? for mixed")
@@ -67,12 +68,12 @@ func diagnoseCommand() command {
 			fs.StringVar(&f.q.Meter, "meter", "", `the meter's `+"`error`"+`: "3% + 0.10 A" (default: for amps the plan's, or 3% + 0.10 A; for volts 0.5% + 0.03 V)`)
 			fs.StringVar(&f.state, "state", "", "the state `directory` that holds the record (default: as for run)")
 			fs.StringVar(&f.format, "format", "text", "the `format`: text or json")
-			return func(_ context.Context, std stdio, args []string) error { return f.run(fs, std, args) }
+			return func(_ context.Context, std program.Stdio, args []string) error { return f.run(fs, std, args) }
 		},
 	}
 }
 
-func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
+func (f *diagnoseFlags) run(fs *pflag.FlagSet, std program.Stdio, args []string) error {
 	if err := cli.Format(f.format, "text", "json"); err != nil {
 		return err
 	}
@@ -89,7 +90,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 			return err
 		}
 		yard.Plan, yard.Budget = c.Plan, c.Budget
-		c.SayWeak(std.err)
+		c.SayWeak(std.Err)
 	}
 	if looks := f.q.Looks != nil; (f.q.Batch || looks) && yard.Plan != nil {
 		dir, err := state.ExistingPlace(f.state)
@@ -104,7 +105,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 	}
 	ask := yard.Ask
 	if f.scan && len(f.reads) == 0 && f.format == "text" {
-		ask = func(q diagnose.Question) (diagnose.Outcome, error) { return yard.AskReadings(q, os.Stdin, std.err) }
+		ask = func(q diagnose.Question) (diagnose.Outcome, error) { return yard.AskReadings(q, os.Stdin, std.Err) }
 	}
 	out, err := ask(f.q)
 	var input *diagnose.InputError
@@ -115,12 +116,12 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std stdio, args []string) error {
 		return err
 	}
 	if f.format == "json" {
-		enc := json.NewEncoder(std.out)
+		enc := json.NewEncoder(std.Out)
 		enc.SetIndent("", "  ")
 		if err := enc.Encode(out); err != nil {
 			return err
 		}
-	} else if err := out.Print(std.out); err != nil {
+	} else if err := out.Print(std.Out); err != nil {
 		return err
 	}
 	if out.Answer != nil && out.Answer.Wrong {

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"context"
 	"encoding/json"
 	"path/filepath"
 	"strings"
@@ -108,23 +106,21 @@ func TestDiagnose(t *testing.T) {
 		{"a b", exitUsage, "unexpected argument"},
 	} {
 		t.Run(tt.args, func(t *testing.T) {
-			var out, errs bytes.Buffer
-			code := run(context.Background(), stdio{&out, &errs}, append([]string{"diagnose"}, strings.Fields(tt.args)...))
-			said := out.String()
+			code, out, errs := call(t, append([]string{"diagnose"}, strings.Fields(tt.args)...)...)
+			said := out
 			if tt.code == exitUsage {
-				said = errs.String()
+				said = errs
 			}
 			if code != tt.code || !strings.Contains(said, tt.says) {
-				t.Errorf("exit %d, want %d; %q is not in:\n%s%s", code, tt.code, tt.says, out.String(), errs.String())
+				t.Errorf("exit %d, want %d; %q is not in:\n%s%s", code, tt.code, tt.says, out, errs)
 			}
 			if tt.code == exitUsage {
 				return
 			}
-			out.Reset()
-			run(context.Background(), stdio{&out, &errs}, append([]string{"diagnose", "--format", "json"}, strings.Fields(tt.args)...))
+			_, out, _ = call(t, append([]string{"diagnose", "--format", "json"}, strings.Fields(tt.args)...)...)
 			var got diagnose.Outcome
-			if err := json.Unmarshal(out.Bytes(), &got); err != nil {
-				t.Errorf("JSON: %v in %s", err, out.String())
+			if err := json.Unmarshal([]byte(out), &got); err != nil {
+				t.Errorf("JSON: %v in %s", err, out)
 			}
 			if got.Answer != nil && got.Answer.Wrong != (tt.code == exitFound) {
 				t.Errorf("JSON says wrong: %v with exit %d", got.Answer.Wrong, tt.code)

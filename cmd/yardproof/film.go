@@ -14,16 +14,17 @@ import (
 	"yardproof/cmd/yardproof/internal/film"
 	"yardproof/cmd/yardproof/internal/filmfile"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/state"
 )
 
-func filmCommand() command {
-	return command{
-		name: "film",
-		args: "FILE|DIRECTORY [PLAN]",
-		does: "Read a film of the yard that shows the pattern code: which pixels light, in which colours, at which address",
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func filmCommand() program.Command {
+	return program.Command{
+		Name: "film",
+		Args: "FILE|DIRECTORY [PLAN]",
+		Does: "Read a film of the yard that shows the pattern code: which pixels light, in which colours, at which address",
+		Define: func(fs *pflag.FlagSet) program.Run {
 			f := filmFlags{set: fs}
 			fs.StringVar(&f.format, "format", "text", "the `format`: text or json")
 			fs.StringVar(&f.still, "still", "", "write a picture with every pixel marked into this `file`, .png or .jpg")
@@ -69,7 +70,7 @@ func (f *filmFlags) check(args []string) error {
 	return cli.Format(f.format, "text", "json")
 }
 
-func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
+func (f *filmFlags) run(ctx context.Context, std program.Stdio, args []string) error {
 	if err := f.check(args); err != nil {
 		return err
 	}
@@ -79,14 +80,14 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 	}
 	c := source.Check()
 	if c = c.Part(f.controllers); c.Errors() > 0 {
-		return c.Verdict(std.err)
+		return c.Verdict(std.Err)
 	}
 	if f.learn {
-		d, err := filmfile.Learn(ctx, std.err, args[0], c.Plan)
+		d, err := filmfile.Learn(ctx, std.Err, args[0], c.Plan)
 		if err != nil {
 			return err
 		}
-		return d.Write(std.out)
+		return d.Write(std.Out)
 	}
 	var layout film.Layout
 	if f.places != "" {
@@ -98,11 +99,11 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 			return fmt.Errorf("--places %s: %w", f.places, err)
 		}
 	}
-	r, err := filmfile.Read(ctx, std.err, append(args[:1:1], f.also...), c.Plan, layout)
+	r, err := filmfile.Read(ctx, std.Err, append(args[:1:1], f.also...), c.Plan, layout)
 	if err != nil {
 		return err
 	}
-	if err := f.print(std.out, r); err != nil {
+	if err := f.print(std.Out, r); err != nil {
 		return err
 	}
 	if f.still != "" {
@@ -115,7 +116,7 @@ func (f *filmFlags) run(ctx context.Context, std stdio, args []string) error {
 		if err != nil {
 			return err
 		}
-		if err := filmfile.Record(std.err, dir, r, record.Stage(f.stage), args[0], c.Plan, f.picture); err != nil {
+		if err := filmfile.Record(std.Err, dir, r, record.Stage(f.stage), args[0], c.Plan, f.picture); err != nil {
 			return err
 		}
 	}

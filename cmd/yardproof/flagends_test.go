@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/spf13/pflag"
+
+	"yardproof/cmd/yardproof/internal/program"
 )
 
 var allEnds = flag.Bool("ends", false, "TestNumbersAtTheirEnds tries what flags may hold as well, not only what is past it")
@@ -47,12 +49,10 @@ func TestNumbersAtTheirEnds(t *testing.T) {
 		"plan":     {"--demo", "--demo --propose feeds"},
 		"diagnose": {"--string gable " + plan, "--string gable --amps 2 " + plan, "--pixels 50 --last-lit 12 --tail frozen", "--amps 2 --expected 2.5"},
 	} {
-		c, err := findCommand(name)
-		if err != nil {
-			t.Fatal(err)
-		}
+		all := yardproof().All()
+		c := all[slices.IndexFunc(all, func(c program.Command) bool { return c.Name == name })]
 		fs := pflag.NewFlagSet(name, pflag.ContinueOnError)
-		c.define(fs)
+		c.Define(fs)
 		fs.VisitAll(func(f *pflag.Flag) {
 			kind, named := kinds[f.Name]
 			if !named {
@@ -80,7 +80,7 @@ func TestNumbersAtTheirEnds(t *testing.T) {
 							time.AfterFunc(100*time.Millisecond, cancel)
 						}
 						var out, said bytes.Buffer
-						code := run(ctx, stdio{&out, &said}, args)
+						code := yardproof().Run(ctx, program.Stdio{Out: &out, Err: &said}, args)
 						cancel()
 						if code < 0 || code > 2 || strings.Contains(said.String(), "goroutine ") {
 							t.Errorf("%q: exit %d, %s", args, code, &said)

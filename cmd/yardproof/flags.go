@@ -11,6 +11,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/transmit"
 )
@@ -109,6 +110,6 @@ func (f *transmitFlags) config(talk io.Writer, load func() (planfile.Checked, er
 		NoScan: f.noScan, SameCID: f.sameCID, WatchOn: f.watch, State: place,
 		Packet: f.send == "packet", Realtime: f.realtime,
 		HTTP: f.http, HostNames: f.hostNames, MetricsOpen: f.metricsOpen, TLS: f.tls,
-		Version: version, Commit: commit(), Talk: talk, Log: cli.NewLogger(talk),
+		Version: version, Commit: program.Commit(), Talk: talk, Log: cli.NewLogger(talk),
 	}, nil
 }

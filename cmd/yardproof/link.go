@@ -11,21 +11,19 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/web"
 )
 
-func linkCommand() command {
-	return command{
-		name: "link",
-		does: "Print a link and its QR code that let one more phone open the page",
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func linkCommand() program.Command {
+	return program.Command{
+		Name: "link",
+		Does: "Print a link and its QR code that let one more phone open the page",
+		Define: func(fs *pflag.FlagSet) program.Run {
 			dir := fs.String("state", "", stateUsage)
 			name := fs.String("name", "", "what to `call` the phone, such as \"anna's phone\" (default: a number)")
-			return func(_ context.Context, std stdio, args []string) error {
-				if len(args) > 0 {
-					return cli.Usagef("link takes no arguments")
-				}
+			return program.NoArgs(func(_ context.Context, std program.Stdio) error {
 				path, err := state.Place(*dir)
 				if err != nil {
 					return err
@@ -40,14 +38,14 @@ func linkCommand() command {
 				}
 				conn, err := net.DialTimeout("tcp", at.Host, time.Second)
 				if _, ok := errors.AsType[*net.DNSError](err); ok { // phones may know the certificate's name; we need not
-					return web.PrintLink(std.out, std.err, link)
+					return web.PrintLink(std.Out, std.Err, link)
 				}
 				if err != nil {
 					return cli.Hint(fmt.Errorf("nothing answers at %s: %w", at.Host, err), "start the transmitter first: yardproof run, or burn-in")
 				}
 				conn.Close()
-				return web.PrintLink(std.out, std.err, link)
-			}
+				return web.PrintLink(std.Out, std.Err, link)
+			})
 		},
 	}
 }

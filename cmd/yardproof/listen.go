@@ -14,6 +14,7 @@ import (
 	"yardproof/cmd/yardproof/internal/farend"
 	"yardproof/cmd/yardproof/internal/metrics"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/tasks"
 	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/cmd/yardproof/internal/textout"
@@ -31,11 +32,11 @@ type listenFlags struct {
 	ipv6      bool
 }
 
-func listenCommand() command {
-	return command{
-		name: "listen",
-		does: "Listen at the far end: join universes, and say what arrives, from whom, and what is missing",
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func listenCommand() program.Command {
+	return program.Command{
+		Name: "listen",
+		Does: "Listen at the far end: join universes, and say what arrives, from whom, and what is missing",
+		Define: func(fs *pflag.FlagSet) program.Run {
 			var f listenFlags
 			fs.StringVar(&f.iface, "interface", "", "the network `interface` to listen on, such as eth0")
 			fs.StringVar(&f.universes, "universes", "", "the `universes` to join: 1-40,100 (default: the plan's; without a plan, announcements alone)")
@@ -44,17 +45,12 @@ func listenCommand() command {
 			fs.StringVar(&f.format, "format", "text", "the `format`: text or json")
 			fs.StringVar(&f.http, "http", "", "an `address` that serves the metrics (default: none)")
 			fs.BoolVar(&f.ipv6, "ipv6", false, "listen over IPv6 (default: as the plan says, else IPv4)")
-			return func(ctx context.Context, std stdio, args []string) error {
-				if len(args) > 0 {
-					return cli.Usagef("unexpected argument %q", args[0])
-				}
-				return f.run(ctx, std)
-			}
+			return program.NoArgs(f.run)
 		},
 	}
 }
 
-func (f *listenFlags) run(ctx context.Context, std stdio) error {
+func (f *listenFlags) run(ctx context.Context, std program.Stdio) error {
 	if err := cli.Format(f.format, "text", "json"); err != nil {
 		return err
 	}
@@ -65,9 +61,9 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 	if err != nil {
 		return err
 	}
-	size, live := terminal.Size(std.out)
+	size, live := terminal.Size(std.Out)
 	live = live && f.format == "text"
-	cfg := listener.Config{Interface: f.iface, IPv6: f.ipv6, Universes: expected.Universes, Log: cli.NewLogger(std.err)}
+	cfg := listener.Config{Interface: f.iface, IPv6: f.ipv6, Universes: expected.Universes, Log: cli.NewLogger(std.Err)}
 	if live {
 		cfg.Log = slog.New(slog.DiscardHandler) // the table says the same, and log lines would tear it
 	}
@@ -90,26 +86,26 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(std.err, "metrics at http://%s/metrics\n", page.Addr())
+		fmt.Fprintf(std.Err, "metrics at http://%s/metrics\n", page.Addr())
 		handler := metrics.Handler(plan, metrics.Listener{Joined: expected.Universes, Read: l.Snapshot})
 		list = append(list, tasks.Task{Name: "serving the metrics", Run: func(ctx context.Context) error { return metrics.Serve(ctx, page, handler) }})
 	}
 	switch {
 	case live:
-		list = append(list, tasks.Task{Name: "drawing the table", Run: func(ctx context.Context) error { return far.Table(ctx, std.out, size) }})
+		list = append(list, tasks.Task{Name: "drawing the table", Run: func(ctx context.Context) error { return far.Table(ctx, std.Out, size) }})
 	case f.format == "text":
-		list = append(list, tasks.Task{Name: "writing lines", Run: func(ctx context.Context) error { return far.Lines(ctx, std.out) }})
+		list = append(list, tasks.Task{Name: "writing lines", Run: func(ctx context.Context) error { return far.Lines(ctx, std.Out) }})
 	}
 	if err := tasks.Run(ctx, list...); err != nil {
 		return err
 	}
 	answer := far.Answer()
 	if f.format == "json" {
-		enc := json.NewEncoder(std.out)
+		enc := json.NewEncoder(std.Out)
 		enc.SetIndent("", "  ")
 		err = enc.Encode(answer)
 	} else {
-		err = answer.Print(std.out)
+		err = answer.Print(std.Out)
 	}
 	if err == nil && len(answer.Findings) > 0 {
 		return cli.ErrFound
@@ -118,7 +114,7 @@ func (f *listenFlags) run(ctx context.Context, std stdio) error {
 }
 
 // expect returns what should be heard: of the plan, if there is one.
-func (f *listenFlags) expect(std stdio) (farend.Expected, string, error) {
+func (f *listenFlags) expect(std program.Stdio) (farend.Expected, string, error) {
 	asked, err := farend.ParseUniverses(f.universes)
 	if err != nil {
 		return farend.Expected{}, "", cli.Usagef("--universes: %w", err)
@@ -131,7 +127,7 @@ func (f *listenFlags) expect(std stdio) (farend.Expected, string, error) {
 		return farend.Expected{}, "", err
 	}
 	if n := c.Errors(); n > 0 {
-		c.Print(std.err)
+		c.Print(std.Err)
 		return farend.Expected{}, "", fmt.Errorf("%s has %s: fix them first", f.plan, textout.Count(n, "error"))
 	}
 	f.ipv6 = f.ipv6 || c.Plan.Network.IPv6

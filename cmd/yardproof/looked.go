@@ -9,17 +9,18 @@ import (
 
 	"yardproof/cmd/yardproof/internal/burnin"
 	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/state"
 )
 
-func lookedCommand() command {
-	return command{
-		name: "looked",
-		args: "[WHAT WAS SEEN]",
-		does: "Put on record that you looked at the display, and what you saw: hours sent do not prove light",
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func lookedCommand() program.Command {
+	return program.Command{
+		Name: "looked",
+		Args: "[WHAT WAS SEEN]",
+		Does: "Put on record that you looked at the display, and what you saw: hours sent do not prove light",
+		Define: func(fs *pflag.FlagSet) program.Run {
 			dir := fs.String("state", "", stateUsage)
-			return func(ctx context.Context, std stdio, args []string) error {
+			return func(ctx context.Context, std program.Stdio, args []string) error {
 				path, err := state.InUse(*dir)
 				if err != nil {
 					return cli.Usage(err)
@@ -27,7 +28,7 @@ func lookedCommand() command {
 				if err := burnin.LeaveInspection(path, strings.Join(args, " ")); err != nil {
 					return err
 				}
-				fmt.Fprintln(std.err, "noted; the burn-in takes it up within a second, or when it next starts")
+				fmt.Fprintln(std.Err, "noted; the burn-in takes it up within a second, or when it next starts")
 				return nil
 			}
 		},

@@ -2,24 +2,27 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"os"
-	"os/signal"
 	"strings"
-	"syscall"
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/burnin"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/sacn/sacntest"
+)
+
+// Exit codes, for scripts.
+const (
+	exitFine  = 0
+	exitFound = 1 // something was found wrong, or went wrong
+	exitUsage = 2 // the command was called in a wrong way
 )
 
 // TestMain lets the test binary stand in for the program, so that tests run the
 // real thing, race detector included, as a process of its own.
 func TestMain(m *testing.M) {
 	if os.Getenv(sacntest.AsProgram) != "" {
-		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-		context.AfterFunc(ctx, stop)
-		os.Exit(run(ctx, stdio{os.Stdout, os.Stderr}, os.Args[1:]))
+		os.Exit(yardproof().Main())
 	}
 	os.Exit(sacntest.Run(m))
 }
@@ -28,7 +31,7 @@ func TestMain(m *testing.M) {
 func call(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
 	var out, talk bytes.Buffer
-	code = run(t.Context(), stdio{&out, &talk}, args)
+	code = yardproof().Run(t.Context(), program.Stdio{Out: &out, Err: &talk}, args)
 	return code, out.String(), talk.String()
 }
 
@@ -130,16 +133,16 @@ func TestHelp(t *testing.T) {
 	if code != 0 {
 		t.Errorf("--help: exit %d", code)
 	}
-	for _, c := range commands() {
-		if !strings.Contains(stdout, c.name) {
-			t.Errorf("--help does not name %s", c.name)
+	for _, c := range yardproof().All() {
+		if !strings.Contains(stdout, c.Name) {
+			t.Errorf("--help does not name %s", c.Name)
 		}
-		code, text, stderr := call(t, c.name, "--help")
-		if _, same, _ := call(t, "help", c.name); !strings.HasPrefix(same, text) {
-			t.Errorf("help %s prints another text than %[1]s --help", c.name)
+		code, text, stderr := call(t, c.Name, "--help")
+		if _, same, _ := call(t, "help", c.Name); !strings.HasPrefix(same, text) {
+			t.Errorf("help %s prints another text than %[1]s --help", c.Name)
 		}
-		if code != 0 || stderr != "" || !strings.HasPrefix(text, "usage: yardproof "+c.name) {
-			t.Errorf("%s --help: exit %d, %q, %q", c.name, code, text, stderr)
+		if code != 0 || stderr != "" || !strings.HasPrefix(text, "usage: yardproof "+c.Name) {
+			t.Errorf("%s --help: exit %d, %q, %q", c.Name, code, text, stderr)
 		}
 	}
 }

@@ -8,19 +8,20 @@ import (
 	"github.com/spf13/pflag"
 
 	"yardproof/cmd/yardproof/internal/cli"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/cmd/yardproof/internal/web"
 )
 
-func phonesCommand() command {
-	return command{
-		name: "phones",
-		args: "[revoke NAME]",
-		does: "List the phones that were let in to the page, or let one out again",
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func phonesCommand() program.Command {
+	return program.Command{
+		Name: "phones",
+		Args: "[revoke NAME]",
+		Does: "List the phones that were let in to the page, or let one out again",
+		Define: func(fs *pflag.FlagSet) program.Run {
 			dir := fs.String("state", "", stateUsage)
-			return func(_ context.Context, std stdio, args []string) error {
+			return func(_ context.Context, std program.Stdio, args []string) error {
 				path, err := state.InUse(*dir)
 				if err != nil {
 					return cli.Usage(err)
@@ -37,7 +38,7 @@ func phonesCommand() command {
 					return cli.Hint(err, "yardproof phones lists them")
 				}
 				if err == nil {
-					fmt.Fprintf(std.err, "%s is let out; a page that it has open ends within a second\n", args[1])
+					fmt.Fprintf(std.Err, "%s is let out; a page that it has open ends within a second\n", args[1])
 				}
 				return err
 			}
@@ -45,18 +46,18 @@ func phonesCommand() command {
 	}
 }
 
-func listPhones(std stdio, path string) error {
+func listPhones(std program.Stdio, path string) error {
 	phones, err := web.Phones(path)
 	if err != nil {
 		return err
 	}
 	if len(phones) == 0 {
-		fmt.Fprintln(std.err, "no phone was let in; yardproof link makes a link for one")
+		fmt.Fprintln(std.Err, "no phone was let in; yardproof link makes a link for one")
 		return nil
 	}
 	t := textout.NewTable("phone", "since", "last seen")
 	for _, p := range phones {
 		t.Add(p.Name, p.Since.Local().Format(textout.Minutes), p.LastSeen.Local().Format(textout.Minutes))
 	}
-	return t.Print(std.out)
+	return t.Print(std.Out)
 }

@@ -13,16 +13,17 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/planview"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
 
-func planCommand() command {
-	return command{
-		name: "plan",
-		args: "PLAN",
-		does: "Check a plan (- is standard input) and print its address map and budgets",
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func planCommand() program.Command {
+	return program.Command{
+		Name: "plan",
+		Args: "PLAN",
+		Does: "Check a plan (- is standard input) and print its address map and budgets",
+		Define: func(fs *pflag.FlagSet) program.Run {
 			f := planFlags{set: fs}
 			fs.StringVar(&f.format, "format", "", "text, json or csv; with --bill csv, text or json; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
 			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
@@ -43,7 +44,7 @@ func planCommand() command {
 			fs.Float64Var(&f.propose.seconds, "seconds", 30, "how many `seconds` a proposal may be looked for")
 			fs.BoolVar(&f.propose.progress, "progress", false, "say how far a proposal is, line by line, even where standard error is no terminal")
 			fs.BoolVar(&f.propose.write, "write", false, "write the proposal into the plan's file; its comments stay")
-			return func(ctx context.Context, std stdio, args []string) error { return f.run(ctx, std, args) }
+			return func(ctx context.Context, std program.Stdio, args []string) error { return f.run(ctx, std, args) }
 		},
 	}
 }
@@ -63,7 +64,7 @@ type mode struct {
 	formats []string // the usual one first
 	onto    onto
 	print   func(*planview.View, io.Writer) error
-	instead func(stdio) error // for what needs no plan
+	instead func(program.Stdio) error // for what needs no plan
 }
 
 // onto is what a mode does with --string.
@@ -85,8 +86,8 @@ func (f *planFlags) modes() []mode {
 		{flag: "quiet", formats: []string{"text"}, print: func(*planview.View, io.Writer) error { return nil }},
 		{flag: "propose", formats: []string{"text", "json"}, onto: mayString},
 		{flag: "from-csv", instead: f.fromRows},
-		{flag: "example", instead: func(std stdio) error { _, err := io.WriteString(std.out, config.DemoText()); return err }},
-		{flag: "schema", instead: func(std stdio) error { _, err := std.out.Write(config.Schema()); return err }},
+		{flag: "example", instead: func(std program.Stdio) error { _, err := io.WriteString(std.Out, config.DemoText()); return err }},
+		{flag: "schema", instead: func(std program.Stdio) error { _, err := std.Out.Write(config.Schema()); return err }},
 	}
 }
 
@@ -130,7 +131,7 @@ func (f *planFlags) only() string {
 	return ""
 }
 
-func (f *planFlags) run(ctx context.Context, std stdio, args []string) error {
+func (f *planFlags) run(ctx context.Context, std program.Stdio, args []string) error {
 	m, err := f.mode()
 	if err != nil {
 		return err
@@ -151,26 +152,26 @@ func (f *planFlags) run(ctx context.Context, std stdio, args []string) error {
 	c := source.Check()
 	answered := m.flag == "" && f.format == "json" // what is wrong is in the answer too
 	if c.Errors() == 0 || answered {
-		if err := m.print(planview.New(c), std.out); err != nil {
+		if err := m.print(planview.New(c), std.Out); err != nil {
 			return err
 		}
 	}
 	if answered || m.flag == "quiet" && len(c.Problems) == 0 {
-		std.err = io.Discard
+		std.Err = io.Discard
 	}
-	return c.Verdict(std.err)
+	return c.Verdict(std.Err)
 }
 
 // fromRows turns a spreadsheet into a plan.
-func (f *planFlags) fromRows(std stdio) error {
+func (f *planFlags) fromRows(std program.Stdio) error {
 	in, err := os.Open(f.fromCSV)
 	if err != nil {
 		return fmt.Errorf("reading the rows: %w", err)
 	}
 	defer in.Close()
-	c, err := planview.FromCSV(std.out, f.fromCSV, in)
+	c, err := planview.FromCSV(std.Out, f.fromCSV, in)
 	if err != nil {
 		return err
 	}
-	return c.Verdict(std.err)
+	return c.Verdict(std.Err)
 }

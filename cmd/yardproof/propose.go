@@ -11,6 +11,7 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/planview"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/terminal"
 	"yardproof/config/design"
 )
@@ -39,7 +40,7 @@ type proposal interface {
 }
 
 // proposal works out a proposal and prints it, and writes it into the plan when asked.
-func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) error {
+func (f *planFlags) proposal(ctx context.Context, std program.Stdio, args []string) error {
 	what := f.propose.what
 	if n := len(args); n > 0 && (args[n-1] == proposePorts || args[n-1] == proposeFeeds) { // --propose ports
 		what, args = args[n-1], args[:n-1]
@@ -63,7 +64,7 @@ func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) erro
 	}
 	c := source.Check()
 	if c.Budget == nil {
-		return c.Verdict(std.err)
+		return c.Verdict(std.Err)
 	}
 	ctx, cancel := context.WithTimeout(ctx, time.Duration(f.propose.seconds*float64(time.Second)))
 	defer cancel()
@@ -71,7 +72,7 @@ func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) erro
 	if what == proposePorts {
 		p, err = planview.NewPlugs(design.Ports(ctx, c.Plan, c.Budget), source.File, source.Text)
 	} else {
-		line := terminal.NewStatusLine(std.err)
+		line := terminal.NewStatusLine(std.Err)
 		found := design.New(ctx, c.Plan, f.options(line, level))
 		line.Set("")
 		p, err = planview.NewFeeding(found, source.File, source.Text)
@@ -79,7 +80,7 @@ func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) erro
 	if err != nil {
 		return fmt.Errorf("proposal: %w", err)
 	}
-	if err := p.Print(std.out, f.format); err != nil {
+	if err := p.Print(std.Out, f.format); err != nil {
 		return err
 	}
 	if why := p.Failed(); why != "" {
@@ -91,7 +92,7 @@ func (f *planFlags) proposal(ctx context.Context, std stdio, args []string) erro
 	if err := source.Replace(p.Text()); err != nil {
 		return err
 	}
-	fmt.Fprintf(std.err, "%s is written; check it: yardproof plan %[1]s\n", source.File)
+	fmt.Fprintf(std.Err, "%s is written; check it: yardproof plan %[1]s\n", source.File)
 	return nil
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/rehearsal"
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
 	"yardproof/cmd/yardproof/internal/state"
@@ -18,16 +19,16 @@ import (
 	"yardproof/cmd/yardproof/internal/web"
 )
 
-func rehearseCommand() command {
-	return command{
-		name:  "rehearse",
-		args:  "PLAN",
-		does:  "Practise without a yard: the plan's strings drawn in the browser, light, meters and faults included",
-		lasts: true,
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func rehearseCommand() program.Command {
+	return program.Command{
+		Name:  "rehearse",
+		Args:  "PLAN",
+		Does:  "Practise without a yard: the plan's strings drawn in the browser, light, meters and faults included",
+		Lasts: true,
+		Define: func(fs *pflag.FlagSet) program.Run {
 			var f rehearseFlags
 			f.define(fs)
-			return func(ctx context.Context, std stdio, args []string) error {
+			return func(ctx context.Context, std program.Stdio, args []string) error {
 				if err := f.check(args); err != nil {
 					return err
 				}
@@ -75,7 +76,7 @@ func (f *rehearseFlags) check(args []string) error {
 }
 
 // run sends on the loopback interface, and hears it there.
-func (f *rehearseFlags) run(ctx context.Context, std stdio, args []string, levelAsked bool) (err error) {
+func (f *rehearseFlags) run(ctx context.Context, std program.Stdio, args []string, levelAsked bool) (err error) {
 	iface, err := rehearsal.Loopback()
 	if err != nil {
 		return err
@@ -88,7 +89,7 @@ func (f *rehearseFlags) run(ctx context.Context, std stdio, args []string, level
 		return err
 	}
 	checked := source.Check().Part(f.transmit.controllers).Rehearsed(iface, rehearsal.Local())
-	c, err := f.transmit.config(std.err, func() (planfile.Checked, error) { return checked, nil })
+	c, err := f.transmit.config(std.Err, func() (planfile.Checked, error) { return checked, nil })
 	if err != nil {
 		return err
 	}
@@ -121,7 +122,7 @@ func (f *rehearseFlags) run(ctx context.Context, std stdio, args []string, level
 	err = errors.Join(t.Run(ctx, nil), t.Close())
 	if f.hidden > 0 {
 		for _, line := range evening.Score().Lines() {
-			fmt.Fprintln(std.out, line)
+			fmt.Fprintln(std.Out, line)
 		}
 	}
 	return err

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"context"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -42,14 +40,13 @@ func TestReport(t *testing.T) {
 		{"--since yesterday", exitUsage, "2026-11-01"},
 		{"a b", exitUsage, "unexpected argument"},
 	} {
-		var out, errs bytes.Buffer
-		code := run(context.Background(), stdio{&out, &errs}, append([]string{"report"}, strings.Fields(tt.args)...))
-		said := out.String()
+		code, out, errs := call(t, append([]string{"report"}, strings.Fields(tt.args)...)...)
+		said := out
 		if tt.code != exitFine {
-			said = errs.String()
+			said = errs
 		}
 		if code != tt.code || !strings.Contains(said, tt.says) {
-			t.Errorf("report %s: exit %d, want %d; %q is not in:\n%s%s", tt.args, code, tt.code, tt.says, out.String(), errs.String())
+			t.Errorf("report %s: exit %d, want %d; %q is not in:\n%s%s", tt.args, code, tt.code, tt.says, out, errs)
 		}
 	}
 }

@@ -9,19 +9,20 @@ import (
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/transmit"
 	"yardproof/config"
 	"yardproof/patterns"
 )
 
-func runCommand() command {
-	return command{
-		name:  "run",
-		args:  "PLAN",
-		does:  "Show a test pattern on the chosen strings, and serve the page and the metrics",
-		lasts: true,
-		define: func(fs *pflag.FlagSet) func(context.Context, stdio, []string) error {
+func runCommand() program.Command {
+	return program.Command{
+		Name:  "run",
+		Args:  "PLAN",
+		Does:  "Show a test pattern on the chosen strings, and serve the page and the metrics",
+		Lasts: true,
+		Define: func(fs *pflag.FlagSet) program.Run {
 			var f transmitFlags
 			var show showFlags
 			var one config.One
@@ -29,7 +30,7 @@ func runCommand() command {
 			show.define(fs)
 			defineOne(fs, &one, "in place of a plan: one string that begins at this universe; needs --pixels")
 			f.define(fs)
-			return func(ctx context.Context, std stdio, args []string) error {
+			return func(ctx context.Context, std program.Stdio, args []string) error {
 				if err := f.check(fs); err != nil {
 					return err
 				}
@@ -51,7 +52,7 @@ func runCommand() command {
 					show.pattern = "walk"
 				}
 				f.throwaway = *demo && f.state == ""
-				c, err := f.config(std.err, load)
+				c, err := f.config(std.Err, load)
 				if err != nil {
 					return err
 				}
