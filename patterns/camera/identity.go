@@ -101,9 +101,9 @@ func (d *decoder) energies(into []float32, s *steps) {
 			s.lit[4][uint8(w>>32)] + s.lit[5][uint8(w>>40)] + s.lit[6][uint8(w>>48)] + s.lit[7][uint8(w>>56)]
 		energy := float32(0)
 		for ch := range s.step {
-			if v := s.step[ch] * (float32(n>>(channelBits*ch)&(1<<channelBits-1)) - c.lit*s.sum[ch]); v > 0 {
-				energy += v * v * c.scale
-			}
+			v := max(0, s.step[ch]*(float32(n&(1<<channelBits-1))-c.lit*s.sum[ch])) // no branch: it would be a coin's toss
+			energy += v * v * c.scale
+			n >>= channelBits
 		}
 		into[i] = energy
 	}
