@@ -1,10 +1,12 @@
 package browsertest
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"testing"
 
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"yardproof/sacn/sacntest"
@@ -87,5 +89,39 @@ func TestRehearsalAxe(t *testing.T) {
 			p.until(`document.querySelectorAll("#score li").length > 0`)
 			p.accessible("evening over")
 		})
+	}
+}
+
+// The yard is drawn ten times a second or more, by a clock that goes on to
+// whatever the page waits for next: it draws a picture whenever it has one, and does not
+// wait longer between two.
+func TestDrawnTenTimesASecond(t *testing.T) {
+	sacntest.NeedTool(t, chromium)
+	d := start(t, exec.Command(program, "rehearse", "--demo", "--http", "127.0.0.1:0"))
+	p := tab(t, browser, sizes[0])
+	_, err := chromedp.Call(p.ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `{
+		const clock = globalThis.clock = { now: 0, due: [] }, real = globalThis.setTimeout;
+		globalThis.setTimeout = (f, ms = 0, ...rest) => (ms > 500 ? real(f, ms, ...rest) : clock.due.push({ at: clock.now + ms, f }));
+		clock.next = () => {
+			const next = clock.due.sort((a, b) => a.at - b.at).shift();
+			if (next) { clock.now = Math.max(clock.now, next.at); next.f(); }
+			return clock.now;
+		};
+	}`})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.do(chromedp.Navigate(d.base + "/rehearsal/"))
+	const drawn = `document.getElementById("ropes").ropes?.frames`
+	p.until(drawn + ` > 0`)
+	const frames = 20
+	for eval[float64](p, drawn) < frames {
+		before := eval[float64](p, drawn)
+		p.until(`clock.due.length > 0`)
+		eval[float64](p, `clock.next()`)
+		p.until(drawn + fmt.Sprintf(` > %g || clock.due.length > 0`, before))
+	}
+	if ms := eval[float64](p, `clock.now`); ms > frames*100 {
+		t.Errorf("%d frames are drawn in %g ms", frames, ms)
 	}
 }

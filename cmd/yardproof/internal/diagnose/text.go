@@ -57,11 +57,22 @@ func howToAdd(w *Weighed) string {
 	case w.Next == nil:
 		return fmt.Sprintf("--look %s once that is done, then --look of what you see.", w.Mends[w.Work[0]])
 	case len(w.Signs) > 0:
-		return fmt.Sprintf("--look %s and one of %s; after a tail, a head or a pixel write @ and the last good pixel.", w.Ask, strings.Join(w.Signs, ", "))
+		return fmt.Sprintf("--look %s and one of %s; after a tail, a head or a pixel write @ and the last good pixel.", w.Ask, strings.Join(w.seen(), ", "))
 	case w.Next.Test == belief.Amps:
 		return fmt.Sprintf("--look %sDARK/WHITE in amperes.", w.Ask)
 	}
 	return fmt.Sprintf("--look %sVOLTS.", w.Ask)
+}
+
+// seen is what may be seen, as it is to be written, and in words where that says too little.
+func (w *Weighed) seen() []string {
+	all := slices.Clone(w.Signs)
+	for i, words := range w.Says {
+		if words != strings.ReplaceAll(all[i], "-", " ") {
+			all[i] += " (" + words + ")"
+		}
+	}
+	return all
 }
 
 func numbered(b *strings.Builder, title string, lines []string) {

@@ -17,6 +17,7 @@ type Weighed struct {
 	belief.Verdict
 	Ask   string   `json:"ask,omitempty"`   // "amps@end="
 	Signs []string `json:"signs,omitempty"` // what may be seen, as it is to be written; none: a meter is read
+	Says  []string `json:"says,omitempty"`  // the same in words
 	Mends []string `json:"mends"`           // by cause: the look to add once it was put right; "": it cannot be
 }
 
@@ -54,6 +55,7 @@ func (y Yard) weigh(q Question, s *config.String) (*Weighed, Answer, error) {
 		w.Ask = askOf(*v.Next, s)
 		for _, sign := range belief.Signs(v.Next.Test) {
 			w.Signs = append(w.Signs, written(sign))
+			w.Says = append(w.Says, v.Next.Test.Says(sign))
 		}
 	}
 	w.Mends = []string{}
@@ -116,6 +118,8 @@ func (w *Weighed) answer(s *config.String, looks, all int) Answer {
 		a.Finding = "Nothing has been looked at since that was put right."
 	case w.Well:
 		a.Finding = fmt.Sprintf("Nothing is wrong with %s, as far as these looks can tell.", s.Name)
+	case w.Quiet && w.Next != nil:
+		a.Finding = fmt.Sprintf("Nothing wrong has been found on %s so far.", s.Name)
 	case w.Sure:
 		a.Finding, a.Wrong = fmt.Sprintf("On %s: %s.", s.Name, w.Causes[0].Text), true
 	case w.Next == nil && (len(w.Causes) == 0 || w.Causes[0].Kind == belief.Unknown):
@@ -124,7 +128,7 @@ func (w *Weighed) answer(s *config.String, looks, all int) Answer {
 		a.Finding, a.Wrong = fmt.Sprintf("What is wrong with %s is not known for sure.", s.Name), true
 	}
 	for _, c := range w.Causes[:min(5, len(w.Causes))] {
-		if looks == 0 || w.Well {
+		if looks == 0 || w.Well || w.Quiet && w.Next != nil {
 			break
 		}
 		text := fmt.Sprintf("%s: %s", percent(c.Share), c.Text)
@@ -175,6 +179,9 @@ func askOf(l belief.Look, s *config.String) string {
 	return text + "="
 }
 
+// minutes is what is lit for minutes: full white ends by itself.
+const minutes = "one-slot, slot 1, on every string, as bright as the plan allows,"
+
 // inWords tells somebody what to look at.
 func inWords(l belief.Look, s *config.String) string {
 	lit := "all of the string white, as bright as the plan allows"
@@ -197,9 +204,9 @@ func inWords(l belief.Look, s *config.String) string {
 	case belief.Low:
 		return "Show white at 5 %. What does the string do?"
 	case belief.Later:
-		return "Leave white on for ten minutes, then look again. What does the string do?"
+		return "Leave " + minutes + " for ten minutes, then look again. What does the string do?"
 	case belief.Watch:
-		return "Show white on every string for three minutes, and film this one. Where does it ever sparkle first? Begin at the data end: the last good pixel is the one before it."
+		return "Show " + minutes + " for three minutes, and film this string. Where does it ever sparkle first? Begin at the data end: the last good pixel is the one before it."
 	case belief.Heard:
 		return "Run yardproof listen, or look at the page: does another source send?"
 	case belief.More:

@@ -15,11 +15,11 @@ var (
 	each   = flag.Int("judge", 1, "judge so many yards of every kind, and print the table")
 	tuning = flag.Bool("tuning", false, "on the seeds and severities that are tuned by, not those that are reported")
 	from   = flag.Uint64("seed", 1<<20, "the first seed of those that are reported")
-	who    = flag.String("adviser", "odds", "odds or lists")
+	who    = flag.String("adviser", "odds", "odds, lists, history or repeats: with a record of any causes, or of half the planted kind")
 	only   = flag.String("kind", "", "judge this kind alone, and say of each yard what was told")
 )
 
-var advisers = map[string]Adviser{"odds": Odds, "lists": Lists}
+var advisers = map[string]Adviser{"odds": Odds, "lists": Lists, "history": Remembered(false), "repeats": Remembered(true)}
 
 // The long run prints the table: make judge.
 func BenchmarkJudge(b *testing.B) {

@@ -191,25 +191,28 @@ func (p *Person) Ends() Sight {
 	return p.show("ends", "ends", patterns.Options{}, faint, everyString)[p.c.String]
 }
 
-// Later is white, looked at again after ten minutes and more.
+// slotOne is lit for minutes: a third of white's current.
+var slotOne = patterns.Options{Slot: 1}
+
+// Later is what is lit for minutes, looked at after ten of them and more.
 func (p *Person) Later() []Sight {
 	if s, ok := p.sights["later"]; ok {
 		return s
 	}
-	slots := p.frame(patterns.FullWhite, patterns.Options{}, faint, everyString)
+	slots := p.frame("one-slot", slotOne, 1, everyString)
 	for range 24 {
 		p.now += 30 * time.Second
 		p.y.Frame(p.now, slots)
 		p.sound.Frame(p.now, slots)
 	}
 	p.Minutes += laterMinutes
-	return p.show("later", patterns.FullWhite, patterns.Options{}, faint, everyString)
+	return p.show("later", "one-slot", slotOne, 1, everyString)
 }
 
 // Watch is how many pixels from the beginning are steady on a film of three minutes.
 func (p *Person) Watch() int {
 	p.Minutes += watchMinutes
-	slots := p.frame(patterns.FullWhite, patterns.Options{}, faint, everyString)
+	slots := p.frame("one-slot", slotOne, 1, everyString)
 	film := make([][]yard.Colour, 1200)
 	for i := range film {
 		p.now += 130 * time.Millisecond

@@ -29,8 +29,8 @@ const (
 	Ends   Test = "ends"   // the pattern of that name
 	Bright Test = "bright" // white, as bright as the plan allows
 	Low    Test = "low"    // white at one twentieth
-	Later  Test = "later"  // white, after ten minutes
-	Watch  Test = "watch"  // white for three minutes, on film: where does it sparkle first?
+	Later  Test = "later"  // one colour, after ten minutes
+	Watch  Test = "watch"  // one colour for three minutes, on film: where does it sparkle first?
 	Heard  Test = "heard"  // does the transmitter hear another sender?
 	More   Test = "more"   // does it sparkle more when it is bright than when it is faint?
 	Amps   Test = "amps"   // of one feed, white and if possible dark
@@ -117,6 +117,7 @@ type Verdict struct {
 	Work   []int   `json:"work"`           // causes, by index, in the order in which to put them right
 	Sure   bool    `json:"sure"`           // the first cause stands out
 	Well   bool    `json:"well"`           // all but surely nothing is wrong
+	Quiet  bool    `json:"quiet"`          // nothing wrong was seen or read so far
 }
 
 // Shares that decide.
@@ -269,6 +270,7 @@ func (m *model) verdict() Verdict {
 	groups := m.named()
 	v.Next = m.next()
 	v.Sure = groups[0].share >= sure && groups[0].cause.Kind != Unknown
+	v.Quiet = groups[0].cause.Kind == Well
 	v.Well = groups[0].cause.Kind == Well && v.Next == nil && m.sound() >= well
 	for _, g := range groups {
 		if g.cause.Kind == Well && !v.Well && g.share < sure || g.share < shown && len(v.Causes) >= 3 {

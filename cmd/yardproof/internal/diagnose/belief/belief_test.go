@@ -65,6 +65,8 @@ func TestWeigh(t *testing.T) {
 		{"its own test draws as much in the dark", []Look{{Test: White, Sign: Pictures}, {Test: Heard, Sign: Fine}, {Test: Dark, Sign: Noise}, {Test: Amps, Value: 0.52, Dark: at(0.5)}, {Test: Amps, Feed: 1, Value: 0.5, Dark: at(0.5)}}, OwnTest, 0},
 		{"another chip's noise does too", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Fine}, {Test: Watch, Sign: Noise}, {Test: Amps, Value: 0.62, Dark: at(0.6)}, {Test: Amps, Feed: 1, Value: 0.6, Dark: at(0.61)}}, ChipType, 0},
 		{"after multicast has stopped nothing is read of white", []Look{{Test: White, Sign: Fine}, {Test: Ends, Sign: Fine}, {Test: Slots, Sign: Fine}, {Test: Later, Sign: Colours, Others: same}, {Test: Amps, Feed: 1, Value: 0.2, Dark: at(0.2)}}, Multicast, 0},
+		{"dark after ten minutes, without volts", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}, {Test: Volts, Value: 0}}, HotSupply, 0},
+		{"dark after ten minutes, with volts", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}, {Test: Volts, Value: 12}}, Multicast, 0},
 		{"dark after ten minutes", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}}, HotSupply, 0},
 	} {
 		v, err := s.Weigh(c.looks)
@@ -78,6 +80,40 @@ func TestWeigh(t *testing.T) {
 		}
 		if first.Kind != c.want || c.place != 0 && first.Place != c.place || first.Text == "" {
 			t.Errorf("%s: %+v", c.name, v.Causes[:min(3, len(v.Causes))])
+		}
+	}
+}
+
+// What a look cannot tell apart is asked next: a supply that tripped has no volts, a
+// controller without data has them.
+func TestVoltsAfterTheTrip(t *testing.T) {
+	s := street(t, 4, 20)
+	same := []Other{{1, false}, {2, true}, {3, false}}
+	looks := []Look{{Test: White, Sign: Fine, Others: []Other{{1, false}, {2, false}, {3, false}}}, {Test: Ends, Sign: Fine}, {Test: Slots, Sign: Fine}, {Test: Alone, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}}
+	v, err := s.Weigh(looks)
+	if err != nil || v.Next == nil || v.Next.Test != Volts || v.Next.Pixel != 0 {
+		t.Errorf("%+v, %+v, %v", v.Next, v.Causes[:2], err)
+	}
+}
+
+// Nothing lights: no other level of white is asked for.
+func TestDarkAtEveryLevel(t *testing.T) {
+	s := street(t, 4, 20)
+	looks := []Look{{Test: White, Sign: AllDark, Others: []Other{{1, false}, {2, true}, {3, false}}}}
+	for range 8 {
+		v, err := s.Weigh(looks)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if v.Next == nil || v.Next.Test == Volts {
+			return
+		}
+		if v.Next.Test == Bright || v.Next.Test == Low || v.Next.Test == More {
+			t.Fatalf("%s is asked for after %+v", v.Next.Test, looks)
+		}
+		looks = append(looks, Look{Test: v.Next.Test, Sign: map[Test]Sign{Alone: Nothing, Slots: Nothing, Ends: AllDark}[v.Next.Test], Feed: v.Next.Feed, Dark: at(0)})
+		if l := &looks[len(looks)-1]; l.Sign == "" {
+			l.Sign = Fine
 		}
 	}
 }

@@ -55,6 +55,25 @@ func (m *model) seen(look int) bool {
 // Signs is what may be seen in a test; none: a meter is read.
 func Signs(t Test) []Sign { return slices.Clone(signsOf[t]) }
 
+// Says is what a sign means in a test, as somebody is asked for it.
+func (t Test) Says(s Sign) string {
+	if words, ok := says[t][s]; ok {
+		return words
+	}
+	return string(s)
+}
+
+// says are the signs whose bare word says too little in a test.
+var says = map[Test]map[Sign]string{
+	Dark:  {Fine: "all of it is dark", Lit: "something stays lit", Noise: "it sparkles"},
+	Alone: {Fine: "this one", Another: "another string", Nothing: "none"},
+	Slots: {Fine: "as in the plan", Another: "other colours", ColoursTail: "right, then wrong from a pixel on", Mixed: "neighbours differ", Nothing: "nothing lights"},
+	Ends:  {Moved: "the marks stand elsewhere", Backward: "red first, green last"},
+	Watch: {Fine: "it does not sparkle", Noise: "all of it sparkles", NoiseTail: "it sparkles from a pixel on"},
+	Heard: {Fine: "no other source", Another: "another source"},
+	More:  {Fine: "as much when it is faint", Another: "more when it is bright", Nothing: "it does not sparkle"},
+}
+
 // Placed reports whether a pixel goes with a sign.
 func Placed(s Sign) bool {
 	switch s {

@@ -2,6 +2,7 @@ package belief
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/config"
 )
@@ -32,7 +33,7 @@ func (m *model) read(h *hypothesis, blocks bool, with *hypothesis, looks int) fl
 		if l.First > 0 && !blocks {
 			continue
 		}
-		if late && (h.cause.Kind == HotSupply || h.cause.Kind == Multicast) { // it is as it was then
+		if atSupply := l.Test == Volts && l.Pixel == 0; late && !atSupply && (h.cause.Kind == HotSupply || h.cause.Kind == Multicast) { // it is as it was then
 			switch all := m.wire.plan.Amps; l.Test {
 			case Amps:
 				amps.add(expected{value: all / 4, off: all / 2}, l.amps(), m.Plan.Meter)
@@ -49,7 +50,7 @@ func (m *model) read(h *hypothesis, blocks bool, with *hypothesis, looks int) fl
 		case Amps:
 			amps.add(m.ampsOf(h, x, l, true), l.amps(), m.Plan.Meter)
 		case Volts:
-			volts.add(m.voltsOf(h, x, l, true), l.Value, m.Volt)
+			volts.add(m.voltsOf(h, x, l, true, late), l.Value, m.Volt)
 		}
 	}
 	return amps.density() + volts.density()
@@ -177,8 +178,17 @@ func (m *model) starved(h *hypothesis, b block, u *underBlock) float64 {
 	return min(0.5, math.Abs(all-got)/max(all, 1e-9))
 }
 
-func (m *model) voltsOf(h, x *hypothesis, l Look, sizes bool) expected {
+// late reports whether something has changed since it was lit for minutes.
+func (m *model) late() bool {
+	return slices.ContainsFunc(m.fresh(), func(l Look) bool { return l.Test == Later && l.Sign != Fine })
+}
+
+// voltsOf is what a voltmeter should show; late: after it has changed, see [model.late].
+func (m *model) voltsOf(h, x *hypothesis, l Look, sizes, late bool) expected {
 	w := m.wire
+	if l.Pixel == 0 && late && h.cause.Kind == HotSupply { // it may have come back
+		return expected{off: 0.4 * w.volts, nought: true}
+	}
 	if l.Pixel == 0 {
 		v := w.volts
 		for _, f := range []*hypothesis{h, x} {

@@ -126,8 +126,11 @@ func (m *model) candidates() []Look {
 			all = append(all, l)
 		}
 	}
+	dark := slices.ContainsFunc(looks, func(l Look) bool { return l.Test == White && l.Sign == AllDark })
 	for _, t := range []Test{White, Dark, Alone, Slots, Ends, Bright, Low, Heard, More, Later} {
-		add(Look{Test: t})
+		if !dark || t != Bright && t != Low && t != More { // no level lights what nothing lights
+			add(Look{Test: t})
+		}
 	}
 	if m.wire == nil {
 		return all
@@ -244,7 +247,7 @@ func (m *model) after(l Look) (left, told float64) {
 		}
 		outcomes[outcome][slot] += p
 	}
-	width, least := 0.0, 1e-6
+	width, least, late := 0.0, 1e-6, l.Test == Volts && m.late()
 	if l.First > 0 {
 		least = 1e-4
 	}
@@ -265,7 +268,7 @@ func (m *model) after(l Look) (left, told float64) {
 			l.Dark = new(float64)
 			put(int(math.Round(m.ampsOf(h, nil, l, false).value/width)), h.slot, m.share[i])
 		case l.Test == Volts:
-			put(int(math.Round(m.voltsOf(h, nil, l, false).value/width)), h.slot, m.share[i])
+			put(int(math.Round(m.voltsOf(h, nil, l, false, late).value/width)), h.slot, m.share[i])
 		default:
 			class := 0
 			if (l.Test == White || l.Test == Later) && m.near[h.cause.reach] {

@@ -21,35 +21,49 @@ func (m *model) cause(g group) Cause {
 	return c
 }
 
-// place is the likeliest place of a group, and the narrowest run of places that has
+// place is the likeliest place of a group, or where none stands out the middle of the
+// likeliest three, which are in reach together; and the narrowest run of places that has
 // nine tenths of its share.
 func (m *model) place(g group) (at, from, to int) {
 	slots := m.bySlot()
 	sum := make([]float64, m.String.Pixels+1)
-	total, most := 0.0, 0.0
+	total := 0.0
 	for i, p := range slots {
 		if m.slotGroup[i] == g.index {
 			sum[m.slotPlace[i]] += p
 			total += p
-			if p > most {
-				at, most = m.slotPlace[i], p
-			}
 		}
 	}
-	from, to = at, at
-	for in := most; in < 0.9*total; {
-		switch {
-		case from > 1 && (to >= m.String.Pixels || sum[from-1] >= sum[to+1]):
-			from--
-			in += sum[from]
-		case to < m.String.Pixels:
-			to++
-			in += sum[to]
-		default:
-			return at, from, to
+	at = most(sum, 0)
+	if three := most(sum, 1); sum[at] < 0.5*total && sum[three] > 0 {
+		at = three
+	}
+	from, to = 1, m.String.Pixels
+	in, first := 0.0, 1
+	for last := 1; last <= m.String.Pixels; last++ { // the narrowest of all runs that have it
+		for in += sum[last]; first < last && in-sum[first] >= 0.9*total; first++ {
+			in -= sum[first]
+		}
+		if in >= 0.9*total && first <= at && at <= last && last-first < to-from {
+			from, to = first, last
 		}
 	}
 	return at, from, to
+}
+
+// most is the place at which a few have most, with so many on either side.
+func most(share []float64, beside int) (at int) {
+	best := 0.0
+	for p := range share {
+		sum := 0.0
+		for _, s := range share[max(0, p-beside):min(len(share), p+beside+1)] {
+			sum += s
+		}
+		if sum > best {
+			at, best = p, sum
+		}
+	}
+	return at
 }
 
 // text is a cause as somebody reads it.

@@ -8,7 +8,7 @@ import { listen } from "/stream.js";
 import { get, on, post, show, tell } from "/yard.js";
 import { Ropes } from "./ropes.js";
 
-const pause = 60; // ms between two looks: some 15 a second
+const every = 66, breath = 15; // ms: some 15 looks a second, and the least between two where one takes long
 const patterns = [["colour-order", 100], ["walk", 100], ["number", 30], ["one-slot", 30], ["ends", 30], ["full-white", 30]];
 
 let ropes = null, drawn = null;
@@ -17,6 +17,7 @@ let ropes = null, drawn = null;
 async function look() {
   let missed = 0;
   for (;;) {
+    const began = performance.now();
     try {
       const answer = await fetch("look", { signal: AbortSignal.timeout(3000) });
       if (!answer.ok) throw new Error(answer.status);
@@ -26,7 +27,7 @@ async function look() {
       missed++;
     }
     $("lost").hidden = missed < 3;
-    await new Promise((done) => setTimeout(done, missed ? 500 : document.hidden ? 1000 : pause));
+    await new Promise((done) => setTimeout(done, missed ? 500 : document.hidden ? 1000 : Math.max(breath, every - (performance.now() - began))));
   }
 }
 

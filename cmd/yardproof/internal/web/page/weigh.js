@@ -7,11 +7,13 @@ import { whiteAllowed } from "./caution.js";
 import { number } from "./meter.js";
 import { post, show, tell } from "./yard.js";
 
-// What a look needs lit. The others need nothing more than what is there.
+// What a look needs lit. The others need nothing more than what is there. White ends by
+// itself: what takes minutes is lit in one colour.
+const minutes = { pattern: "one-slot", slot: 1, level_percent: 100 };
 const lights = {
-  white: { pattern: "full-white", level_percent: 30 }, later: { pattern: "full-white", level_percent: 30 }, watch: { pattern: "full-white", level_percent: 30 }, dark: { pattern: "dark" },
+  white: { pattern: "full-white", level_percent: 30 }, later: minutes, watch: minutes, dark: { pattern: "dark" },
   ends: { pattern: "ends", level_percent: 30 }, alone: { pattern: "full-white", level_percent: 30, one: true },
-  slots: { pattern: "one-slot", slot: 1, level_percent: 30, one: true }, bright: { pattern: "full-white", level_percent: 100, one: true },
+  slots: { pattern: "one-slot", slot: 0, level_percent: 30, one: true }, bright: { pattern: "full-white", level_percent: 100, one: true },
   low: { pattern: "full-white", level_percent: 5, one: true }, more: { pattern: "full-white", level_percent: 100, one: true },
   amps: { pattern: "full-white", level_percent: 100, one: true }, volts: { pattern: "full-white", level_percent: 100, one: true },
 };
@@ -62,9 +64,9 @@ export function weigh(body, s, fault) {
     const lit = lights[w.next.test];
     const light = lit && h("button", { type: "button", onclick: () => act(async () => {
       const { one, ...what } = lit;
-      if (lit.level_percent === 100 && !(await whiteAllowed(s))) return;
+      if (one && lit.level_percent === 100 && !(await whiteAllowed(s))) return;
       const block = w.next.first ? { pattern: "block", first: w.next.first, last: w.next.last } : {};
-      await show({ ...what, ...block, ...(one ? { strings: [s.name] } : {}) });
+      await show({ hold_seconds: 60, ...what, ...block, ...(one ? { strings: [s.name] } : {}) });
     }) }, "Light it");
     return [light, ...(w.signs ? signs(w) : values(w))].filter(Boolean);
   }
@@ -74,7 +76,7 @@ export function weigh(body, s, fault) {
     const others = h("input", { autocomplete: "off" });
     const among = w.next.test === "white" || w.next.test === "later";
     const seen = h("fieldset", { class: "choice" }, h("legend", {}, "What is seen"));
-    choice(seen, w.signs.map((v) => [v, v.replaceAll("-", " ")]), "", (v) => {
+    choice(seen, w.signs.map((v, i) => [v, w.says[i]]), "", (v) => {
       const at = number(pixel.value);
       if (placed.test(v) && at == null) return tell("say", "Type the last good pixel first; 0 when none is good.");
       add(w.ask + v + (placed.test(v) ? "@" + at : "") + (among && others.value.trim() ? " with " + others.value.trim() : ""));
