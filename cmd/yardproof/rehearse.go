@@ -1,11 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -15,6 +17,7 @@ import (
 	"yardproof/cmd/yardproof/internal/rehearsal"
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/cmd/yardproof/internal/transmit"
 	"yardproof/cmd/yardproof/internal/web"
 )
@@ -51,6 +54,7 @@ type rehearseFlags struct {
 	hidden   int
 	seed     uint64
 	faults   []string
+	film     string
 }
 
 func (f *rehearseFlags) define(fs *pflag.FlagSet) {
@@ -58,6 +62,7 @@ func (f *rehearseFlags) define(fs *pflag.FlagSet) {
 	fs.IntVar(&f.hidden, "hidden", 0, fmt.Sprintf("hide so many faults, at most %d: find them as on a real evening", rehearsal.MostHidden))
 	fs.Uint64Var(&f.seed, "seed", 0, "the `number` of an evening: the same one hides the same faults and gives the meters the same errors (default with --hidden: another each time)")
 	fs.StringArrayVar(&f.faults, "fault", nil, "plant this `fault`, KIND,STRING[,PLACE][,SEVERITY]; repeat the flag. yardproof help faults lists the kinds")
+	fs.StringVar(&f.film, "film", "", "film the yard while it shows the pattern code, into this new `directory`, and end: yardproof film reads it. No page is served")
 	f.show.define(fs)
 	fs.StringVar(&f.transmit.http, "http", "127.0.0.1:9531", "the one `address` that serves the pages and the metrics")
 	fs.StringSliceVar(&f.transmit.hostNames, "host-name", nil, "extra host `names` that the page answers to, a,b; or repeat the flag")
@@ -112,6 +117,13 @@ func (f *rehearseFlags) run(ctx context.Context, std program.Stdio, args []strin
 	evening, err := rehearsal.New(rehearsal.Config{Plan: checked.Plan, Budget: checked.Budget, Seed: f.seed, Faults: planted, Hidden: f.hidden})
 	if err != nil {
 		return cli.Usage(err)
+	}
+	if f.film != "" {
+		frames, err := evening.Film(ctx, f.film)
+		if err == nil {
+			fmt.Fprintf(std.out, "evening %d: %s; read them: yardproof film %s %s\n", f.seed, textout.Count(frames, "frame"), f.film, cmp.Or(strings.Join(args, ""), "--demo"))
+		}
+		return err
 	}
 	c.Rehearsal = &web.Rehearsal{Page: rehearsal.Page, API: evening.Handler(), Competing: evening.Competing}
 	c.Beside = evening.Run

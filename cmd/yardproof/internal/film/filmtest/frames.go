@@ -47,11 +47,12 @@ func (y *Yard) Video(show Capture, path string) error {
 	return y.record(y.take(show).render(), path)
 }
 
-// render renders all frames, in order, a few ahead.
+// render renders all frames, in order, no more than a few ahead of whoever takes them:
+// they are large.
 func (t *take) render() []chan []uint8 {
 	raw := make([]chan []uint8, len(t.times))
 	for i := range raw {
-		raw[i] = make(chan []uint8, 1)
+		raw[i] = make(chan []uint8)
 	}
 	room := make(chan struct{}, runtime.GOMAXPROCS(0))
 	go func() {
