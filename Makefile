@@ -87,7 +87,7 @@ fuzz:
 
 # The pictures in the README.
 screenshots: tools
-	$(GO) -C cmd/yardproof/browsertest test -count=1 -run Screenshots . -screenshots $(CURDIR)/testdata/screenshots
+	$(GO) -C cmd/yardproof/browsertest test -count=1 -run 'Screenshots|Film$$' . -screenshots $(CURDIR)/testdata/screenshots
 
 # What other systems get is compiled by `make package`; types are checked here.
 cross:

@@ -121,7 +121,7 @@ func (f *rehearseFlags) run(ctx context.Context, std program.Stdio, args []strin
 	if f.film != "" {
 		frames, err := evening.Film(ctx, f.film)
 		if err == nil {
-			fmt.Fprintf(std.out, "evening %d: %s; read them: yardproof film %s %s\n", f.seed, textout.Count(frames, "frame"), f.film, cmp.Or(strings.Join(args, ""), "--demo"))
+			fmt.Fprintf(std.Out, "evening %d: %s; read them: yardproof film %s %s\n", f.seed, textout.Count(frames, "frame"), f.film, cmp.Or(strings.Join(args, ""), "--demo"))
 		}
 		return err
 	}

@@ -68,7 +68,6 @@ func TestFilm(t *testing.T) {
 	f.read()
 	f.joined(one)
 	f.tapped()
-	f.screenshot("phone-film")
 	eval[bool](f.phone, `(document.getElementById("keep").click(), true)`)
 	f.record("#opening")
 	f.kept()

@@ -210,10 +210,26 @@ func (f *filming) tapped() {
 			t.Errorf("no light of side %d is good", side+1)
 		}
 	}
+	f.screenshotOf(both)
 	f.touchStill(2, 2)
 	if got := f.text("which"); got != "There is no light near that place." || eval[bool](f.phone, `!document.getElementById("there").hidden`) {
 		t.Errorf("a tap beside all lights says %q", got)
 	}
+}
+
+// screenshotOf keeps the first side with a light tapped.
+func (f *filming) screenshotOf(both filmed) {
+	f.t.Helper()
+	f.press("#sides", "Side 1")
+	f.until(`document.getElementById("still").complete && document.getElementById("still").src.includes("/0?")`)
+	for _, x := range both.Pixels {
+		if x.Film == 0 && x.X > 0 && x.String == "s2" {
+			f.touchStill(x.X, x.Y)
+			break
+		}
+	}
+	eval[bool](f.phone, `(document.getElementById("result").scrollIntoView(), true)`)
+	f.screenshot("phone-film")
 }
 
 // touchStill taps a place in the picture.
@@ -277,8 +293,6 @@ func (f *filming) kept() {
 	if drawn := eval[int](p, `[...document.querySelectorAll("figure img")].filter((i) => i.complete && i.naturalWidth && i.getBoundingClientRect().height < innerHeight).length`); drawn != 2 {
 		t.Errorf("%d pictures are in the report", drawn)
 	}
-	eval[bool](p, `(document.querySelectorAll("figure")[1].scrollIntoView(), true)`)
-	p.screenshot("laptop-film-report")
 	css := true
 	out, err := chromedp.Call(p.ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: &css})
 	if err != nil {

@@ -74,7 +74,7 @@ func (p *phone) screenshot(name string) {
 	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&small, fewColours(img)); err != nil {
 		p.t.Fatal(err)
 	}
-	if n := small.Len(); n < 10_000 || n > 150_000 {
+	if n := small.Len(); n < 10_000 || n > 120_000 {
 		p.t.Errorf("%s is %d octets", name, n)
 	}
 	if *screenshots == "" {

@@ -25,7 +25,7 @@ func filmedPlan(t *testing.T, text string) *config.Plan {
 }
 
 // A film of the rehearsed yard, read as any film is, shows what was planted in it.
-func TestFilm(t *testing.T) {
+func TestFilmed(t *testing.T) {
 	t.Parallel()
 	plan := filmedPlan(t, "  - {name: rail, controller: box, universe: 1, pixels: 30}\n  - {name: roof, controller: box, universe: 2, pixels: 40, order: GRBW}\n")
 	r, err := New(Config{Plan: plan, Budget: budget.New(plan), Seed: 4, Faults: []yard.Fault{

@@ -154,10 +154,12 @@ async function places(name) {
   text($("title"), `Where the pixels of ${name} are`);
   text($("result-title"), read.sides.length > 1 ? "In the films on record" : "In the film on record");
   $("how").hidden = true;
-  say(`${there.length} of ${count(read.pixels.length, "pixel")} seen: ${read.sides[there[0].film || 0].called}.`);
+  const shows = (i) => there.filter((p) => (p.film || 0) === i).length;
+  const best = read.sides.reduce((most, _, i) => (shows(i) > shows(most) ? i : most), 0);
+  say(`${there.length} of ${count(read.pixels.length, "pixel")} seen: ${read.sides[best].called}.`);
   $("fresh").hidden = true;
   $("result").hidden = false;
-  picture(there[0].film || 0, (i) => `/api/places/${i}?string=${of}`);
+  picture(best, (i) => `/api/places/${i}?string=${of}`);
 }
 
 const verdicts = {
