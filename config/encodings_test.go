@@ -32,6 +32,7 @@ func TestEncodings(t *testing.T) {
 		{"as UTF-16, the small end first", wide(binary.LittleEndian), "UTF-8"},
 		{"as UTF-16, the big end first", wide(binary.BigEndian), "UTF-8"},
 		{"as Latin-1", strings.Replace(text, "Quay", "Qu\xe9", 1), "UTF-8"},
+		{"as JSON in Latin-1", "{\"name\": \"Qu\xe9\", \"strings\": [{\"name\": \"rail\", \"universe\": 1, \"pixels\": 50}]}", "UTF-8"},
 		{"with a NUL", strings.Replace(text, "Quay", "Qu\x00ay", 1), "UTF-8"},
 		{"a key twice", text + "name: Pier\n", "twice"},
 		{"a key twice in JSON", `{"name": "Quay", "name": "Pier", "strings": [{"name": "rail", "universe": 1, "pixels": 50}]}`, "twice"},

@@ -35,7 +35,7 @@ var past, near = map[string][]string{
 }
 
 // TestNumbersAtTheirEnds gives each flag that takes a number the ends of what it can hold,
-// and what is past them: it is taken, or refused in words. Nothing panics, and nothing
+// and what is past them: the one is taken, or refused in words, the other refused. Nothing panics, and nothing
 // goes on that should have ended.
 func TestNumbersAtTheirEnds(t *testing.T) {
 	t.Parallel() // it waits more than it works
@@ -68,7 +68,8 @@ func TestNumbersAtTheirEnds(t *testing.T) {
 				if *allEnds {
 					values = slices.Concat(values, near[kind])
 				}
-				for _, value := range values {
+				for i, value := range values {
+					refused := i < len(past[kind])
 					for _, base := range bases {
 						args := append([]string{name}, strings.Fields(base)...)
 						args = append(args, "--"+f.Name+"="+value)
@@ -84,6 +85,9 @@ func TestNumbersAtTheirEnds(t *testing.T) {
 						cancel()
 						if code < 0 || code > 2 || strings.Contains(said.String(), "goroutine ") {
 							t.Errorf("%q: exit %d, %s", args, code, &said)
+						}
+						if refused && (code == exitFine || said.Len() == 0) {
+							t.Errorf("%q: exit %d, want a refusal: %s", args, code, &said)
 						}
 						if code > 0 && said.Len()+out.Len() == 0 {
 							t.Errorf("%q: exit %d without a word", args, code)

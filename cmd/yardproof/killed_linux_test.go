@@ -102,7 +102,7 @@ func TestKilledWhileRecording(t *testing.T) {
 	for n := range *kills {
 		prog := start()
 		if n%3 > 0 { // else while it starts
-			sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
+			sacntest.Eventually(t, 2*time.Minute, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
 		}
 		time.Sleep(time.Duration(r.Int64N(int64(400 * time.Millisecond))))
 		prog.Signal(syscall.SIGKILL)

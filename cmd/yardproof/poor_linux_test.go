@@ -160,6 +160,10 @@ func TestPoorest(t *testing.T) {
 	if code, got := ask(t, "POST", at+"/api/notes", `{"note":"dry"}`); code != http.StatusCreated {
 		t.Errorf("a note is answered %d %s", code, got)
 	}
+	code, got := ask(t, "GET", at+"/metrics", "")
+	if _, told := metricSum(t, got, "interface_transmitted_packets_total"); code != http.StatusOK || told {
+		t.Errorf("the metrics are answered %d, and tell what only /proc knows: %v", code, told)
+	}
 	prog.Signal(syscall.SIGTERM)
 	if code := prog.Wait(20 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "the streams are terminated") {
 		t.Errorf("exit %d: %s", code, prog.Stderr())

@@ -53,7 +53,7 @@ func (f *planFlags) proposal(ctx context.Context, std program.Stdio, args []stri
 		return cli.Usagef("--level %s is dark: give more than 0%%", f.propose.level)
 	case what != proposeFeeds && what != proposePorts:
 		return cli.Usagef("--propose %s: it can be %s or %s", what, proposeFeeds, proposePorts)
-	case f.propose.seconds <= 0 || f.propose.seconds > 3600:
+	case !(f.propose.seconds > 0 && f.propose.seconds <= 3600): // nor is it no number
 		return cli.Usagef("--seconds %g: give more than 0 and at most 3600", f.propose.seconds)
 	case f.propose.write && (f.demo || slices.Contains(args, "-")):
 		return cli.Usagef("--write changes a plan's file: name one")

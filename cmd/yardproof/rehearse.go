@@ -76,6 +76,8 @@ func (f *rehearseFlags) check(args []string) error {
 	switch {
 	case f.hidden < 0 || f.hidden > rehearsal.MostHidden:
 		return cli.Usagef("--hidden %d: hide 0 to %d", f.hidden, rehearsal.MostHidden)
+	case f.transmit.length < 0:
+		return cli.Usagef("--for %v: it must be above 0", f.transmit.length)
 	}
 	return nil
 }

@@ -67,6 +67,14 @@ func TestSpoiltState(t *testing.T) {
 			if code != 0 && !strings.Contains(said, name) {
 				t.Errorf("%s %s: it does not say which file: %s", name, what, said)
 			}
+			kept := slices.Contains([]string{"sequence", "lock", "page", "ended.json"}, name) // what each start or end writes anew
+			for _, at := range []string{path, path + ".unreadable", filepath.Join(state, "record.torn")} {
+				now, err := os.ReadFile(at)
+				kept = kept || err == nil && strings.Contains(string(now), text)
+			}
+			if !kept {
+				t.Errorf("%s %s: exit %d, and what stood there is lost: %s", name, what, code, said)
+			}
 		}
 	}
 }

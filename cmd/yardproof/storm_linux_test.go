@@ -206,7 +206,7 @@ func TestStorm(t *testing.T) { // alone: it is a load for whatever runs beside i
 	for end := time.Now().Add(*stormTime); len(lives) < 3 || time.Now().Before(end); {
 		l := life{started: time.Now(), noOtherWhite: len(lives)%2 == 0}
 		prog := pair.Start(t, pair.Near, "burn-in", plan, "--no-scan", "--state", filepath.Join(dir, "state"))
-		sacntest.Eventually(t, 20*time.Second, "serving the page", func() bool {
+		sacntest.Eventually(t, time.Minute, "serving the page", func() bool {
 			_, ok := s.ask(http.MethodGet, "/api/state", "")
 			return ok
 		})

@@ -90,6 +90,17 @@ func (y Yard) Ask(q Question) (out Outcome, err error) {
 	if asked > 1 {
 		return out, inputf("these are %d questions: ask one at a time", asked)
 	}
+	for _, read := range []*float64{q.Amps, q.DarkAmps, &q.Expected, &q.AmpsPerPixel} {
+		if read == nil {
+			continue
+		}
+		if err := possible(*read); err != nil {
+			return out, err
+		}
+	}
+	if q.Expected < 0 || q.AmpsPerPixel < 0 {
+		return out, inputf("an expected current of %g A cannot be: give more than 0", min(q.Expected, q.AmpsPerPixel))
+	}
 	s, err := y.find(q.String)
 	if err != nil {
 		return out, err

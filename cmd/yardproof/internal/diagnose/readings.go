@@ -39,12 +39,20 @@ type feedAmps struct {
 	openWhite, openDark float64
 }
 
+// possible refuses what no ammeter shows.
+func possible(amperes ...float64) error {
+	for _, v := range amperes {
+		if math.IsNaN(v) || math.Abs(v) > 10000 {
+			return inputf("a current of %g A is not possible here", v)
+		}
+	}
+	return nil
+}
+
 // Answer places a current beside its expectation.
 func (r reading) Answer() (Answer, error) {
-	for _, v := range []float64{r.Read, r.Expected, r.ExpectedDark, r.PerPixel} {
-		if math.IsNaN(v) || math.IsInf(v, 0) || math.Abs(v) > 10000 {
-			return Answer{}, inputf("a current of %g A is not possible here", v)
-		}
+	if err := possible(r.Read, r.Expected, r.ExpectedDark, r.PerPixel); err != nil {
+		return Answer{}, err
 	}
 	if r.Expected <= 0 {
 		return Answer{}, inputf("there is no expected current to compare with")

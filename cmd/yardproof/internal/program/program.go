@@ -126,7 +126,7 @@ func (c Command) call(ctx context.Context, std Stdio, args []string) int {
 			debug.SetGCPercent(50)
 		}
 		out, talk := journal.New(std.Out), journal.New(std.Err)
-		defer talk.Close(time.Second)
+		defer talk.Close(3 * time.Second) // a busy machine may take that long to begin with it
 		defer out.Close(time.Second)
 		std = Stdio{out, talk}
 	}
