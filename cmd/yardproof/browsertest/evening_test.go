@@ -250,7 +250,7 @@ func TestReading(t *testing.T) {
 	eval[bool](p, `(() => { [...document.querySelectorAll("#list button")][5].click(); return true })()`) // gable-left: 50 pixels, one feed
 	p.until(`document.getElementById("tag-name").textContent === "gable-left"`)
 	p.press("#halyard", "White")
-	p.until(`document.getElementById("caution").open`)
+	p.until(`document.getElementById("caution").open && document.getElementById("caution").textContent.includes("It comes up in two seconds and ends by itself after 60 s.")`)
 	p.tap("#caution-yes")
 	p.settled()
 	for range 2 { // the first of its batch comes up by steps
@@ -260,9 +260,14 @@ func TestReading(t *testing.T) {
 	if got := d.showing(); got.Pattern != "full-white" || got.Level != 100 {
 		t.Fatalf("for a reading, %+v is shown", got)
 	}
+	p.until(`/ends in [45][0-9] s/.test(document.getElementById("now").textContent)`) // longer than for a look
+	p.until(`/White is lit, ends in [45][0-9] s/.test(document.getElementById("white-left").textContent)`)
+	p.whiteForASecond("gable-left", 100)
+	const ended = "White has ended by itself. Type what you read, or tap White for 60 s more."
+	p.until(`document.getElementById("say").textContent === "` + ended + `" && document.getElementById("white-left").textContent === "` + ended + `"`)
 	p.press("#reading", "White, to read")
 	p.settled()
-	p.until(`/ [45][0-9] s more/.test(document.getElementById("now").textContent)`) // longer than the usual 15 s
+	p.until(`document.getElementById("say").textContent === "" && /White is lit, ends in [45][0-9] s/.test(document.getElementById("white-left").textContent)`)
 	p.press("#reading", "Dark, to read")
 	p.settled()
 	if got := d.showing(); got.Pattern != "dark" {

@@ -9,6 +9,8 @@ import (
 	"syscall"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+
 	"yardproof/config"
 )
 
@@ -99,6 +101,12 @@ func TestDoubleTap(t *testing.T) {
 	}
 }
 
+// whiteForASecond asks for white as the page does, and for its end without the wait.
+func (p *phone) whiteForASecond(name string, level int) {
+	p.t.Helper()
+	eval[bool](p, fmt.Sprintf(`fetch("/api/show", {method: "POST", headers: {"Content-Type": "application/json"}, body: '{"pattern": "full-white", "strings": [%q], "level_percent": %d, "hold_seconds": 1}'}).then((a) => a.ok)`, name, level), chromedp.EvalAwaitPromise)
+}
+
 // White ends by itself on the way up: its step is not shown any more, and the
 // button lights it again instead of going on to more.
 func TestWhiteEnds(t *testing.T) {
@@ -110,7 +118,8 @@ func TestWhiteEnds(t *testing.T) {
 	p.tap("#caution-yes")
 	p.settled()
 	p.until(`document.getElementById("right-next").textContent === "then 50 %"`)
-	p.until(`document.getElementById("right-word").textContent === "Show again" && document.querySelector("#halyard [data-ended]")`) // 15 s later
+	p.whiteForASecond(eval[string](p, `document.getElementById("tag-name").textContent`), 25)
+	p.until(`document.getElementById("right-word").textContent === "Show again" && document.querySelector("#halyard [data-ended]")`)
 	if got := d.showing(); got.Pattern == "full-white" {
 		t.Errorf("shown is %+v", got)
 	}

@@ -256,6 +256,9 @@ func (t *Transmitter) send(ctx context.Context, enough func()) error {
 	if showing.CappedBy != "" {
 		t.say("the level is capped at %.0f %%: %s", showing.Level*100, showing.CappedBy)
 	}
+	if !showing.FallsBack.IsZero() {
+		t.say("it ends by itself after %.0f s, and all goes dark; --hold makes it up to %.0f s", showing.FallsBack.Sub(showing.Since).Seconds(), session.MaxHold.Seconds())
+	}
 	t.beginning()
 	defer limit()()
 	err = tasks.Run(ctx, append(t.around.Tasks(),

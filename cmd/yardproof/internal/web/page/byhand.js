@@ -1,11 +1,12 @@
 // Light by hand: any pattern on one string, one controller's or all.
 
 import { $, attr, choice, h, kept, keep, text } from "./dom.js";
-import { on, show, stringNamed, yard } from "./yard.js";
+import { ends, on, show, stringNamed, yard } from "./yard.js";
 import { act } from "./act.js";
 import { whiteAllowed } from "./caution.js";
 
 const hand = { target: "this", level: 30, pixel: 0, slot: 0, block: {} };
+const whiteLook = 15; // seconds that white stays when nobody says how long
 const ladder = [2, 5, 10, 20, 30, 40, 50, 60, 80, 100];
 
 export function startByHand() {
@@ -23,7 +24,7 @@ function strings() {
 }
 
 async function light(pattern) {
-  if ((pattern === "full-white" || pattern === "ramp") && !(await whiteAllowed(stringNamed(yard.view)))) return;
+  if ((pattern === "full-white" || pattern === "ramp") && !(await whiteAllowed(stringNamed(yard.view), pattern === "ramp" ? 0 : whiteLook))) return;
   await show({
     pattern, strings: strings(), level_percent: hand.level,
     pixel: pattern === "half" ? hand.pixel : 0, slot: pattern === "one-slot" ? hand.slot : 0, ...(pattern === "block" ? hand.block : {}),
@@ -54,7 +55,7 @@ function draw() {
   text($("hand-level"), hand.level + " %");
   text($("hand-why"), now.capped_by ? `limited to ${now.level_percent} %: ${now.capped_by}` : "");
   const n = now.strings.length;
-  text($("light-now"), now.pattern === "dark" ? "Dark, everywhere." : `${now.pattern} at ${now.level_now_percent} % on ${n === 1 ? now.strings[0] : n === yard.plan.strings.length ? "all strings" : n + " strings"}.`);
+  text($("light-now"), now.pattern === "dark" ? "Dark, everywhere." : `${now.pattern} at ${now.level_now_percent} % on ${n === 1 ? now.strings[0] : n === yard.plan.strings.length ? "all strings" : n + " strings"}${ends()}.`);
 }
 
 let drawn = "";

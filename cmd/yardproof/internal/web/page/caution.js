@@ -13,8 +13,10 @@ const whenDataStops = {
 };
 
 // whiteAllowed asks, before the first full white, whether all is ready for it.
-export function whiteAllowed(string) {
+// It stays for so many seconds; 0: until somebody ends it.
+export function whiteAllowed(string, seconds) {
   const controller = yard.plan.controllers.find((c) => c.name === string?.controller);
+  text($("caution-ends"), seconds ? `and ends by itself after ${seconds} s` : "and goes on until you choose something else");
   text($("caution-loss"), whenDataStops[controller?.seen || controller?.on_loss] || whenDataStops.unknown);
   if (allowed) return true;
   const sheet = $("caution");

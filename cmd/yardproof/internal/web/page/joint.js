@@ -5,6 +5,7 @@ import { h, text } from "./dom.js";
 import { act } from "./act.js";
 import { told } from "./answer.js";
 import { number } from "./meter.js";
+import { longest } from "./steps.js";
 import { post, show, tell } from "./yard.js";
 
 export function joint(body, s) {
@@ -22,9 +23,9 @@ export function joint(body, s) {
       return answer.replaceChildren(told({ answer: said }));
     }
     next = scan.verdict.next;
-    await show(next.first ? { pattern: "block", strings: [s.name], level_percent: 100, ...next } : { pattern: "dark", strings: [s.name] });
+    await show(next.first ? { pattern: "block", strings: [s.name], level_percent: 100, hold_seconds: longest, ...next } : { pattern: "dark", strings: [s.name] });
     text(label, scan.quantity === "volts" ? "Volts" : "Amps");
-    text(where, (next.first ? `Pixels ${next.first} to ${next.last} are lit. ` : "It is dark. ") + said.next[1]);
+    text(where, (next.first ? `Pixels ${next.first} to ${next.last} are lit, for ${longest} s. ` : "It is dark. ") + said.next[1]);
     input.value = "";
     input.focus();
   });

@@ -6,7 +6,7 @@ import { atBench, bench, benchReadings, drawBench, giveOnBench, nextTag, standsA
 import { whiteAllowed } from "./caution.js";
 import { openFault } from "./fault.js";
 import { forgetWhite, offFeeds, readings, showReadings } from "./reading.js";
-import { after, fits, stages, steps, white } from "./steps.js";
+import { after, fits, longest, stages, steps, white } from "./steps.js";
 import { drawTag } from "./tag.js";
 import { view } from "./view.js";
 import { competing, on, proofOf, refresh, remaining, show, shownFor, stage, stringNamed, tell, yard } from "./yard.js";
@@ -22,6 +22,8 @@ const prove = {
   level: null,
   rung: 0,
   sure: false,      // asked whether it is good in spite of doubts()
+  ends: "",         // when the white that was lit last ends by itself
+  ended: "",        // says that it has
   off: [],          // feeds whose amps are not what they should be
   look: 0,          // timer to the moment at which a tap counts
 };
@@ -54,6 +56,7 @@ function begin() {
   prove.done.clear();
   prove.shown.clear();
   doubtNothing();
+  prove.ends = prove.ended = "";
   if (yard.plan?.bench && !yard.state?.hold) prove.step = 0; // dark is what the bench begins with
 }
 
@@ -62,18 +65,16 @@ function doubtNothing() {
   prove.off = [];
 }
 
-const longest = 60; // seconds that white may stay
-
-async function go(k, hold = yard.plan.bench ? longest : 0) {
+async function go(k) {
   const s = steps[k], str = stringNamed(yard.view);
   prove.shown.delete(k);
   if (k === white) {
-    if (!(await whiteAllowed(str))) return;
+    if (!(await whiteAllowed(str, longest))) return;
     if (prove.step !== k) prove.rung = firstOfBatch(str) ? 0 : rungs.length - 1;
     prove.step = k;
     prove.shown.delete("white " + prove.rung);
     const count = yard.state.viewed?.string === str.name ? yard.state.viewed.white_count : 0;
-    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? rungs[prove.rung], hold_seconds: hold, count });
+    await show({ pattern: "full-white", strings: [yard.view], level_percent: prove.level ?? rungs[prove.rung], hold_seconds: longest, count });
     if (prove.rung === rungs.length - 1) whitened.add(str.batch);
   } else {
     prove.step = k;
@@ -83,14 +84,22 @@ async function go(k, hold = yard.plan.bench ? longest : 0) {
   tell("say", "");
 }
 
-// A meter takes its time: white for a reading stays as long as it may.
-const whiteAgain = () => go(white, longest);
-
 // agrees reports whether what the laptop says is shown is this step's picture.
 function agrees() {
   const now = yard.state?.showing, s = steps[prove.step];
   if (!now || !s || now.pattern !== s.pattern) return false;
   return s.pattern === "dark" || (now.strings.length === 1 && now.strings[0] === yard.view);
+}
+
+// whiteEnded says that white was lit and has ended by itself, and how to light it again.
+function whiteEnded() {
+  if (prove.step !== white) return "";
+  if (agrees()) [prove.ends, prove.ended] = [yard.state.showing.falls_back, ""];
+  else if (prove.ends && Date.parse(yard.state.showing.since) >= Date.parse(prove.ends)) {
+    [prove.ends, prove.ended] = ["", `White has ended by itself. Type what you read, or tap White for ${longest} s more.`];
+    tell("say", prove.ended);
+  }
+  return prove.ended;
 }
 
 // watch notes when the step's picture has been shown for long enough. White counts
@@ -228,7 +237,7 @@ function draw() {
   watch();
   drawTag(s, agrees() || prove.step < 0);
   drawSteps(s);
-  showReadings(prove.step === white && !atBench() ? s : null, whiteAgain);
+  showReadings(prove.step === white && !atBench() ? s : null, () => go(white), whiteEnded());
   drawBench(prove.step, prove.step === white);
   drawLevel();
   drawVerdict(s);
@@ -243,7 +252,7 @@ function drawLevel() {
 // drawVerdict writes on the big button what it does, and what comes after.
 function drawVerdict(s) {
   const what = due(), step = steps[prove.step], asks = what === "good" && prove.sure;
-  const next = () => (topRung() ? "save proof" : prove.step === white ? `then ${rungs[prove.rung + 1]} %` : "then " + steps[after(prove.step, s)].word.toLowerCase());
+  const next = () => (topRung() ? "save proof" : prove.step === white ? `then ${rungs[prove.rung + 1]} %` : "then " + steps[after(prove.step, s)].word.toLowerCase() + (after(prove.step, s) === white ? `, ${longest} s` : ""));
   text($("right-word"), { begin: "Begin", again: "Show again", good: asks ? "Still good?" : "Good" }[what] || (topRung() ? "Good" : "Correct"));
   text($("right-next"), {
     begin: "number " + s.number, again: prove.step === white ? `white ${rungs[prove.rung]} %` : step?.word,

@@ -1,25 +1,31 @@
 // Readings of a proof: dark and white as a pair, for each feed.
 
-import { $, h } from "./dom.js";
+import { $, h, text } from "./dom.js";
 import { act } from "./act.js";
 import { told } from "./answer.js";
 import { meterText, number } from "./meter.js";
-import { post, show, tell, yard } from "./yard.js";
+import { ends, post, show, tell, yard } from "./yard.js";
 
 let shown = "";
 
 // showReadings opens the sheet of readings for a string; null closes it. The
-// sheet asks for white by lightWhite.
-export function showReadings(s, lightWhite) {
+// sheet asks for white by lightWhite, and says when it has ended.
+export function showReadings(s, lightWhite, ended) {
   const card = $("reading");
   card.hidden = !s;
-  if (!s || shown === s.name) return; // what was typed stays, for a look at another step
+  if (!s) return;
+  if (shown !== s.name) build(card, s, lightWhite); // what was typed stays, for a look at another step
+  text($("white-left"), ended || (ends() && "White is lit" + ends() + "."));
+}
+
+function build(card, s, lightWhite) {
   shown = s.name;
   card.replaceChildren(
     h("p", {}, h("b", {}, "With a meter: "), "amps at each feed, dark and white. Do not move the clamp between. Under white also the volts. Without a meter, go on."),
     h("div", { class: "pair" },
       h("button", { type: "button", onclick: () => act(() => show({ pattern: "dark" })) }, "Dark, to read"),
       h("button", { type: "button", onclick: () => act(lightWhite) }, "White, to read")),
+    h("p", { id: "white-left" }),
     ...s.feeds.map((f) => h("div", { class: "twofold" },
       h("label", { class: "field" }, `Feed ${f}, dark, A`, field(f, "dark")),
       h("label", { class: "field" }, `Feed ${f}, white, A`, field(f, "white")),

@@ -42,4 +42,8 @@ export function fits(k, s) {
 
 export const after = (k, s) => steps.findIndex((_, j) => j > k && fits(j, s));
 
+// White for a meter stays as long as it may, seconds: a clamp at each feed, and volts at
+// both ends, take their time with cold fingers. Who only looks has 15 s.
+export const longest = 60;
+
 export const stages = [["bench", "Bench"], ["hung", "Hung"], ["opening", "Opening"]];

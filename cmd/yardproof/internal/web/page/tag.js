@@ -5,7 +5,7 @@ import { $, attr, text } from "./dom.js";
 import { meterWords } from "./meter.js";
 import { Picture } from "./picture.js";
 import { bytes } from "./view.js";
-import { competing, on, proofOf, remaining, stage, yard } from "./yard.js";
+import { competing, ends, on, proofOf, remaining, stage, yard } from "./yard.js";
 
 let picture;
 
@@ -38,8 +38,7 @@ export function drawTag(s, mine) {
     attr($("picture"), "aria-label", "The string as it was last sent. " + v.looks);
   }
   const where = now.strings.length === 1 ? now.strings[0] : now.strings.length === yard.plan.strings.length ? "all strings" : now.strings.length + " strings";
-  const left = now.falls_back ? `, ${Math.max(0, Math.round((Date.parse(now.falls_back) - Date.parse(yard.state.time)) / 1000))} s more` : "";
-  text($("now"), `${yard.linked ? "Sent now" : "Last heard"}: ${now.pattern === "dark" ? "dark, everywhere" : `${now.pattern} on ${where === s.name ? "this string" : where}${left}`}`);
+  text($("now"), `${yard.linked ? "Sent now" : "Last heard"}: ${now.pattern === "dark" ? "dark, everywhere" : `${now.pattern} on ${where === s.name ? "this string" : where}${ends()}`}`);
   attr($("now"), "data-other", mine ? null : "yes");
 }
 

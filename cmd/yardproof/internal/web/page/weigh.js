@@ -5,6 +5,7 @@ import { choice, h, text } from "./dom.js";
 import { act } from "./act.js";
 import { whiteAllowed } from "./caution.js";
 import { number } from "./meter.js";
+import { longest } from "./steps.js";
 import { post, show, tell } from "./yard.js";
 
 // What a look needs lit. The others need nothing more than what is there. White ends by
@@ -64,10 +65,10 @@ export function weigh(body, s, fault) {
     const lit = lights[w.next.test];
     const light = lit && h("button", { type: "button", onclick: () => act(async () => {
       const { one, ...what } = lit;
-      if (one && lit.level_percent === 100 && !(await whiteAllowed(s))) return;
+      if (one && lit.level_percent === 100 && !(await whiteAllowed(s, longest))) return;
       const block = w.next.first ? { pattern: "block", first: w.next.first, last: w.next.last } : {};
-      await show({ hold_seconds: 60, ...what, ...block, ...(one ? { strings: [s.name] } : {}) });
-    }) }, "Light it");
+      await show({ hold_seconds: longest, ...what, ...block, ...(one ? { strings: [s.name] } : {}) });
+    }) }, lit.pattern === "full-white" ? `Light it for ${longest} s` : "Light it");
     return [light, ...(w.signs ? signs(w) : values(w))].filter(Boolean);
   }
 

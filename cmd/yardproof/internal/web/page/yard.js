@@ -72,6 +72,12 @@ export function take(state) {
 // laptop's two times tell its age when the state was made.
 export const shownFor = () => Date.parse(yard.state.time) - Date.parse(yard.state.showing.since) + performance.now() - yard.took;
 
+// ends says when what is shown ends by itself; "" when it does not.
+export function ends() {
+  const at = yard.state.showing.falls_back;
+  return at ? `, ends in ${Math.max(0, Math.round((Date.parse(at) - Date.parse(yard.state.time)) / 1000))} s` : "";
+}
+
 export const query = () => (yard.view ? "?string=" + encodeURIComponent(yard.view) : "");
 
 export async function show(what) {
