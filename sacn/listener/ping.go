@@ -116,11 +116,12 @@ func openEcho(v6 bool) (*echoSocket, error) {
 		return s, nil
 	}
 	s.datagram = false
-	var rawErr error
-	if s.conn, rawErr = icmp.ListenPacket(raw, any); rawErr == nil {
+	raws, rawErr := icmp.ListenPacket(raw, any)
+	if rawErr == nil {
+		s.conn = raws
 		return s, nil
 	}
-	return nil, fmt.Errorf("ICMP echo is not allowed (%w; raw: %w); allow it with sysctl -w net.ipv4.ping_group_range=\"0 2147483647\", or give the program CAP_NET_RAW", err, rawErr)
+	return nil, fmt.Errorf("asking for an echo: %w; allow it with sysctl -w net.ipv4.ping_group_range=\"0 2147483647\", or give the program CAP_NET_RAW", err)
 }
 
 func (p *Ping) close() {

@@ -159,7 +159,7 @@ func (f *follower) report() {
 		switch begins, over := fault.look(n); {
 		case begins:
 			e := f.stats.sendError(syscall.Errno(i))
-			f.log.Warn("packets could not be sent", "errno", e.Errno, "packets", n-fault.before, "last", e.Last)
+			f.log.Warn("packets could not be sent", "errno", e.Errno, "packets", n-fault.before, "last_to", e.To, "why", e.Why)
 		case over:
 			f.log.Info("packets are no longer refused", "errno", errnoName(syscall.Errno(i)), "packets", n-fault.before, "within", fault.lasted())
 		}

@@ -1,7 +1,6 @@
 package source
 
 import (
-	"fmt"
 	"net/netip"
 	"slices"
 	"sync/atomic"
@@ -39,7 +38,8 @@ type Stats struct {
 type SendError struct {
 	Errno string // its name: ENETUNREACH
 	Count uint64
-	Last  string // the newest one in words; "": none
+	To    string // where the newest one was to go, an address or multicast; "": none
+	Why   string // what the reason means, and what to do
 }
 
 // StreamStats are the counters of one stream since the source began.
@@ -206,20 +206,12 @@ func (c *counters) sendErrors() []SendError {
 
 func (c *counters) sendError(errno syscall.Errno) SendError {
 	f := &c.failures[errno]
-	e := SendError{Errno: errnoName(errno), Count: f.count.Load()}
+	e := SendError{Errno: errnoName(errno), Count: f.count.Load(), Why: refusal(errno)}
 	if e.Count > 0 {
-		to := "multicast"
+		e.To = "multicast"
 		if a := f.where.Load(); a != nil && a.IsValid() {
-			to = a.String()
+			e.To = a.String()
 		}
-		e.Last = fmt.Sprintf("%s (%s)", errnoText(errno), to)
 	}
 	return e
-}
-
-func errnoText(errno syscall.Errno) string {
-	if errno == 0 {
-		return "no error number"
-	}
-	return errno.Error()
 }

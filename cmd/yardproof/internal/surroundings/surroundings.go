@@ -14,6 +14,7 @@ import (
 	"yardproof/config"
 	"yardproof/sacn"
 	"yardproof/sacn/listener"
+	"yardproof/sacn/source"
 )
 
 // Config is who watches, and where.
@@ -117,6 +118,7 @@ func (s *Surroundings) supervise(name string, open func() (runner, error)) tasks
 				err = r.Run(inner)
 			}
 			if err != nil {
+				err = source.Explain(err)
 				if said == "" {
 					said = err.Error()
 					s.cfg.Log.Warn(name+" does not work now; trying again", "error", err, "every", wait)
@@ -165,7 +167,7 @@ func (s *Surroundings) Tasks() []tasks.Task {
 			defer s.mu.Unlock()
 			s.tap, s.deaf, s.account = t, "", account{}
 			if err != nil {
-				s.deaf = err.Error()
+				s.deaf = source.Explain(err).Error()
 				return nil, err
 			}
 			return accounted{t, s}, nil

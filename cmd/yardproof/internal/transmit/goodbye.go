@@ -28,7 +28,7 @@ func goodbye(s source.Stats, streams []source.StreamStats) []string {
 	}
 	for _, e := range s.SendErrors {
 		if e.Count > 0 {
-			lines = append(lines, fmt.Sprintf("not sent, %s: %s, the last: %s", e.Errno, textout.Count(int(e.Count), "packet"), e.Last))
+			lines = append(lines, fmt.Sprintf("not sent: %s, the last to %s: %s (%s)", textout.Count(int(e.Count), "packet"), e.To, e.Why, e.Errno))
 		}
 	}
 	var silent, lossy []uint16

@@ -31,9 +31,9 @@ func TestGoodbye(t *testing.T) {
 			[]string{"sent 40 frames in 40 packets, skipped 0; the streams are terminated"}},
 		{"the last packets were refused", source.Stats{Frames: 40, Packets: 120}, []source.StreamStats{stream(1, 40, 0), untold, untold2},
 			[]string{"sent 40 frames in 120 packets, skipped 0; the streams are terminated, but for universes 3-4: the last packets were refused, and receivers notice the end after 2.5 s", "packets were lost here to universes 3-4"}},
-		{"one controller refused", source.Stats{Frames: 40, Packets: 60, SendErrors: []source.SendError{{Errno: "EPERM", Count: 60, Last: "operation not permitted (192.0.2.7)"}}},
+		{"one controller refused", source.Stats{Frames: 40, Packets: 60, SendErrors: []source.SendError{{Errno: "EPERM", Count: 60, To: "192.0.2.7", Why: "a firewall stops it; let it out"}}},
 			[]source.StreamStats{stream(1, 40, 0), stream(7, 0, 40), stream(3, 20, 20)},
-			[]string{"sent 40 frames in 60 packets, skipped 0; the streams are terminated", "not sent, EPERM: 60 packets, the last: operation not permitted (192.0.2.7)",
+			[]string{"sent 40 frames in 60 packets, skipped 0; the streams are terminated", "not sent: 60 packets, the last to 192.0.2.7: a firewall stops it; let it out (EPERM)",
 				"nothing went out to universe 7", "packets were lost here to universe 3"}},
 	} {
 		if got := goodbye(tt.stats, tt.streams); !slices.Equal(got, tt.want) {

@@ -29,7 +29,7 @@ func (t *Transmitter) openWire() error {
 		Plan: func() *config.Plan { return t.session.Snapshot().Plan }, Sent: t.multicast,
 	})
 	if err != nil {
-		return cli.Usagef("--watch: %w", err)
+		return cli.Usagef("--watch: %w", source.Explain(err))
 	}
 	n := t.plan.Network
 	t.source, err = source.Open(source.Config{
@@ -41,9 +41,9 @@ func (t *Transmitter) openWire() error {
 		FirstSequence: t.state.FirstSequence(), Log: t.cfg.Log,
 	}, t.session.Scene())
 	if _, ok := errors.AsType[*source.UsageError](err); ok {
-		return cli.Usage(err)
+		return cli.Usage(source.Explain(err))
 	}
-	return err
+	return source.Explain(err)
 }
 
 // await returns once the interface can carry frames, or ctx has ended. It looks each second.
@@ -55,12 +55,12 @@ func (t *Transmitter) await(ctx context.Context) error {
 			return nil
 		}
 		if usage, ok := errors.AsType[*source.UsageError](err); !ok || !usage.Link || !t.cfg.Patient {
-			return cli.Usage(err)
+			return cli.Usage(source.Explain(err))
 		}
-		why := err.Error()
+		why := source.Explain(err).Error()
 		if t.waiting.Swap(&why) == nil {
-			t.cfg.Log.Warn("waiting for the interface", "error", err)
-			t.notifier.Status("waiting for the interface: %v", err)
+			t.cfg.Log.Warn("waiting for the interface", "error", why)
+			t.notifier.Status("waiting for the interface: %s", why)
 		}
 		select {
 		case <-ctx.Done():
