@@ -80,6 +80,8 @@ func TestDiagnose(t *testing.T) {
 		{"--look white=fine", exitUsage, "needs the plan"},
 		{"--symptom candy", exitFine, "12  Candy"},
 		{"--symptom 13", exitFine, "Blue from 171"},
+		{"--last-lit 1", exitFound, "Replace pixel 2 first, then pixel 1"},
+		{"--last-lit 0 --string gable-left " + plan, exitFound, "Look at its plug: controller boathouse, port"},
 
 		{"--seen GRX", exitUsage, "is not a colour"},
 		{"--seen GRB --half 1,2", exitUsage, "one at a time"},
@@ -100,7 +102,7 @@ func TestDiagnose(t *testing.T) {
 		{"--string gable-left " + plan, exitUsage, "nothing is asked"},
 		{"--amps 3 --expected 4 --meter loud", exitUsage, "3% + 0.10 A"},
 		{"--symptom zebra", exitUsage, "the whole table"},
-		{"--symptom 21", exitUsage, "from 1 to 20"},
+		{"--symptom 24", exitUsage, "from 1 to 23"},
 		{"--answered gable-left " + plan, exitUsage, "asked to light"},
 		{"--format xml", exitUsage, "text or json"},
 		{"a b", exitUsage, "unexpected argument"},

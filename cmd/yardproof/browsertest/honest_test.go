@@ -139,10 +139,9 @@ func TestFindOutForgets(t *testing.T) {
 	p.fault("nothing lights")
 	p.tap(`[data-to="find"]`)
 	p.until(`document.getElementById("find-nothing").open && !document.getElementById("find-break").open`)
-	p.press("#find-nothing", "Show likely causes")
 	p.until(`document.querySelector("#find-nothing .told")?.textContent.includes("No pixel is lit")`)
 	text := eval[string](p, `document.querySelector("#find-nothing").textContent`)
-	for _, want := range []string{"The port", "The supply", "first pixel"} {
+	for _, want := range []string{"Look at its plug: controller boathouse, port", "its supply is off", "first pixel", "known-good short string"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("for nothing lights, the page says %q", text)
 		}

@@ -40,10 +40,30 @@ func lastLitAnswer(p *config.Plan, s *config.String, pixel, pixels int, tail Tai
 		}
 	}
 	a := lastLit(pixel, pixels, rotates, tail)
+	if s != nil && pixel == 0 {
+		a.Next = append(atTheStart(s), a.Next...)
+	}
 	if s != nil && pixel > 0 && pixel < pixels {
 		a.Causes = append(placesAt(p, s, pixel, tail), a.Causes...)
 	}
 	return a, nil
+}
+
+// atTheStart is where to look first when no pixel lights: at what takes no tool.
+func atTheStart(s *config.String) []string {
+	plug := "Look at its plug"
+	if s.Controller != nil {
+		plug += ": controller " + s.Controller.Name
+	}
+	if s.Port != "" {
+		plug += ", port " + s.Port
+	}
+	end := "the string's data-in end"
+	if s.Flow == config.Backward {
+		end += fmt.Sprintf(", at pixel %d: its flow is backward", s.Pixels)
+	}
+	return []string{plug + ", and the port switched on. The other end of that cable goes to " + end + ".",
+		fmt.Sprintf("Measure volts at its feed at %s. None: its supply is off, or a fuse is open.", s.Feeds[0].At)}
 }
 
 func lastLit(pixel, pixels, rotates int, tail Tail) Answer {
@@ -78,9 +98,7 @@ func lastLit(pixel, pixels, rotates int, tail Tail) Answer {
 		a.Causes = append([]string{fmt.Sprintf("from pixel %d on the pixels have another colour order, or are of another kind", pixel+1)}, a.Causes...)
 		return a
 	case pixel == 1:
-		a := symptomAnswer("The first pixel is good, the rest are dark.", 3)
-		a.Next = append(a.Next, "Replace pixel 2 first, then pixel 1: either may be at fault.")
-		return a
+		return symptomAnswer("The first pixel is good, the rest are dark.", 3)
 	}
 	a := atBreak(pixel)
 	a.Finding = here + fmt.Sprintf(", dark from pixel %d on.", pixel+1)

@@ -94,7 +94,7 @@ func (r reading) Answer() (Answer, error) {
 		a.Next = []string{"Put one positive conductor alone in the clamp. Set it to DC, and zero it while it is empty.", "Look at the fuse, with the power off.", "Read the other feeds. Which one carries the share?"}
 	case off > 0:
 		a.Finding += fmt.Sprintf(": too low by %s.", worth())
-		a.Causes = []string{"dark pixels, or pixels with a dead colour", "the string has fewer pixels than the plan says", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "the port is dimmed, or its gamma is not 1"}
+		a.Causes = lowCauses()
 		if causes := r.elsewhere(ratio); len(causes) > 0 {
 			a.Causes = append(causes, a.Causes...)
 			a.Next = append(a.Next, "Read every feed of the string: another one that reads high carries this one's share.")
@@ -120,6 +120,18 @@ func (r reading) Answer() (Answer, error) {
 	return a, nil
 }
 
+// lowCauses are those of any reading that is too low.
+func lowCauses() []string {
+	return []string{"dark pixels, or pixels with a dead colour", "the string has fewer pixels than the plan says", "the amps of a pixel in the plan are too high: datasheets are often 20 to 40 % off", "the port is dimmed, or its gamma is not 1"}
+}
+
+// highCauses are those of any reading that is too high.
+func highCauses() []string {
+	return []string{"the amps of a pixel in the plan are too low", "the clamp also holds a neighbour's conductor"}
+}
+
+const openElsewhere = "another feed of this string is open, and this one carries its share"
+
 // openFeeds names the other feeds that may be open: with one of them gone, this feed
 // would carry what was read.
 func (r reading) openFeeds(read, give float64) []string {
@@ -142,9 +154,9 @@ func (r reading) tooHigh(ratio float64, open []string) []string {
 	if math.Abs(ratio-2) < 0.15 {
 		causes = append(causes, "twice the pixels are lit: copies on the port, or two strings on this feed")
 	}
-	causes = append(causes, "the amps of a pixel in the plan are too low", "the clamp also holds a neighbour's conductor")
+	causes = append(causes, highCauses()...)
 	if len(open) == 0 {
-		causes = append(causes, "another feed of this string is open, and this one carries its share")
+		causes = append(causes, openElsewhere)
 	}
 	if r.Pixels > 0 && r.Duty > 0 && r.Duty < 1 && ratio <= 1.05*rmsOverMean(1, r.Duty) {
 		causes = append(causes, fmt.Sprintf("a true-RMS AC+DC meter reads dimmed pixels too high: some %.4g times for %s, and up to %.4g times only if all of them pulse together; set it to DC, or light fewer pixels at 100 %%",

@@ -86,16 +86,10 @@ const flowWords = (s) => (s.flow === "backward" ? [h("p", {}, "Flow is backward 
 
 function nothing(body, s) {
   const answer = h("div", {});
-  const at = [s.controller, s.port && "port " + s.port].filter(Boolean).join(", ");
   body.replaceChildren(
-    h("p", {}, `${s.name}: not one pixel lights. Look in this order.`),
-    h("ol", { class: "order" },
-      h("li", {}, `The port${at ? " (" + at + ")" : ""}: does another string light on it? Is the plug in the right port, is the port on?`),
-      h("li", {}, "The supply: is it on, is its fuse whole? Measure volts at the string's first feed."),
-      h("li", {}, `The first pixel the data reaches${s.flow === "backward" ? ` (pixel ${s.pixels}, flow is backward)` : ""}: is the data cable at the string's input end? Bridge past that pixel to test it.`)),
     h("button", { type: "button", onclick: () => act(() => show({ pattern: "number", strings: [s.name], level_percent: 30 })) }, "Light its number"),
-    h("button", { type: "button", onclick: () => ask(answer, { string: s.name, last_lit: 0, tail: "dark" }) }, "Show likely causes"),
     answer);
+  ask(answer, { string: s.name, last_lit: 0, tail: "dark" });
 }
 
 // Colours: one slot after the other, by tap.
@@ -228,7 +222,7 @@ const weigh = (body, s) => act(async () => (await import("./weigh.js")).weigh(bo
 function symptoms(body, s) {
   if (body.children.length) return;
   const list = h("ul", { class: "list" });
-  const words = h("input", { type: "search", autocomplete: "off", value: faultOf(s)?.seen[0] || "", oninput: () => load() });
+  const words = h("input", { type: "search", autocomplete: "off", value: faultOf(s)?.seen.join("; ") || "", oninput: () => load() });
   const load = async () => {
     try {
       const { symptoms: found, basis, caution } = await get("/api/symptoms?words=" + encodeURIComponent(words.value));
