@@ -216,7 +216,7 @@ func TestPlanProblems(t *testing.T) {
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:43: error: burn_in: there is no pattern "wlak"; did you mean "walk"?`, "3 errors", ""}
+	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:43: error: burn_in: there is no pattern "wlak"; did you mean "walk"?`, "3 errors, the first at " + file + ":5:25", ""}
 	for _, args := range [][]string{{"plan", file}, {"plan", "--quiet", file}, {"plan", "--bill", file}} {
 		code, out, talk := call(t, args...)
 		lines := strings.Split(talk, "\n")
@@ -274,9 +274,9 @@ strings:
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	want := file + ":4:80: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n1 warning\n"
-	if code, _, talk := call(t, "plan", file); code != 0 || talk != want {
-		t.Errorf("code %d, says %q, want %q", code, talk, want)
+	want := file + ":4:80: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n1 warning, at " + file + ":4:80\n"
+	if code, text, talk := call(t, "plan", file); code != 0 || talk != want || !strings.Contains(text, "\n1 warning, at "+file+":4:80; listed at the end\n") {
+		t.Errorf("code %d, says %q, want %q; prints %s", code, talk, want, text)
 	}
 }
 

@@ -183,7 +183,7 @@ func (j judge) feeds(s *config.String, r *String) {
 		at := f.Marks.At("fuse_amps")
 		if f.FuseAmps <= 0 {
 			if f.Feeder == nil || f.Feeder.FuseAmps <= 0 {
-				j.note(at, "string %s: the fuse of its feed at %s is not known: it is limited to %.0f %%", s.Name, f.At, 100*unknownLevel)
+				j.note(at, "string %s: the fuse of its feed at %s is not known: level allowed: %.0f %%", s.Name, f.At, 100*unknownLevel)
 			}
 			continue
 		}
@@ -294,7 +294,7 @@ func (j judge) supplies() {
 			j.note(s.At("watts"), "supply %s: the heat of the box that it is in is not reckoned with, and what it feeds is at %g °C: name it in enclosures, or set use: from its leaflet", s.Name, hot)
 		}
 		if s.Watts <= 0 {
-			j.note(s.At("watts"), "supply %s: its watts are not known: what hangs on it is limited to %.0f %%", s.Name, 100*unknownLevel)
+			j.note(s.At("watts"), "supply %s: its watts are not known: level allowed for what hangs on it: %.0f %%", s.Name, 100*unknownLevel)
 		}
 	}
 	for i, c := range j.p.Controllers {

@@ -111,13 +111,36 @@ func (c Checked) Print(w io.Writer) {
 	}
 }
 
-// Count says how many problems there are, and what no warning is made of: fuses that a
+// many says how many problems of a severity there are, and where the first is; "": none.
+func (c Checked) many(severity config.Severity) string {
+	n, first := 0, config.Place{}
+	for _, p := range c.Problems {
+		if p.Severity != severity {
+			continue
+		}
+		if n++; n == 1 {
+			first = p.Where
+		}
+	}
+	switch n {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("1 %s, at %s", severity, first)
+	}
+	return fmt.Sprintf("%s, the first at %s", textout.Count(n, string(severity)), first)
+}
+
+// Warnings says how many there are, and where the first is; "": none.
+func (c Checked) Warnings() string { return c.many(config.Warning) }
+
+// Count says how many problems there are, where the first is, and what no warning is made of: fuses that a
 // lost feed leaves with too much, and wire that two faults at once do. There are no
 // problems only where there is none of these.
 func (c Checked) Count() string {
-	errors, warnings := c.Errors(), textout.Count(len(c.Problems)-c.Errors(), "warning")
+	errors, warnings := c.many(config.Error), c.Warnings()
 	switch {
-	case errors == 0:
+	case errors == "":
 		var besides strings.Builder
 		if n := c.Budget.FusesIfLost(); n > 0 {
 			fmt.Fprintf(&besides, "\nif one feed or feeder is lost: fuses have too much, in %s; plan lists them", textout.Count(n, "case"))
@@ -126,16 +149,16 @@ func (c Checked) Count() string {
 			fmt.Fprintf(&besides, "\nin two faults at once: wire has too much, on %s; plan lists them under Protection", textout.Count(n, "string"))
 		}
 		switch {
-		case len(c.Problems) > 0:
+		case warnings != "":
 			return warnings + besides.String()
 		case besides.Len() > 0:
 			return "no warnings" + besides.String()
 		}
 		return "no problems"
-	case errors == len(c.Problems):
-		return textout.Count(errors, "error")
+	case warnings == "":
+		return errors
 	}
-	return textout.Count(errors, "error") + "; " + warnings + " will be shown when there are no errors"
+	return fmt.Sprintf("%s; %s will be shown when there are no errors", errors, textout.Count(len(c.Problems)-c.Errors(), "warning"))
 }
 
 // Verdict prints what is wrong and how much it is; errors make it a bad end.

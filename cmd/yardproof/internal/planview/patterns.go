@@ -47,7 +47,7 @@ func (v *View) Patterns(w io.Writer, name, format string) error {
 	for _, c := range views[0].Amps {
 		heads = append(heads, ">"+c.At)
 	}
-	t := textout.NewTable(append(heads, "limited by")...)
+	t := textout.NewTable(append(heads, "because of")...)
 	for _, p := range views {
 		row := []string{p.Pattern, fmt.Sprintf("%.1f %%", p.WorstPercent), fmt.Sprintf("%.0f %%", p.LevelPercent)}
 		for _, c := range p.Amps {

@@ -88,10 +88,13 @@ func (v *View) heading(b *bytes.Buffer) {
 		parts = append(parts, textout.Count(n, "controller"))
 	}
 	fmt.Fprintf(b, "%s\n%s\n", name, strings.Join(parts, ", "))
+	if v.problems != "" {
+		fmt.Fprintf(b, "%s; listed at the end\n", v.problems)
+	}
 }
 
 func (v *View) stringTable() *textout.Table {
-	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">lowest may be", ">within fuses", "limited by")
+	t := textout.NewTable("string", "label", "controller", "port", ">pixels", ">nulls", "order", "from", "to", ">full white", ">lowest", ">at pixel", ">lowest may be", ">level allowed", "because of")
 	for _, s := range v.Strings {
 		from, to := "", ""
 		if n := len(s.Segments); n > 0 {
@@ -127,15 +130,15 @@ func bandText(b *budget.Band) string {
 
 // together says what the column of levels means, and the level of all strings at once.
 func (v *View) together() string {
-	text := fmt.Sprintf("  Within the fuses: a string's level holds for it alone, or with every string at that same level.\n  All strings at once: up to %s %%", textout.Fixed(v.WithinFusesPercent, 0))
+	text := fmt.Sprintf("  Level allowed: for a string alone, or with every string at that same level.\n  All strings at once: %s %%", textout.Fixed(v.WithinFusesPercent, 0))
 	if v.WithinFusesBy != "" {
-		text += ", limited by: " + v.WithinFusesBy
+		text += ", because of: " + v.WithinFusesBy
 	}
 	return text + ".\n"
 }
 
 func (v *View) feedTable() *textout.Table {
-	t := textout.NewTable("string", "at", "from", ">full white", ">fuse", ">load", ">within fuses")
+	t := textout.NewTable("string", "at", "from", ">full white", ">fuse", ">load", ">level allowed")
 	for _, s := range v.Strings {
 		for _, f := range s.Feeds {
 			if f.Supply == "" && f.FuseAmps == 0 {
@@ -148,7 +151,7 @@ func (v *View) feedTable() *textout.Table {
 }
 
 func (v *View) feederTable() *textout.Table {
-	t := textout.NewTable("feeder", "supply", ">full white", ">fuse", ">load", ">at its end", ">within fuses")
+	t := textout.NewTable("feeder", "supply", ">full white", ">fuse", ">load", ">at its end", ">level allowed")
 	for _, f := range v.Feeders {
 		t.Add(f.Name, cmp.Or(f.Supply, "-"), textout.Known(f.FullWhiteAmps, 2, "A"), textout.Known(f.FuseAmps, -1, "A"), textout.Known(f.FuseLoadPercent, 0, "%"), textout.Known(f.Volts, 2, "V"), textout.Fixed(f.WithinFusesPercent, 0)+" %")
 	}

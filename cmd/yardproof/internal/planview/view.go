@@ -43,7 +43,8 @@ type View struct {
 	Protection  *protection.Report  `json:"protection,omitempty"`
 	Problems    []config.Problem    `json:"problems"`
 
-	budget *budget.Budget
+	budget   *budget.Budget
+	problems string // how many warnings, and where the first is
 }
 
 type universeView struct {
@@ -82,7 +83,7 @@ func New(c planfile.Checked) *View {
 	v := &View{
 		plan: plan, addr: plan.Map(), budget: b, WithinFusesPercent: b.WithinFusesPercent, WithinFusesBy: b.WithinFusesBy,
 		Name: plan.Name, Ports: some(b.Ports), Feeders: b.Feeders, Controllers: b.Controllers, Supplies: some(b.Supplies), Enclosures: b.Enclosures,
-		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(c.Problems),
+		Network: b.Network, Chips: b.Chips, Notes: b.Notes, Problems: some(c.Problems), problems: c.Warnings(),
 	}
 	if v.Protection = c.Protection; v.Protection != nil {
 		v.Notes = slices.Concat(v.Notes, v.Protection.Notes)

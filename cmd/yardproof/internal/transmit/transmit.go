@@ -254,7 +254,7 @@ func (t *Transmitter) send(ctx context.Context, enough func()) error {
 	showing := t.session.Snapshot().Shown
 	t.say("sending %s", t.describe(showing, len(t.session.Scene().Streams)))
 	if showing.CappedBy != "" {
-		t.say("the level is capped at %.0f %%: %s", showing.Level*100, showing.CappedBy)
+		t.say("level allowed: %.0f %% (%s)", showing.Level*100, showing.CappedBy)
 	}
 	if !showing.FallsBack.IsZero() {
 		t.say("it ends by itself after %.0f s, and all goes dark; --hold makes it up to %.0f s", showing.FallsBack.Sub(showing.Since).Seconds(), session.MaxHold.Seconds())

@@ -53,7 +53,7 @@ function draw() {
   for (const b of $("patterns").children) attr(b, "aria-pressed", String(b.dataset.pattern === now.pattern));
   drawOptions(now, s);
   text($("hand-level"), hand.level + " %");
-  text($("hand-why"), now.capped_by ? `limited to ${now.level_percent} %: ${now.capped_by}` : "");
+  text($("hand-why"), now.capped_by ? `level allowed: ${now.level_percent} % (${now.capped_by})` : "");
   const n = now.strings.length;
   text($("light-now"), now.pattern === "dark" ? "Dark, everywhere." : `${now.pattern} at ${now.level_now_percent} % on ${n === 1 ? now.strings[0] : n === yard.plan.strings.length ? "all strings" : n + " strings"}${ends()}.`);
 }

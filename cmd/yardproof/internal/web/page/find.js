@@ -73,11 +73,8 @@ function redraw() {
 }
 
 // ask puts the answer where the old one was.
-const ask = (place, question) => act(async () => {
-  const out = await post("/api/diagnose", question);
-  place.replaceChildren(told(out));
-  return out;
-});
+const answered = async (place, question) => place.replaceChildren(told(await post("/api/diagnose", question)));
+const ask = (place, question) => act(() => answered(place, question));
 
 // flowWords says where counting begins, when that is not where one would look.
 const flowWords = (s) => (s.flow === "backward" ? [h("p", {}, "Flow is backward in the plan: pixel 1 is the far end of the data line, and the data comes in at pixel " + s.pixels + ".")] : []);
@@ -89,7 +86,7 @@ function nothing(body, s) {
   body.replaceChildren(
     h("button", { type: "button", onclick: () => act(() => show({ pattern: "number", strings: [s.name], level_percent: 30 })) }, "Light its number"),
     answer);
-  ask(answer, { string: s.name, last_lit: 0, tail: "dark" });
+  answered(answer, { string: s.name, last_lit: 0, tail: "dark" }).catch((e) => tell("say", e.message));
 }
 
 // Colours: one slot after the other, by tap.

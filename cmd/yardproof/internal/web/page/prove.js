@@ -246,7 +246,7 @@ function draw() {
 function drawLevel() {
   const now = yard.state.showing, dark = now.pattern === "dark";
   text($("level-text"), (dark ? prove.level ?? 30 : Math.round(now.level_now_percent)) + " %");
-  text($("level-why"), dark || !now.capped_by ? "" : `limited to ${now.level_percent} %: ${now.capped_by}`);
+  text($("level-why"), dark || !now.capped_by ? "" : `level allowed: ${now.level_percent} % (${now.capped_by})`);
 }
 
 // drawVerdict writes on the big button what it does, and what comes after.
