@@ -1,10 +1,11 @@
 // Frames of a film. It is played, and what is shown is taken; where this phone shows too
 // few frames as it plays, the film is gone through step by step instead.
 
-const pace = 1 / 15; // seconds of film between the frames that are taken
+const pace = 1 / 10; // seconds of film between the frames that are taken: with more, or with finer ones, a film takes more than 30 MB and is read no better
 const sparse = 1 / 8; // seconds between two shown ones: fewer cannot be read
 const ahead = 6; // frames that wait to be handed over; with more the film waits
 const widest = 1920;
+const quality = 0.75; // of the JPEGs
 const shortest = 15.3, longest = 90; // seconds that the laptop reads
 const patience = 1000; // milliseconds until a step shows something
 const nothing = 3; // seconds of film: with no frame in them it is over
@@ -23,7 +24,7 @@ function painter(video) {
     canvas.height = height;
     return { end() {}, paint() {
       drawn.drawImage(video, 0, 0, width, height);
-      return new Promise((made) => canvas.toBlob(made, "image/jpeg", 0.85));
+      return new Promise((made) => canvas.toBlob(made, "image/jpeg", quality));
     } };
   }
   const worker = new Worker("/jpeg.js"), waiting = [];
@@ -31,7 +32,7 @@ function painter(video) {
   return { end: () => worker.terminate(), async paint() {
     const frame = await createImageBitmap(video);
     const made = new Promise((go) => waiting.push(go));
-    worker.postMessage({ frame, width, height }, [frame]);
+    worker.postMessage({ frame, width, height, quality }, [frame]);
     return made;
   } };
 }
@@ -71,14 +72,15 @@ export async function take(video, halted, each) {
     if (!video.videoWidth) throw new Error("There is no picture in it: it is no film. Choose another.");
     if (video.duration < shortest) throw new Error("The film is too short: film for 20 seconds, at least 16.");
     if (video.duration > longest && video.duration < Infinity) throw new Error("The film is too long: at most 90 seconds are read. Film for 20.");
-    let playing = true;
+    let playing = true, shown = 0;
     const ended = happens(video, "ended");
     while (playing && !over && !failed) {
       if (video.paused && !video.ended) await first(video.play().catch((e) => video.error ? broken : Promise.reject(e)));
       const at = await first(next(), ended);
       if (over || typeof at !== "number") break;
-      if (at - Math.max(last, 0) > sparse) playing = false;
+      if (at - shown > sparse) playing = false;
       else if (at >= due) hand(at);
+      shown = at;
       await room();
     }
     video.pause();
