@@ -93,7 +93,7 @@ export async function take(video, halted, each) {
       if (!over && at > last) {
         hand(at);
         to = at;
-      }
+      } else to -= pace / 2; // it shows nothing new, or late: a little further
       await room();
     }
     await first(chain);
