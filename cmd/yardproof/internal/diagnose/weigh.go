@@ -204,7 +204,7 @@ func inWords(l belief.Look, s *config.String) string {
 	case belief.Low:
 		return "Show white at 5 %. What does the string do?"
 	case belief.Later:
-		return "Leave " + minutes + " for ten minutes, then look again. What does the string do?"
+		return "Leave " + minutes + " for ten minutes. Then show white, at a third of full. What does the string do?"
 	case belief.Watch:
 		return "Show " + minutes + " for three minutes, and film this string. Where does it ever sparkle first? Begin at the data end: the last good pixel is the one before it."
 	case belief.Heard:

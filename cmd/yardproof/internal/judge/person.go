@@ -194,7 +194,8 @@ func (p *Person) Ends() Sight {
 // slotOne is lit for minutes: a third of white's current.
 var slotOne = patterns.Options{Slot: 1}
 
-// Later is what is lit for minutes, looked at after ten of them and more.
+// Later is white after ten minutes and more of one colour: what holds an old picture shows
+// that.
 func (p *Person) Later() []Sight {
 	if s, ok := p.sights["later"]; ok {
 		return s
@@ -206,7 +207,7 @@ func (p *Person) Later() []Sight {
 		p.sound.Frame(p.now, slots)
 	}
 	p.Minutes += laterMinutes
-	return p.show("later", "one-slot", slotOne, 1, everyString)
+	return p.show("later", patterns.FullWhite, patterns.Options{}, faint, everyString)
 }
 
 // Watch is how many pixels from the beginning are steady on a film of three minutes.

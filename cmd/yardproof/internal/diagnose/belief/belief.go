@@ -29,7 +29,7 @@ const (
 	Ends   Test = "ends"   // the pattern of that name
 	Bright Test = "bright" // white, as bright as the plan allows
 	Low    Test = "low"    // white at one twentieth
-	Later  Test = "later"  // one colour, after ten minutes
+	Later  Test = "later"  // white, after ten minutes of one colour
 	Watch  Test = "watch"  // one colour for three minutes, on film: where does it sparkle first?
 	Heard  Test = "heard"  // does the transmitter hear another sender?
 	More   Test = "more"   // does it sparkle more when it is bright than when it is faint?

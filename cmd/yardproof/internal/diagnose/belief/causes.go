@@ -150,7 +150,7 @@ func table() []cause {
 			Slots: {Mixed: 0.97}, Ends: {Moved: 0.45, Colours: 0.45}}},
 		{Kind: DataLead, prior: 3, takes: 10, signs: everywhere(noise, map[Test]odds{Watch: {NoiseTail: 0.4, Noise: 0.57}, More: {Fine: 0.93}, Dark: {Noise: 0.85, Fine: 0.1}, Ends: {Noise: 0.8, Fine: 0.1}, Slots: {Fine: 0.5, Mixed: 0.3, Another: 0.1}})},
 		{Kind: Bond, prior: 2, takes: 10, signs: map[Test]odds{Watch: {NoiseTail: 0.45, Noise: 0.45}, More: {Another: 0.93}, White: {Noise: 0.65, NoiseTail: 0.15, Fine: 0.15}, Later: {Noise: 0.65, NoiseTail: 0.15, Fine: 0.15}, Bright: {Noise: 0.75, NoiseTail: 0.15}, Low: {Noise: 0.45, NoiseTail: 0.1, Fine: 0.4}, Dark: {Fine: 0.5, Noise: 0.5}, Ends: {Fine: 0.4, Noise: 0.55}, Slots: {Fine: 0.7, Mixed: 0.2}}},
-		{Kind: Multicast, prior: 1.5, takes: 5, reach: ofController, spread: 0.95, signs: map[Test]odds{Later: {AllDark: 0.6, Fine: 0.05, Colours: 0.18, Pictures: 0.12}}},
+		{Kind: Multicast, prior: 1.5, takes: 5, reach: ofController, spread: 0.95, signs: map[Test]odds{Later: {AllDark: 0.55, Colours: 0.28, Pictures: 0.1, Fine: 0.02}}},
 		{Kind: PlanAmps, prior: 2, takes: 3},
 		{Kind: OpenFeeder, prior: 1.5, takes: 5, reach: ofFeeder, spread: 0.95},
 		{Kind: NoReceiver, prior: 3, takes: 5, reach: ofReceiver, spread: 0.95, signs: stopped},

@@ -69,7 +69,8 @@ export function weigh(body, s, fault) {
       const block = w.next.first ? { pattern: "block", first: w.next.first, last: w.next.last } : {};
       await show({ hold_seconds: longest, ...what, ...block, ...(one ? { strings: [s.name] } : {}) });
     }) }, lit.pattern === "full-white" ? `Light it for ${longest} s` : "Light it");
-    return [light, ...(w.signs ? signs(w) : values(w))].filter(Boolean);
+    const then = w.next.test === "later" && h("button", { type: "button", onclick: () => act(() => show({ hold_seconds: longest, ...lights.white })) }, `Then white for ${longest} s`);
+    return [light, then, ...(w.signs ? signs(w) : values(w))].filter(Boolean);
   }
 
   function signs(w) {
