@@ -94,7 +94,7 @@ func (a *alarm) prometheus(targets string) {
 		return strings.Contains(a.pair.Get(a.t, a.at, "http://127.0.0.1:9090/-/ready"), "Ready")
 	})
 	a.t.Cleanup(func() {
-		if said := p.said(); strings.Contains(said, "level=error") {
+		if said := p.Stderr(); strings.Contains(said, "level=error") {
 			a.t.Errorf("Prometheus said %s", said)
 		}
 	})

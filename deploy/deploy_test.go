@@ -4,7 +4,6 @@
 package deploy
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -13,9 +12,7 @@ import (
 	"runtime"
 	"strings"
 	"sync"
-	"syscall"
 	"testing"
-	"time"
 
 	"yardproof/sacn/sacntest"
 )
@@ -84,50 +81,10 @@ func output(t *testing.T, name string, args ...string) string {
 	return string(out)
 }
 
-// process is a program that a test started.
-type process struct {
-	t    *testing.T
-	cmd  *exec.Cmd
-	done chan error
-	mu   sync.Mutex
-	talk bytes.Buffer
-}
-
-func (p *process) Write(b []byte) (int, error) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.talk.Write(b)
-}
-
-func (p *process) said() string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.talk.String()
-}
-
 // start runs a program in the background; it is killed when the test ends.
-func start(t *testing.T, cmd *exec.Cmd) *process {
+func start(t *testing.T, cmd *exec.Cmd) *sacntest.Program {
 	t.Helper()
-	p := &process{t: t, cmd: cmd, done: make(chan error, 1)}
-	cmd.Stdout, cmd.Stderr = p, p
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	go func() { p.done <- cmd.Wait() }()
-	t.Cleanup(func() { p.stop(syscall.SIGKILL) })
-	return p
-}
-
-// stop signals the program and waits for its end.
-func (p *process) stop(s syscall.Signal) {
-	_ = p.cmd.Process.Signal(s) // it may have ended
-	select {
-	case err := <-p.done:
-		p.done <- err
-	case <-time.After(20 * time.Second):
-		_ = p.cmd.Process.Kill()
-		p.t.Errorf("%v did not end after %v", p.cmd.Args, s)
-	}
+	return sacntest.Started(t, cmd, func() { _ = cmd.Process.Kill() }) // it may have ended
 }
 
 func inNamespace(ns, name string, args ...string) *exec.Cmd {

@@ -221,7 +221,7 @@ func TestAlerts(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	a := newAlarm(t)
 	args := []string{"burn-in", a.plan, "--watch", "back0", "--state", t.TempDir()}
-	far := func() *process {
+	far := func() *sacntest.Program {
 		return start(t, inNamespace(a.pair.Far, a.bin, "listen", "--interface", "yard", "--universes", "1-2", "--format", "json"))
 	}
 	listening := far()
@@ -256,17 +256,19 @@ func TestAlerts(t *testing.T) {
 	}
 }`)
 	other := start(t, inNamespace(a.pair.Far, a.bin, "run", "--universe", "1", "--pixels", "50", "--interface", "yard", "--no-scan", "--state", t.TempDir()))
-	sacntest.Eventually(t, 30*time.Second, "the second source sending", func() bool { return strings.Contains(other.said(), "page and metrics") })
+	sacntest.Eventually(t, 30*time.Second, "the second source sending", func() bool { return strings.Contains(other.Stderr(), "page and metrics") })
 	// The watch samples for two seconds each minute, and at once after a reload.
-	_ = prog.cmd.Process.Signal(syscall.SIGHUP)
-	listening.stop(syscall.SIGTERM)
+	prog.Signal(syscall.SIGHUP)
+	listening.Signal(syscall.SIGTERM)
+	listening.Wait(20 * time.Second)
 	a.fires("Conflict")
-	_ = prog.cmd.Process.Signal(syscall.SIGSTOP)
+	prog.Signal(syscall.SIGSTOP)
 	time.Sleep(1500 * time.Millisecond)
-	_ = prog.cmd.Process.Signal(syscall.SIGCONT)
+	prog.Signal(syscall.SIGCONT)
 	a.fires("Loss", "ControllerSilent", "FramesSkipped", "SendErrors")
-	other.stop(syscall.SIGTERM)
-	_ = prog.cmd.Process.Signal(syscall.SIGHUP)
+	other.Signal(syscall.SIGTERM)
+	other.Wait(20 * time.Second)
+	prog.Signal(syscall.SIGHUP)
 	far()
 	a.nft(`flush chain netdev loss in`)
 	a.clears(busy...)
@@ -281,7 +283,8 @@ func TestAlerts(t *testing.T) {
 	a.link("up")
 	a.clears(busy...)
 
-	prog.stop(syscall.SIGTERM)
+	prog.Signal(syscall.SIGTERM)
+	prog.Wait(20 * time.Second)
 	a.fires("Down")
 	start(t, inNamespace(a.pair.Near, a.bin, args...))
 	a.clears(busy...)

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -126,10 +125,7 @@ func TestShardsKeepApart(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := start(t, exec.Command(bin, "run", file, "--only-controllers", "a", "--state", t.TempDir(), "--for", "1s"))
-	err := <-p.done
-	p.done <- err
-	if code := p.cmd.ProcessState.ExitCode(); code != 1 || !strings.Contains(p.said(), file+":5:") || !strings.Contains(p.said(), "send both from one transmitter") {
-		t.Errorf("exit %d: %s", code, p.said())
+	if code := p.Wait(20 * time.Second); code != 1 || !strings.Contains(p.Stderr(), file+":5:") || !strings.Contains(p.Stderr(), "send both from one transmitter") {
+		t.Errorf("exit %d: %s", code, p.Stderr())
 	}
-	p.stop(syscall.SIGTERM)
 }

@@ -56,7 +56,7 @@ func boot(t *testing.T, files ...string) *machine {
 	p := start(t, inNamespace(pair.Near, "unshare", args...))
 	m := &machine{t: t, pair: pair}
 	// The child of unshare is process 1 of its namespace; `ip netns exec` has become unshare.
-	children := fmt.Sprintf("/proc/%d/task/%d/children", p.cmd.Process.Pid, p.cmd.Process.Pid)
+	children := fmt.Sprintf("/proc/%d/task/%d/children", p.Pid(), p.Pid())
 	sacntest.Eventually(t, 20*time.Second, "process 1", func() bool {
 		text, _ := os.ReadFile(children)
 		m.pid, _ = strconv.Atoi(strings.TrimSpace(string(text)))

@@ -2,11 +2,10 @@ package main
 
 import (
 	"context"
-	"errors"
-	"fmt"
 
 	"github.com/spf13/pflag"
 
+	"yardproof/cmd/yardproof/internal/bench"
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/program"
@@ -36,30 +35,13 @@ func benchCommand() program.Command {
 				if len(args) > 0 || !fs.Changed("universe") || !fs.Changed("pixels") {
 					return cli.Hint(cli.Usagef("the bench needs one port, not a plan"), "write yardproof bench --universe 1 --pixels 50")
 				}
-				c, err := f.config(std.Err, func() (planfile.Checked, error) { return readBench(one, *batch), nil })
+				c, err := f.config(std.Err, func() (planfile.Checked, error) { return planfile.Check(bench.Plan(one, *batch)), nil })
 				if err != nil {
 					return err
 				}
 				c.First, c.Bench = session.Request{Pattern: patterns.Dark}, &web.Bench{FirstTag: *tag}
-				t, err := transmit.Open(c)
-				if err != nil {
-					return err
-				}
-				return errors.Join(t.Run(ctx, nil), t.Close())
+				return transmit.Run(ctx, c)
 			}
 		},
 	}
-}
-
-// readBench is the plan of a bench: its name is the batch's.
-func readBench(one config.One, batch string) planfile.Checked {
-	plan, problems := config.OneString(one)
-	s := plan.Strings[0]
-	if plan.Name = batch; batch == "" {
-		plan.Name = fmt.Sprintf("bench: %d pixels, %s", s.Pixels, s.Chip.Name)
-		if s.Volts > 0 {
-			plan.Name += fmt.Sprintf(", %g V", s.Volts)
-		}
-	}
-	return planfile.Check(plan, problems)
 }

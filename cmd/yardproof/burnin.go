@@ -4,9 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"log/slog"
-	"sync"
-	"time"
 
 	"github.com/spf13/pflag"
 
@@ -17,7 +14,6 @@ import (
 	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/terminal"
-	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/cmd/yardproof/internal/transmit"
 	"yardproof/patterns"
 )
@@ -72,30 +68,14 @@ func runBurnIn(ctx context.Context, std program.Stdio, path string, f transmitFl
 		stats, wire, expected, lost := t.Reading()
 		return burnin.Reading{Stats: stats, Wire: wire, Expected: expected, Lost: lost}
 	}
-	cfg.Done = func(r burnin.Report) {
-		fmt.Fprintf(std.Out, "burn-in of %s: %s\n%s\n", textout.Count(len(r.Chosen), "string"), r.Says(), r.Summary())
-	}
+	cfg.Done = func(r burnin.Report) { fmt.Fprintln(std.Out, r.Ends()) }
 	b, err := burnin.New(cfg)
 	if err != nil {
 		return cli.Usage(err)
 	}
-	fmt.Fprintf(bar, "programme: %s\n", b.Steps())
-	report := b.Report()
-	switch {
-	case report.State == burnin.Finished:
-		fmt.Fprintf(bar, "the burn-in was over at %s; --again begins anew\n", report.Finished.Local().Format(textout.Minutes))
-	case report.Least > 0:
-		fmt.Fprintf(bar, "going on after %s\n", report.Says())
-	}
+	fmt.Fprintln(bar, b.Begins())
 	return t.Run(ctx, &transmit.Programme{
-		Run: func(ctx context.Context) error {
-			ctx, stop := context.WithCancel(ctx)
-			var shown sync.WaitGroup
-			shown.Go(func() { showProgress(ctx, b, bar, c.Log) })
-			defer shown.Wait()
-			defer stop()
-			return b.Run(ctx)
-		},
+		Run:       func(ctx context.Context) error { return b.RunShown(ctx, bar) },
 		Says:      func() string { return b.Report().Says() },
 		Moves:     b.Ticks,
 		Looked:    b.Looked,
@@ -113,28 +93,4 @@ func readBurnIn(path string, cfg burnin.Config) (planfile.Checked, error) {
 		return c, cli.Usage(err)
 	}
 	return c, nil
-}
-
-// showProgress draws a bar in a terminal, or logs a line each hour, until ctx ends.
-func showProgress(ctx context.Context, b *burnin.BurnIn, bar *terminal.StatusLine, log *slog.Logger) {
-	every := time.Hour
-	if bar.Live {
-		every = time.Second
-	}
-	tick := time.NewTicker(every)
-	defer tick.Stop()
-	for {
-		if bar.Live {
-			bar.Set(b.Report().Bar())
-		}
-		select {
-		case <-ctx.Done():
-			bar.Set("")
-			return
-		case <-tick.C:
-		}
-		if report := b.Report(); !bar.Live {
-			log.Info("burn-in", "state", string(report.State), "progress", report.Says(), "summary", report.Summary())
-		}
-	}
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"os"
 	"slices"
@@ -14,6 +13,7 @@ import (
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
 
@@ -116,12 +116,11 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std program.Stdio, args []string)
 		return err
 	}
 	if f.format == "json" {
-		enc := json.NewEncoder(std.Out)
-		enc.SetIndent("", "  ")
-		if err := enc.Encode(out); err != nil {
-			return err
-		}
-	} else if err := out.Print(std.Out); err != nil {
+		err = textout.JSON(std.Out, out)
+	} else {
+		err = out.Print(std.Out)
+	}
+	if err != nil {
 		return err
 	}
 	if out.Answer != nil && out.Answer.Wrong {

@@ -2,10 +2,7 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-	"io"
-	"os"
 	"slices"
 
 	"github.com/spf13/pflag"
@@ -17,6 +14,7 @@ import (
 	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 func filmCommand() program.Command {
@@ -89,21 +87,20 @@ func (f *filmFlags) run(ctx context.Context, std program.Stdio, args []string) e
 		}
 		return d.Write(std.Out)
 	}
-	var layout film.Layout
-	if f.places != "" {
-		text, err := os.ReadFile(f.places)
-		if err == nil {
-			layout, err = film.ParseLayout(text)
-		}
-		if err != nil {
-			return fmt.Errorf("--places %s: %w", f.places, err)
-		}
+	layout, err := filmfile.Layout(f.places)
+	if err != nil {
+		return fmt.Errorf("--places %w", err)
 	}
 	r, err := filmfile.Read(ctx, std.Err, append(args[:1:1], f.also...), c.Plan, layout)
 	if err != nil {
 		return err
 	}
-	if err := f.print(std.Out, r); err != nil {
+	if f.format == "json" {
+		err = textout.JSON(std.Out, r)
+	} else {
+		err = r.Text(std.Out)
+	}
+	if err != nil {
 		return err
 	}
 	if f.still != "" {
@@ -124,13 +121,4 @@ func (f *filmFlags) run(ctx context.Context, std program.Stdio, args []string) e
 		return cli.ErrFound
 	}
 	return nil
-}
-
-func (f *filmFlags) print(w io.Writer, r *film.Result) error {
-	if f.format == "json" {
-		out := json.NewEncoder(w)
-		out.SetIndent("", " ")
-		return out.Encode(r)
-	}
-	return r.Text(w)
 }

@@ -2,8 +2,6 @@ package main
 
 import (
 	"io"
-	"net"
-	"strconv"
 	"strings"
 	"time"
 
@@ -72,12 +70,6 @@ func (f *transmitFlags) check(fs *pflag.FlagSet) error {
 	if f.send != "socket" && f.send != "packet" {
 		return cli.Hint(cli.Usagef("--send %q is not a way to send", f.send), "write --send socket or --send packet")
 	}
-	host, port, err := net.SplitHostPort(f.http)
-	if n, portErr := strconv.ParseUint(port, 10, 16); err != nil || portErr != nil {
-		return cli.Hint(cli.Usagef("--http %q is not an address with a port", f.http), "write it as 127.0.0.1:9531")
-	} else if host == "" {
-		return cli.Hint(cli.Usagef("--http %s names no address", f.http), "write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", n, n)
-	}
 	if (f.tls.Certificate == "") != (f.tls.Key == "") {
 		return cli.Usagef("--tls-cert and --tls-key go together: give both, or neither")
 	}
@@ -86,7 +78,7 @@ func (f *transmitFlags) check(fs *pflag.FlagSet) error {
 			return cli.Usagef("--host-name %q is not a host name", name)
 		}
 	}
-	return nil
+	return cli.CheckAddress("http", f.http)
 }
 
 // config is what the flags say of sending a plan.

@@ -2,11 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
-	"fmt"
-	"net"
-	"net/url"
-	"time"
 
 	"github.com/spf13/pflag"
 
@@ -32,18 +27,9 @@ func linkCommand() program.Command {
 				if err != nil {
 					return err
 				}
-				at, err := url.Parse(link)
-				if err != nil {
-					return err
+				if err := web.Answers(link); err != nil {
+					return cli.Hint(err, "start the transmitter first: yardproof run, or burn-in")
 				}
-				conn, err := net.DialTimeout("tcp", at.Host, time.Second)
-				if _, ok := errors.AsType[*net.DNSError](err); ok { // phones may know the certificate's name; we need not
-					return web.PrintLink(std.Out, std.Err, link)
-				}
-				if err != nil {
-					return cli.Hint(fmt.Errorf("nothing answers at %s: %w", at.Host, err), "start the transmitter first: yardproof run, or burn-in")
-				}
-				conn.Close()
 				return web.PrintLink(std.Out, std.Err, link)
 			})
 		},

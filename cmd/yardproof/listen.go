@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -101,9 +100,7 @@ func (f *listenFlags) run(ctx context.Context, std program.Stdio) error {
 	}
 	answer := far.Answer()
 	if f.format == "json" {
-		enc := json.NewEncoder(std.Out)
-		enc.SetIndent("", "  ")
-		err = enc.Encode(answer)
+		err = textout.JSON(std.Out, answer)
 	} else {
 		err = answer.Print(std.Out)
 	}

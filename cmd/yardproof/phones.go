@@ -10,7 +10,6 @@ import (
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/program"
 	"yardproof/cmd/yardproof/internal/state"
-	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/cmd/yardproof/internal/web"
 )
 
@@ -28,7 +27,7 @@ func phonesCommand() program.Command {
 				}
 				switch {
 				case len(args) == 0:
-					return listPhones(std, path)
+					return web.PrintPhones(std.Out, std.Err, path)
 				case len(args) == 2 && args[0] == "revoke":
 				default:
 					return cli.Usagef("give no argument to list the phones, or revoke and the name of one; put a name with spaces in quotes")
@@ -44,20 +43,4 @@ func phonesCommand() program.Command {
 			}
 		},
 	}
-}
-
-func listPhones(std program.Stdio, path string) error {
-	phones, err := web.Phones(path)
-	if err != nil {
-		return err
-	}
-	if len(phones) == 0 {
-		fmt.Fprintln(std.Err, "no phone was let in; yardproof link makes a link for one")
-		return nil
-	}
-	t := textout.NewTable("phone", "since", "last seen")
-	for _, p := range phones {
-		t.Add(p.Name, p.Since.Local().Format(textout.Minutes), p.LastSeen.Local().Format(textout.Minutes))
-	}
-	return t.Print(std.Out)
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
@@ -129,11 +128,7 @@ func (f *rehearseFlags) run(ctx context.Context, std program.Stdio, args []strin
 	}
 	c.Rehearsal = &web.Rehearsal{Page: rehearsal.Page, API: evening.Handler(), Competing: evening.Competing}
 	c.Beside = evening.Run
-	t, err := transmit.Open(c)
-	if err != nil {
-		return err
-	}
-	err = errors.Join(t.Run(ctx, nil), t.Close())
+	err = transmit.Run(ctx, c)
 	if f.hidden > 0 {
 		for _, line := range evening.Score().Lines() {
 			fmt.Fprintln(std.Out, line)

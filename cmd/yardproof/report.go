@@ -105,12 +105,7 @@ func runOpening(ctx context.Context, std program.Stdio, stateDir, format, since,
 		return err
 	}
 	sheet := opening.New(facts)
-	if format == "html" {
-		err = sheet.HTML(std.Out)
-	} else {
-		err = sheet.Text(std.Out)
-	}
-	if err == nil && sheet.State == opening.NoGo {
+	if err = sheet.Print(std.Out, format); err == nil && sheet.State == opening.NoGo {
 		err = cli.ErrFound
 	}
 	return err

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -59,11 +58,7 @@ func runCommand() program.Command {
 				if c.First, err = show.request(fs.Changed("level")); err != nil {
 					return err
 				}
-				t, err := transmit.Open(c)
-				if err != nil {
-					return err
-				}
-				return errors.Join(t.Run(ctx, nil), t.Close())
+				return transmit.Run(ctx, c)
 			}
 		},
 	}

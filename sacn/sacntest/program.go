@@ -15,7 +15,7 @@ import (
 // the program.
 const AsProgram = "YARDPROOF_TEST_AS_PROGRAM"
 
-// Program is the test binary running as yardproof.
+// Program is a program that a test started, as a rule the test binary as yardproof.
 type Program struct {
 	t    testing.TB
 	cmd  *exec.Cmd
@@ -44,8 +44,7 @@ func (p *Pair) Start(t testing.TB, ns string, args ...string) *Program {
 	return Started(t, cmd, cancel)
 }
 
-// Started starts a command that is, or becomes, the test binary running as yardproof;
-// cancel kills it.
+// Started starts a command; cancel kills it.
 func Started(t testing.TB, cmd *exec.Cmd, cancel func()) *Program {
 	t.Helper()
 	prog := &Program{t: t, cmd: cmd, done: make(chan struct{})}

@@ -49,6 +49,19 @@ type String struct {
 	Apart   bool           `json:"stands_apart"`
 }
 
+// Plan is the plan of a bench's port: its name is the batch's, or made of what is known.
+func Plan(one config.One, batch string) (*config.Plan, []config.Problem) {
+	plan, problems := config.OneString(one)
+	s := plan.Strings[0]
+	if plan.Name = batch; batch == "" {
+		plan.Name = fmt.Sprintf("bench: %d pixels, %s", s.Pixels, s.Chip.Name)
+		if s.Volts > 0 {
+			plan.Name += fmt.Sprintf(", %g V", s.Volts)
+		}
+	}
+	return plan, problems
+}
+
 // New gathers the batch of a name from the lines of the bench, the oldest first.
 // Between strings that one meter read in one place its share of the reading cancels;
 // its fixed error, the zero that wanders, does not.

@@ -4,9 +4,22 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"strconv"
 	"strings"
 	"syscall"
 )
+
+// CheckAddress rejects what is not the address of a page: all interfaces must be written,
+// since an address that was left out is a slip.
+func CheckAddress(flag, address string) error {
+	host, port, err := net.SplitHostPort(address)
+	if n, portErr := strconv.ParseUint(port, 10, 16); err != nil || portErr != nil {
+		return Hint(Usagef("--%s %q is not an address with a port", flag, address), "write it as 127.0.0.1:9531")
+	} else if host == "" {
+		return Hint(Usagef("--%s %s names no address", flag, address), "write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", n, n)
+	}
+	return nil
+}
 
 // Listen opens the TCP address that a flag names, or says what to write instead.
 func Listen(flag, address string) (net.Listener, error) {

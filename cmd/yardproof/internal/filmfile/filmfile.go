@@ -42,6 +42,22 @@ func Read(ctx context.Context, talk io.Writer, paths []string, plan *config.Plan
 	return film.Merge(results...), nil
 }
 
+// Layout reads from a file where pixels hang; nil for "".
+func Layout(path string) (film.Layout, error) {
+	if path == "" {
+		return nil, nil
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	l, err := film.ParseLayout(text)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return l, nil
+}
+
 // Learn drafts a plan from one film; of plan only the universes and the slots of a pixel
 // are believed.
 func Learn(ctx context.Context, talk io.Writer, path string, plan *config.Plan) (*film.Draft, error) {

@@ -10,6 +10,14 @@ import (
 	"strings"
 )
 
+// Print prints the sheet as html or text.
+func (s Sheet) Print(w io.Writer, format string) error {
+	if format == "html" {
+		return s.HTML(w)
+	}
+	return s.Text(w)
+}
+
 // Text prints the sheet for a terminal.
 func (s Sheet) Text(w io.Writer) error {
 	b := bufio.NewWriter(w)

@@ -15,7 +15,7 @@ func (v *View) Bill(w io.Writer, format string) error {
 	b := design.BillOf(v.plan)
 	switch format {
 	case "json":
-		return writeJSON(w, b)
+		return textout.JSON(w, b)
 	case "text":
 		var out strings.Builder
 		printBill(&out, b)

@@ -12,14 +12,7 @@ import (
 	"sync"
 )
 
-func writeJSON(w io.Writer, answer any) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", jsonIndent)
-	enc.SetEscapeHTML(false)
-	return enc.Encode(answer)
-}
-
-// streamJSON prints to the octet what writeJSON does, but long lists some entries at a time
+// streamJSON prints to the octet what textout.JSON does, but long lists some entries at a time
 // and on all cores: of an answer of 60 MB, which 10,000 strings are, the library keeps two.
 func streamJSON(out io.Writer, answer any) error {
 	w := jsonStream{out: bufio.NewWriter(out)}

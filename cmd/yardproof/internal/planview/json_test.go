@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/planfile"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 	"yardproof/config/configtest"
 )
@@ -25,7 +26,7 @@ func TestJSONInPartsIsTheLibrarys(t *testing.T) {
 		if err := v.Print(&parts, "json"); err != nil {
 			t.Fatal(err)
 		}
-		if err := writeJSON(&whole, v); err != nil {
+		if err := textout.JSON(&whole, v); err != nil {
 			t.Fatal(err)
 		}
 		if !bytes.Equal(parts.Bytes(), whole.Bytes()) {

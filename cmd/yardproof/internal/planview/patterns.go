@@ -41,7 +41,7 @@ func (v *View) Patterns(w io.Writer, name, format string) error {
 		views = append(views, v.pattern(p, only))
 	}
 	if format == "json" {
-		return writeJSON(w, map[string]any{"name": v.Name, "string": name, "patterns": views})
+		return textout.JSON(w, map[string]any{"name": v.Name, "string": name, "patterns": views})
 	}
 	heads := []string{"pattern", ">heaviest frame", ">shown at"}
 	for _, c := range views[0].Amps {

@@ -39,7 +39,7 @@ func (v *Plugs) Failed() string {
 // Print prints it as text, the change last, so that patch takes it as it is; or as json.
 func (v *Plugs) Print(w io.Writer, format string) error {
 	if format == "json" {
-		return writeJSON(w, v)
+		return textout.JSON(w, v)
 	}
 	var b strings.Builder
 	switch {

@@ -34,7 +34,7 @@ func proposalCautions() []string {
 // Print prints it as text, the change last, so that patch takes it as it is; or as json.
 func (v *Feeding) Print(w io.Writer, format string) error {
 	if format == "json" {
-		return writeJSON(w, v)
+		return textout.JSON(w, v)
 	}
 	var b strings.Builder
 	at := "at full white"

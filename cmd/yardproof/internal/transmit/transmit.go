@@ -175,6 +175,15 @@ func (t *Transmitter) Record() *record.Log { return t.record }
 // Rate returns the frames a second.
 func (t *Transmitter) Rate() float64 { return t.cfg.Rate }
 
+// Run opens a transmitter, sends what people choose until ctx ends, and closes it.
+func Run(ctx context.Context, cfg Config) error {
+	t, err := Open(cfg)
+	if err != nil {
+		return err
+	}
+	return errors.Join(t.Run(ctx, nil), t.Close())
+}
+
 // Run sends until ctx ends or the programme does, then goes dark and says goodbye.
 // Without a programme people choose what is shown. The page is there before the first
 // frame, and while there is no interface to send it from.

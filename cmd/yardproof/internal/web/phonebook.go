@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -13,6 +14,8 @@ import (
 	"time"
 	"unicode"
 	"unicode/utf8"
+
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 const (
@@ -161,6 +164,23 @@ var ErrNoPhone = errors.New("no phone has this name")
 func Phones(state string) ([]Phone, error) {
 	keys, err := (&keyring{dir: filepath.Join(state, "phones"), life: phoneLife}).read()
 	return listed(keys), err
+}
+
+// PrintPhones prints them.
+func PrintPhones(out, talk io.Writer, state string) error {
+	phones, err := Phones(state)
+	if err != nil {
+		return err
+	}
+	if len(phones) == 0 {
+		fmt.Fprintln(talk, "no phone was let in; yardproof link makes a link for one")
+		return nil
+	}
+	t := textout.NewTable("phone", "since", "last seen")
+	for _, p := range phones {
+		t.Add(p.Name, p.Since.Local().Format(textout.Minutes), p.LastSeen.Local().Format(textout.Minutes))
+	}
+	return t.Print(out)
 }
 
 // Revoke lets a phone out. A page that it has open ends within a second. The error is
