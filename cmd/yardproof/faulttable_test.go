@@ -9,7 +9,8 @@ import (
 	"testing"
 )
 
-// TestFaultTable: each test that DEVELOPERS.md names beside a fault is there.
+// TestFaultTable: each test that DEVELOPERS.md names beside a fault is there, and each
+// that package sacn names beside a rule of the standard.
 func TestFaultTable(t *testing.T) {
 	text, err := os.ReadFile("../../DEVELOPERS.md")
 	if err != nil {
@@ -44,6 +45,19 @@ func TestFaultTable(t *testing.T) {
 				t.Errorf("there is no test %s, named beside: %s", name, strings.TrimSpace(cells[1]))
 			}
 		}
+	}
+	rules, err := os.ReadFile("../../sacn/doc.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := regexp.MustCompile(`\bTest(\w+)`).FindAllStringSubmatch(string(rules), -1)
+	for _, m := range named {
+		if !there[m[1]] {
+			t.Errorf("there is no Test%s, named beside a rule of the standard", m[1])
+		}
+	}
+	if len(named) < 40 {
+		t.Errorf("%d tests beside the rules of the standard", len(named))
 	}
 	if rows < 20 {
 		t.Errorf("%d rows", rows)
