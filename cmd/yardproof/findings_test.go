@@ -120,3 +120,16 @@ func TestEveryFindingIsTold(t *testing.T) {
 		})
 	}
 }
+
+// No level that a program sets is safe, and none is called so: it is the level within the fuses.
+func TestNoLevelIsCalledSafe(t *testing.T) {
+	safe := regexp.MustCompile(`(?i)safe[^.]{0,20}level|level[^.]{0,20}safe|safe_`)
+	street := plans + "street.yaml"
+	for _, args := range []string{"plan --demo", "plan " + street, "plan " + street + " --format json", "plan " + street + " --patterns", "plan " + street + " --patterns --format json",
+		"plan " + street + " --sheet boathouse", "plan " + street + " --propose", "help", "help plan", "help patterns", "help evidence", "diagnose"} {
+		code, out, talk := call(t, strings.Fields(args)...)
+		if said := safe.FindString(out + talk); said != "" || out == "" {
+			t.Errorf("%s (exit code %d, %d octets) says %q", args, code, len(out), said)
+		}
+	}
+}
