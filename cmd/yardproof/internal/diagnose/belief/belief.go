@@ -108,6 +108,8 @@ type Cause struct {
 	To      int     `json:"to,omitempty"`
 	Feed    int     `json:"feed,omitempty"` // from 1
 	Because string  `json:"because,omitempty"`
+
+	stands bool // the place is likelier than all others together
 }
 
 // Verdict is what all looks say together.

@@ -118,6 +118,23 @@ func TestDarkAtEveryLevel(t *testing.T) {
 	}
 }
 
+// A place that stands out is named, however thinly the rest is spread; else a range is.
+func TestPlaceInWords(t *testing.T) {
+	s := street(t, 4, 60)
+	for _, c := range []struct {
+		looks []Look
+		says  string
+	}{
+		{[]Look{{Test: White, Sign: DarkTail, Pixel: 25}}, "between pixels 25 and 26:"},
+		{[]Look{{Test: White, Sign: NoiseTail, Pixel: 25}}, "its place is not known better"},
+	} {
+		v, err := s.Weigh(c.looks)
+		if err != nil || !strings.Contains(v.Causes[0].Text, c.says) {
+			t.Errorf("%+v: %+v, %v", c.looks, v.Causes[0], err)
+		}
+	}
+}
+
 // Two faults at once are both named, since neither explains what the other shows.
 func TestTwoFaults(t *testing.T) {
 	v, err := street(t, 4, 60).Weigh([]Look{{Test: White, Sign: DarkOne, Pixel: 20}, {Test: Slots, Sign: Another}, {Test: Bright, Sign: DarkOne, Pixel: 20}})

@@ -80,7 +80,7 @@ func (m *model) across(slots []float64) *Look {
 	var before []Look
 	switch top.cause.Kind {
 	case Joint, BrokenWire:
-		at, _, _ := m.place(top)
+		at, _, _, _ := m.place(top)
 		before = []Look{{Test: Volts, Pixel: at}, {Test: Volts, Pixel: min(at+1, m.String.Pixels)}}
 	case LeadJoint:
 		before = []Look{{Test: Volts, Pixel: m.fedPixel(top.feed)}}

@@ -11,7 +11,7 @@ func (m *model) cause(g group) Cause {
 	h := m.likeliest(g.index)
 	c := Cause{Kind: g.cause.Kind, Share: g.share, Feed: g.feed}
 	if h.place > 0 && g.cause.Kind != Count {
-		c.Place, c.From, c.To = m.place(g)
+		c.Place, c.From, c.To, c.stands = m.place(g)
 	}
 	c.Text = m.text(c)
 	c.Because = m.because(g, h)
@@ -23,8 +23,8 @@ func (m *model) cause(g group) Cause {
 
 // place is the likeliest place of a group, or where none stands out the middle of the
 // likeliest three, which are in reach together; and the narrowest run of places that has
-// nine tenths of its share.
-func (m *model) place(g group) (at, from, to int) {
+// nine tenths of its share. It stands out where it has more than all others.
+func (m *model) place(g group) (at, from, to int, stands bool) {
 	slots := m.bySlot()
 	sum := make([]float64, m.String.Pixels+1)
 	total := 0.0
@@ -48,7 +48,7 @@ func (m *model) place(g group) (at, from, to int) {
 			from, to = first, last
 		}
 	}
-	return at, from, to
+	return at, from, to, sum[at] > 0.5*total
 }
 
 // most is the place at which a few have most, with so many on either side.
@@ -69,7 +69,7 @@ func most(share []float64, beside int) (at int) {
 // text is a cause as somebody reads it.
 func (m *model) text(c Cause) string {
 	joint := fmt.Sprintf("between pixels %d and %d", c.Place, c.Place+1)
-	if c.To-c.From > 4 {
+	if c.To-c.From > 4 && !c.stands {
 		joint = fmt.Sprintf("between pixels %d and %d, its place is not known better", max(1, c.From), c.To+1)
 	}
 	feed := ""
