@@ -19,6 +19,7 @@ import (
 	"yardproof/cmd/yardproof/internal/durable"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 const (
@@ -165,7 +166,7 @@ func Describe(h *session.Hold) string {
 	if h.Dark {
 		what = "held dark"
 	}
-	return fmt.Sprintf("%s by %s since %s", what, h.By, h.Since.Local().Format("2006-01-02 15:04"))
+	return fmt.Sprintf("%s by %s since %s", what, h.By, h.Since.Local().Format(textout.Minutes))
 }
 
 // Read returns the hold that is kept in a state directory; nil when there is

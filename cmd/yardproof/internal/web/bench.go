@@ -6,6 +6,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/bench"
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/textout"
 )
 
 // Bench says that one string after another hangs on one port, each with a tag. The
@@ -37,7 +38,7 @@ func (s *Server) onBench(l *record.Line, tag string, again bool) error {
 		if st.String != "" {
 			return problemf(http.StatusConflict, "Tag %s hangs as %s. Check the tag. Tap again if it is this string.", st.Label, st.String)
 		}
-		return problemf(http.StatusConflict, "Tag %s is on record: %s, %s. Check the tag. Tap again if it is this string.", st.Label, st.Latest.Verdict, st.Latest.Time.Local().Format("2006-01-02 15:04"))
+		return problemf(http.StatusConflict, "Tag %s is on record: %s, %s. Check the tag. Tap again if it is this string.", st.Label, st.Latest.Verdict, st.Latest.Time.Local().Format(textout.Minutes))
 	}
 	return nil
 }

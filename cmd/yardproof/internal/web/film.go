@@ -14,6 +14,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/film"
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/config"
 )
 
@@ -310,7 +311,7 @@ func (s *Server) postFilmProofs(w http.ResponseWriter, r *http.Request) error {
 	if f.result == nil {
 		return problemf(http.StatusConflict, "The film is not read yet.")
 	}
-	called := "film of " + f.begun.Format("2006-01-02 15:04")
+	called := "film of " + f.begun.Format(textout.Minutes)
 	lines := f.result.Proofs(in.Stage, called)
 	for _, l := range lines[len(f.recorded):] {
 		if str := f.plan.Find(l.String); str != nil {
