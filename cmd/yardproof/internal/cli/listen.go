@@ -27,10 +27,13 @@ func Listen(flag, address string) (net.Listener, error) {
 	if err == nil {
 		return ln, nil
 	}
-	err = fmt.Errorf("--%s %s: %w", flag, address, err)
-	if !errors.Is(err, syscall.EADDRNOTAVAIL) {
-		return nil, Hint(err, "name another address or port, or stop what uses this one")
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return nil, Hint(fmt.Errorf("--%s %s: another program uses it", flag, address), "stop that one, or name another port")
+	case !errors.Is(err, syscall.EADDRNOTAVAIL):
+		return nil, Hint(fmt.Errorf("--%s %s: %w", flag, address, err), "name another address or port")
 	}
+	err = fmt.Errorf("--%s %s: this computer has no such address", flag, address)
 	var own []string
 	addrs, _ := net.InterfaceAddrs() // none: the hint is shorter
 	for _, a := range addrs {

@@ -161,7 +161,7 @@ func (f *Facts) feeds() Part {
 			not = append(not, name(s)+" "+textout.And(here))
 		}
 	}
-	p := Part{Title: "Feeds", State: Go, Says: fmt.Sprintf("All %d were read under white where they hang", all)}
+	p := Part{Title: "Feeds", State: Go, Says: textout.Count(all, "feed was", "feeds were") + " read under white where they hang: all of them"}
 	if missing > 0 {
 		p = Part{Title: "Feeds", State: Check, Says: fmt.Sprintf("%d of %d not read under white where they hang", missing, all),
 			Items: []string{textout.Some(not, most)}, Do: "Measure amps at each under white: a feed that carries nothing is not seen by eye."}

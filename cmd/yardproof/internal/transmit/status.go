@@ -105,7 +105,11 @@ func (t *Transmitter) status(programme *Programme) string {
 }
 
 func (t *Transmitter) describe(show session.Shown, universes int) string {
-	return fmt.Sprintf("%s at %.0f %% on %s; %s, %g Hz, %s", show.Pattern.Name, show.Level*100,
+	what := show.Pattern.Name
+	if !show.Pattern.Dark {
+		what += fmt.Sprintf(" at %.0f %%", show.Level*100)
+	}
+	return fmt.Sprintf("%s on %s; %s, %g Hz, %s", what,
 		textout.Count(len(show.Strings), "string"), textout.Count(universes, "universe"), t.cfg.Rate, t.cfg.Interface)
 }
 

@@ -17,7 +17,7 @@ func TestStatus(t *testing.T) {
 	tr, _ := newTransmitter(t, 0, func() string { return "strings: [{name: a, universe: 1, pixels: 20}]\nnetwork: {slots: used}\n" })
 	programme := &Programme{Says: func() string { return "2 of 48 hours" }}
 	tr.record, _ = record.Refusing(t.TempDir(), nil)
-	if got := tr.status(programme); !strings.HasPrefix(got, "dark at ") || !strings.HasSuffix(got, "; 2 of 48 hours") {
+	if got := tr.status(programme); !strings.HasPrefix(got, "dark on ") || !strings.HasSuffix(got, "; 2 of 48 hours") {
 		t.Errorf("%q", got)
 	}
 	tr.record, _ = record.Refusing(t.TempDir(), errors.New("the disk is full"))

@@ -20,7 +20,7 @@ func Answers(link string) error {
 		return nil
 	}
 	if err != nil {
-		return fmt.Errorf("nothing answers at %s: %w", at.Host, err)
+		return fmt.Errorf("nothing answers at %s", at.Host)
 	}
 	return conn.Close()
 }

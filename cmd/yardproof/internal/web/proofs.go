@@ -34,6 +34,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		Seen     string           `json:"seen"`
 		LastLit  *int             `json:"last_lit"`
 		Readings []record.Reading `json:"readings"`
+		Meter    string           `json:"meter"` // its error, as diagnose takes it; "": the plan's
 		Once     string           `json:"once"`
 		Tag      string           `json:"tag"`   // on the bench: which string hangs there
 		Again    bool             `json:"again"` // on the bench: a tag that is on record is meant
@@ -56,8 +57,15 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 			supply[r.While] = r.Value
 		}
 	}
+	meter := plan.Meter
+	if in.Meter != "" {
+		var err error
+		if meter, err = config.ParseMeter(in.Meter, "A"); err != nil {
+			return problemf(http.StatusBadRequest, "%s.", sentence(err))
+		}
+	}
 	for i := range in.Readings {
-		if err := s.stamp(now, str, &in.Readings[i], supply[in.Readings[i].While]); err != nil {
+		if err := s.stamp(now, str, &in.Readings[i], supply[in.Readings[i].While], meter); err != nil {
 			return err
 		}
 	}
@@ -217,8 +225,8 @@ func noString(name string) error {
 }
 
 // stamp writes beside a reading what was shown and what was expected of it, from
-// the volts measured at the supply; 0: not measured.
-func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Reading, supply float64) error {
+// the volts measured at the supply, 0: not measured, within the error of the meter.
+func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Reading, supply float64, meter config.Meter) error {
 	r.Pattern, r.LevelPercent, r.Count, r.Expected, r.Least, r.Most = "", nil, 0, nil, nil, nil
 	feed := 0
 	if r.Feed != "" {
@@ -247,7 +255,7 @@ func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Readi
 	case r.Quantity == "amps" && feed < len(e.Feeds):
 		r.Expected = &e.Feeds[feed]
 		if e.Least != nil {
-			give := now.Plan.Meter.Error(r.Value)
+			give := meter.Error(r.Value)
 			least, most := max(0, e.Least.Feeds[feed]-give), e.Most.Feeds[feed]+give
 			r.Least, r.Most = &least, &most
 		}

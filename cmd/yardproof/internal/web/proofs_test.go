@@ -217,6 +217,15 @@ func TestReadingFarOff(t *testing.T) {
 			t.Errorf("%s A: off %v of %v to %v", value, r.Off(), *r.Least, *r.Most)
 		}
 	}
+	// The meter that the page judged by is the one that the record judges by.
+	var line record.Line
+	y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","meter":"50% + 0.1 A","readings":[{"feed":"start","quantity":"amps","value":4.1,"while":"white"}]}`).json(&line)
+	if r := line.Readings[0]; r.Off() {
+		t.Errorf("4.1 A by a meter of 50 %%: off %v to %v", *r.Least, *r.Most)
+	}
+	if got := y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","meter":"good"}`); got.Code != 400 {
+		t.Errorf("a meter that is none: %d", got.Code)
+	}
 }
 
 func TestNotKeptIsSaid(t *testing.T) {

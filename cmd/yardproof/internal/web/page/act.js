@@ -2,6 +2,7 @@
 // laptop could not be told is kept on this phone and offered again.
 
 import { $, clock, h, keep, kept } from "./dom.js";
+import { meterText } from "./meter.js";
 import { noteProof, on, post, tell, yard } from "./yard.js";
 
 let busy = false;
@@ -57,7 +58,7 @@ export async function record(path, line, words) {
 
 // give puts a proof or a fault on record, or keeps it here: null.
 export async function give(string, stage, what) {
-  const line = await record("/api/proofs", { string, stage, ...what }, `${string}: ${what.verdict}${what.seen ? ", " + what.seen : ""}`);
+  const line = await record("/api/proofs", { string, stage, meter: meterText(), ...what }, `${string}: ${what.verdict}${what.seen ? ", " + what.seen : ""}`);
   if (line) noteProof(line);
   tell("proofs");
   return line;

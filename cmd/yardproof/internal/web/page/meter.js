@@ -8,8 +8,9 @@ export function number(s) {
   return v === "" || !Number.isFinite(+v) ? null : +v;
 }
 
-// meterText is the meter's error as the laptop reads it.
-export const meterText = () => `${number(kept("meter-percent", "3")) ?? 3}% + ${number(kept("meter-amps", "0.1")) ?? 0.1} A`;
+// meterText is the meter's error as the laptop reads it; "", the plan's, where none was
+// typed here.
+export const meterText = () => (kept("meter-percent", "") + kept("meter-amps", "") && `${number(kept("meter-percent", "3")) ?? 3}% + ${number(kept("meter-amps", "0.1")) ?? 0.1} A`);
 
 // meterWords says what the meter should read now.
 export function meterWords(viewed) {
@@ -19,8 +20,8 @@ export function meterWords(viewed) {
 }
 
 export function startMeter() {
-  for (const [id, otherwise] of [["meter-percent", "3"], ["meter-amps", "0.1"]]) {
-    $(id).value = kept(id, otherwise);
+  for (const id of ["meter-percent", "meter-amps"]) {
+    $(id).value = kept(id, "");
     $(id).onchange = () => keep(id, $(id).value);
   }
 }
