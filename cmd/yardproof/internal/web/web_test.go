@@ -164,10 +164,11 @@ func TestHostIsChecked(t *testing.T) {
 		"127.1": false, "2130706433": false, "0x7f.1": false, "example.com:127.0.0.1": false, "yard.example.com": false,
 	} {
 		for path, methods := range y.paths() {
-			if path == "/api/events" && ok {
-				continue // a stream does not end by itself
+			method := methods[0]
+			if path == "/api/events" {
+				method = http.MethodHead // a stream does not end by itself
 			}
-			got := y.do(t, methods[0], path, "{}", func(r *http.Request) { r.Host = host }).Code
+			got := y.do(t, method, path, "{}", func(r *http.Request) { r.Host = host }).Code
 			if (got == http.StatusMisdirectedRequest) == ok {
 				t.Errorf("Host %q on %s answers %d", host, path, got)
 			}
