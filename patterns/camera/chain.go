@@ -22,6 +22,7 @@ type chain struct {
 const (
 	chainReach = 10  // pixels along a string that know better
 	weakFit    = .25 // of a light whose address its neighbours foretell
+	sameLight  = .2  // of the way to the next address: nearer ones are one light; of four copies the next is at .25
 )
 
 // join decides which lights count.
@@ -182,8 +183,13 @@ func (c *chain) echoes() {
 	}
 	c.sort()
 	for i, l := range c.all {
-		if l.Echo {
-			c.pitch[i] = c.pitch[best[l.First]]
+		if !l.Echo {
+			continue
+		}
+		b := best[l.First]
+		c.pitch[i] = c.pitch[b]
+		if math.Hypot(l.X-c.all[b].X, l.Y-c.all[b].Y) < sameLight*c.pitch[b] {
+			c.taken[i], c.all[i].Echo = false, false // a large light has more than one top
 		}
 	}
 }
