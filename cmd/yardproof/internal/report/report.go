@@ -18,6 +18,7 @@ import (
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/config/protection"
+	"yardproof/patterns"
 )
 
 // A Report is the record as people read it: every text in it is fit to be shown.
@@ -209,8 +210,9 @@ func readingText(r record.Reading) string {
 		}
 		of = append(of, fmt.Sprintf("expected %.2f %s%s", *r.Expected, r.Unit(), off))
 	}
-	switch lit := r.While == "white" && r.Pattern == "full-white"; {
-	case r.While == "dark" && r.Pattern == "dark", r.Pattern == "":
+	shown, _ := patterns.Lookup(r.Pattern)
+	switch lit := r.While == "white" && shown.Name == patterns.FullWhite; {
+	case r.While == "dark" && shown.Dark, r.Pattern == "":
 	case lit && r.Count > 0:
 		of = append(of, textout.Count(r.Count, "pixel")+" lit")
 	case lit && r.LevelPercent != nil:
