@@ -20,10 +20,11 @@ var (
 	benchSay    = flag.Bool("say", false, "say what was missed")
 )
 
-// street is the ordinary scene, with everything that an evening has.
+// street is the ordinary scene, with everything that an evening has, at as many frames a
+// second as the page takes.
 func street(name string) filmtest.Scene {
 	return filmtest.Scene{Name: name, Width: 960, Height: 540, Strings: 8, Pixels: 60, Pitch: 14, Core: .6, Blur: 1.1, Ambient: .01, Noise: .002,
-		Shake: .7, Seconds: 16.5, Rate: 13, Lost: .02, Rolling: .016, Kilobit: 3000,
+		Shake: .7, Seconds: 16.5, Rate: 10, Lost: .02, Rolling: .016, Kilobit: 3000,
 		Branches: true, Car: true, Lamp: true, Wet: true, Drift: true, StringFaults: true, Dead: .005, Dieless: .005, Hot: .005}
 }
 

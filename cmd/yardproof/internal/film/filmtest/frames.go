@@ -2,9 +2,11 @@ package filmtest
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image"
 	"image/jpeg"
+	"io"
 	"os"
 	"os/exec"
 	"runtime"
@@ -67,7 +69,7 @@ func (t *take) render() []chan []uint8 {
 	return raw
 }
 
-// encode makes a JPEG as a browser's canvas does.
+// encode makes a JPEG of a frame.
 //
 //go:norace
 func encode(rgb []uint8, w, h int) []byte {
@@ -90,8 +92,13 @@ func encode(rgb []uint8, w, h int) []byte {
 			m.Cr[o] = clip(128 + (32768*r-27439*g-5329*b)>>18)
 		}
 	}
+	return inJPEG(m)
+}
+
+// inJPEG makes a JPEG as the page does.
+func inJPEG(m *image.YCbCr) []byte {
 	var out bytes.Buffer
-	if err := jpeg.Encode(&out, m, &jpeg.Options{Quality: 85}); err != nil {
+	if err := jpeg.Encode(&out, m, &jpeg.Options{Quality: 75}); err != nil {
 		panic(err) // a bytes.Buffer takes everything
 	}
 	return out.Bytes()
@@ -99,8 +106,8 @@ func encode(rgb []uint8, w, h int) []byte {
 
 func clip(v int32) uint8 { return uint8(max(0, min(255, v))) }
 
-// compress has ffmpeg make H.264 of the frames and JPEG of that again.
-func (y *Yard) compress(raw []chan []uint8) ([][]byte, error) {
+// compress has ffmpeg make H.264 of the frames and pictures of that again.
+func (y *Yard) compress(raw []chan []uint8) (all [][]byte, err error) {
 	file, err := os.CreateTemp("", "*.mp4")
 	if err != nil {
 		return nil, err
@@ -110,11 +117,29 @@ func (y *Yard) compress(raw []chan []uint8) ([][]byte, error) {
 	if err := y.record(raw, file.Name()); err != nil {
 		return nil, err
 	}
-	out, err := exec.Command("ffmpeg", "-v", "error", "-i", file.Name(), "-fps_mode", "passthrough", "-f", "image2pipe", "-c:v", "mjpeg", "-q:v", "3", "-").Output()
+	cmd := exec.Command("ffmpeg", "-v", "error", "-i", file.Name(), "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "yuvj420p", "-")
+	out, err := cmd.StdoutPipe()
 	if err != nil {
-		return nil, fmt.Errorf("ffmpeg: %w", err)
+		return nil, err
 	}
-	return split(out), nil
+	if err := cmd.Start(); err != nil {
+		return nil, err
+	}
+	for m := image.NewYCbCr(image.Rect(0, 0, y.Width, y.Height), image.YCbCrSubsampleRatio420); ; {
+		for _, plane := range [][]uint8{m.Y, m.Cb, m.Cr} {
+			if err == nil {
+				_, err = io.ReadFull(out, plane)
+			}
+		}
+		if err != nil {
+			break
+		}
+		all = append(all, inJPEG(m))
+	}
+	if ended := cmd.Wait(); ended != nil || err != io.EOF {
+		return nil, fmt.Errorf("ffmpeg: %w", errors.Join(err, ended))
+	}
+	return all, nil
 }
 
 // record has ffmpeg make H.264 of the frames. The rate is for thirty frames a second:
@@ -142,16 +167,4 @@ func (y *Yard) record(raw []chan []uint8, path string) error {
 		return fmt.Errorf("ffmpeg: %w: %s", err, talk.String())
 	}
 	return nil
-}
-
-// split cuts a run of JPEGs: within one, 0xFF 0xD8 comes only at its beginning.
-func split(all []byte) (parts [][]byte) {
-	for len(all) > 0 {
-		next := bytes.Index(all[2:], []byte{0xff, 0xd8, 0xff})
-		if next < 0 {
-			return append(parts, all)
-		}
-		parts, all = append(parts, all[:next+2]), all[next+2:]
-	}
-	return parts
 }
