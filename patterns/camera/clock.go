@@ -13,6 +13,7 @@ import (
 const (
 	chips     = patterns.CodeLength
 	loopChips = patterns.CodePreamble + patterns.CodeLength
+	sameLoop  = .85 // of the best contrast: no chip of light lies in the preamble
 )
 
 // clock says when loops begin: at start, and 69 periods later.
@@ -51,8 +52,11 @@ func findClock(times []time.Duration, values [][]value) (clock, bool) {
 	}
 	middle, sharp := best, math.Inf(-1)
 	for stretch := -2; stretch <= 2; stretch++ {
-		for step := -20; step <= 20; step++ {
+		for step := -30; step <= 30; step++ {
 			c := clock{middle.start + float64(step)*.005, chip * (1 + float64(stretch)*.0005)}
+			if c.contrast(times, lit) < sameLoop*contrast {
+				continue // chips change as sharply one chip off, and the preamble tells that
+			}
 			if v := c.sharpness(times, turns); v > sharp {
 				best, sharp = c, v
 			}
@@ -98,21 +102,24 @@ func brightness(values [][]value) (lit, turns []float64) {
 }
 
 // contrast is how much darker the preamble is than all else, less what its brightest
-// frame has too much: a phase that is off takes some of a lit chip in.
+// frame has too much and, in part, what the darkest of the others lacks: a phase that is
+// off takes some of a lit chip in or leaves some of the dark out, and where frames are few
+// only one of them may tell. Of few lights all may be dark in a chip.
 func (c clock) contrast(times []time.Duration, lit []float64) float64 {
 	var dark, bright, nd, nb, most float64
+	least := 1.0
 	for i, t := range times {
 		switch at := c.at(t); {
 		case at > .25 && at < patterns.CodePreamble-.25:
 			dark, nd, most = dark+lit[i], nd+1, max(most, lit[i])
 		case at > patterns.CodePreamble+.15 && at < loopChips-.15:
-			bright, nb = bright+lit[i], nb+1
+			bright, nb, least = bright+lit[i], nb+1, min(least, lit[i])
 		}
 	}
 	if nd < 3 || nb < chips {
 		return 0
 	}
-	return bright/nb - dark/nd - .5*(most-dark/nd)
+	return bright/nb - dark/nd - .5*(most-dark/nd) - .25*(bright/nb-least)
 }
 
 // sharpness is how much more changes between frames with a change of chip between
