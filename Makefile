@@ -110,10 +110,12 @@ bench-listen: tools bench-tools
 	$(GO) test -run '^$$' -bench . -skip BenchmarkFloor -count 6 ./sacn/listener
 	$(GO) test -run '^$$' -bench BenchmarkFloor -benchtime 1x -timeout 30m ./sacn/listener -floor $(FLOOR_DIR)
 
-# Hours on two cores: 13 films of each scene, of seeds that nothing was tuned on, then what
-# breaks first. ffmpeg makes the films. FILMS=2 is a first look.
+# Hours on two cores: what the whole command takes, then 13 films of each scene, of seeds
+# that nothing was tuned on, then what breaks first. ffmpeg makes the films. FILMS=2 is a
+# first look.
 FILMS ?= 13
 film-bench: tools
+	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilmCommand$$' -benchtime 1x -timeout 1h ./cmd/yardproof
 	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilm$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 5000 -films $(FILMS) -say
 	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilmBreaks$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 2000 -films 1
 
