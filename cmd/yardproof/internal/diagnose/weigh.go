@@ -180,7 +180,7 @@ func askOf(l belief.Look, s *config.String) string {
 }
 
 // minutes is what is lit for minutes: full white ends by itself.
-const minutes = "one-slot, slot 1, on every string, as bright as the plan allows,"
+const minutes = "one-slot, slot 1, on every string, "
 
 // inWords tells somebody what to look at.
 func inWords(l belief.Look, s *config.String) string {
@@ -204,9 +204,9 @@ func inWords(l belief.Look, s *config.String) string {
 	case belief.Low:
 		return "Show white at 5 %. What does the string do?"
 	case belief.Later:
-		return "Leave " + minutes + " for ten minutes. Then show white, at a third of full. What does the string do?"
+		return "Leave " + minutes + "as bright as the plan allows, for ten minutes. Then show white, at a third of full. What does the string do?"
 	case belief.Watch:
-		return "Show " + minutes + " for three minutes, and film this string. Where does it ever sparkle first? Begin at the data end: the last good pixel is the one before it."
+		return "Show " + minutes + "at 60 %, for three minutes, and film this string. Where does it ever sparkle first? Begin at the data end: the last good pixel is the one before it."
 	case belief.Heard:
 		return "Run yardproof listen, or look at the page: does another source send?"
 	case belief.More:

@@ -194,6 +194,10 @@ func (p *Person) Ends() Sight {
 // slotOne is lit for minutes: a third of white's current.
 var slotOne = patterns.Options{Slot: 1}
 
+// filmed is the level of a film: of its bits, 10011001, one that gets lost shows behind it
+// (at 100 % all are alike, and none would).
+const filmed = 0.6
+
 // Later is white after ten minutes and more of one colour: what holds an old picture shows
 // that.
 func (p *Person) Later() []Sight {
@@ -213,7 +217,7 @@ func (p *Person) Later() []Sight {
 // Watch is how many pixels from the beginning are steady on a film of three minutes.
 func (p *Person) Watch() int {
 	p.Minutes += watchMinutes
-	slots := p.frame("one-slot", slotOne, 1, everyString)
+	slots := p.frame("one-slot", slotOne, filmed, everyString)
 	film := make([][]yard.Colour, 1200)
 	for i := range film {
 		p.now += 130 * time.Millisecond

@@ -12,7 +12,7 @@ import { post, show, tell } from "./yard.js";
 // itself: what takes minutes is lit in one colour.
 const minutes = { pattern: "one-slot", slot: 1, level_percent: 100 };
 const lights = {
-  white: { pattern: "full-white", level_percent: 30 }, later: minutes, watch: minutes, dark: { pattern: "dark" },
+  white: { pattern: "full-white", level_percent: 30 }, later: minutes, watch: { ...minutes, level_percent: 60 }, dark: { pattern: "dark" },
   ends: { pattern: "ends", level_percent: 30 }, alone: { pattern: "full-white", level_percent: 30, one: true },
   slots: { pattern: "one-slot", slot: 0, level_percent: 30, one: true }, bright: { pattern: "full-white", level_percent: 100, one: true },
   low: { pattern: "full-white", level_percent: 5, one: true }, more: { pattern: "full-white", level_percent: 100, one: true },
