@@ -25,7 +25,7 @@ func (w *wiring) one(m *memory) []Piece {
 
 // all takes every case, or, where there is a most, those up to the first that is worse.
 func (found *pieces) all(w *wiring, m *memory) {
-	found.wiring, found.list, found.worse = w, found.list[:0], false
+	found.wiring, found.list, found.opens, found.worse = w, found.list[:0], found.opens[:0], false
 	found.nth = sized(found.nth, found.number(spot{rail: 2}))
 	whole := [2]*rail{&m.whole[0], &m.whole[1]}
 	whole[0].lay(w, w.Cuts, nothing)
@@ -40,6 +40,9 @@ func (found *pieces) all(w *wiring, m *memory) {
 			return
 		}
 		h, rails := holds(plus, w), [2]*rail{plus, minus}
+		if when != (open{}) {
+			found.opens = append(found.opens, when)
+		}
 		for _, load := range loads {
 			if !found.worse && (when == open{} || !found.one) {
 				found.take(rails, m.worstCase(plus, minus, h, load, w.s.Volts), when)
@@ -73,17 +76,15 @@ func (found *pieces) all(w *wiring, m *memory) {
 type open struct{ what, of, name string }
 
 func (o open) text() string {
-	if o == (open{}) {
-		return ""
-	}
 	return fmt.Sprintf("with the %s of %s%s open", o.what, o.of, o.name)
 }
 
 // pieces keeps the worst of each spot.
 type pieces struct {
 	*wiring
-	list []Piece
-	nth  []int // by the spot's number, from 1; 0: not in the list yet
+	list  []Piece
+	nth   []int  // by the spot's number, from 1; 0: not in the list yet
+	opens []open // besides, case by case
 
 	one   bool      // fault and no more
 	most  []float64 // how far past its limit a spot may be in one fault, by its number, 1 where it is less; empty: as far as it is
@@ -157,7 +158,10 @@ func (p *pieces) add(at spot, node int, c current, when open, wire config.Wire, 
 	if amps <= piece.Amps {
 		return
 	}
-	piece.Amps, piece.open, piece.node, piece.Fault = amps, when, node, 0
+	piece.Amps, piece.open, piece.node, piece.Fault = amps, 0, node, 0
+	if when != (open{}) {
+		piece.open = len(p.opens)
+	}
 	if c.place >= 0 {
 		piece.Fault = max(p.Pixel(int(math.Round(c.place))), 1)
 	}
@@ -170,7 +174,9 @@ func (p *pieces) add(at spot, node int, c current, when open, wire config.Wire, 
 func (p *pieces) named() []Piece {
 	for i := range p.list {
 		x := &p.list[i]
-		x.When = x.open.text()
+		if x.open > 0 {
+			x.When = p.opens[x.open-1].text()
+		}
 		switch x.spot.kind {
 		case onPitch:
 			x.Place = fmt.Sprintf("pitch ahead of pixel %d", max(p.Pixel(x.node), 1))

@@ -45,12 +45,12 @@ type Piece struct {
 
 	spot  spot
 	node  int     // where it leads, on the pitch or a jumper
-	open  open    // what When says
+	open  int     // what When says, by its number from 1
 	holds float64 // [config.Protection]: what may have a fuse of some size in front of it is taken to bear what that fuse holds
 }
 
 // twice reports whether it takes two faults at once.
-func (p Piece) twice() bool { return p.Fault > 0 && p.open != (open{}) }
+func (p Piece) twice() bool { return p.spot.twice }
 
 // over is how far the piece is past what it bears; 1: just at it.
 func (p Piece) over() float64 {

@@ -199,7 +199,7 @@ func (d *deck) sweep(t *testing.T, k int, share float64) (rows [][]float64, fuse
 			fmt.Fprintf(&c, "I%d p%d n%d DC %.12g\n", j, j, j, a)
 		}
 	}
-	fmt.Fprintf(&c, "RX px nx 1\n.dc RX 0.0005 3 0.005\n.control\nrun\nset wr_singlescale\nset numdgt=10\nwrdata %s %s\nquit\n.endc\n.end\n", file, strings.Join(append(columns, behind...), " "))
+	fmt.Fprintf(&c, "RX px nx 1\n.dc RX 0.0005 6 0.005\n.control\nrun\nset wr_singlescale\nset numdgt=10\nwrdata %s %s\nquit\n.endc\n.end\n", file, strings.Join(append(columns, behind...), " "))
 	cmd := exec.Command("ngspice", "-b", "-n", "/dev/stdin")
 	cmd.Stdin = strings.NewReader(c.String())
 	out, err := cmd.CombinedOutput()

@@ -15,7 +15,7 @@ import (
 // streamJSON prints to the octet what textout.JSON does, but long lists some entries at a time
 // and on all cores: of an answer of 60 MB, which 10,000 strings are, the library keeps two.
 func streamJSON(out io.Writer, answer any) error {
-	w := jsonStream{out: bufio.NewWriter(out)}
+	w := jsonStream{out: bufio.NewWriter(out), parts: make([]jsonPart, runtime.GOMAXPROCS(0))}
 	w.value(reflect.ValueOf(answer), "")
 	w.write([]byte("\n"), nil)
 	return cmp.Or(w.err, w.out.Flush())
@@ -28,8 +28,9 @@ const (
 
 // A jsonStream keeps the first error.
 type jsonStream struct {
-	out *bufio.Writer
-	err error
+	out   *bufio.Writer
+	err   error
+	parts []jsonPart // of a list, a core each
 }
 
 func (w *jsonStream) write(b []byte, err error) {
@@ -51,7 +52,9 @@ func (w *jsonStream) value(v reflect.Value, prefix string) {
 	case v.Kind() == reflect.Slice && v.Len() > jsonLong && !ownJSON(v.Type()):
 		w.list(v, prefix)
 	default:
-		w.write(jsonValue(v, prefix))
+		p := &w.parts[0]
+		p.encode(v, prefix)
+		w.write(p.text, p.err)
 	}
 }
 
@@ -86,26 +89,21 @@ func (w *jsonStream) object(v reflect.Value, prefix string) {
 }
 
 func (w *jsonStream) list(v reflect.Value, prefix string) {
-	type part struct {
-		text []byte
-		err  error
-	}
-	parts := make([]part, runtime.GOMAXPROCS(0))
 	before := "[\n"
 	for from := 0; from < v.Len() && w.err == nil; {
 		var workers sync.WaitGroup
 		n := 0
-		for ; n < len(parts) && from < v.Len(); n++ {
+		for ; n < len(w.parts) && from < v.Len(); n++ {
 			some := v.Slice(from, min(from+jsonLong, v.Len()))
 			from += some.Len()
-			p := &parts[n]
+			p := &w.parts[n]
 			workers.Go(func() {
-				text, err := jsonValue(some, prefix)
-				*p = part{bytes.TrimSuffix(bytes.TrimPrefix(text, []byte("[\n")), []byte("\n"+prefix+"]")), err}
+				p.encode(some, prefix)
+				p.text = bytes.TrimSuffix(bytes.TrimPrefix(p.text, []byte("[\n")), []byte("\n"+prefix+"]"))
 			})
 		}
 		workers.Wait()
-		for _, p := range parts[:n] {
+		for _, p := range w.parts[:n] {
 			w.write([]byte(before), nil)
 			w.write(p.text, p.err)
 			before = ",\n"
@@ -114,12 +112,22 @@ func (w *jsonStream) list(v reflect.Value, prefix string) {
 	w.write([]byte("\n"+prefix+"]"), nil)
 }
 
-// jsonValue is a value as it stands behind its key.
-func jsonValue(v reflect.Value, prefix string) ([]byte, error) {
-	var b bytes.Buffer
-	enc := json.NewEncoder(&b)
-	enc.SetIndent(prefix, jsonIndent)
-	enc.SetEscapeHTML(false)
-	err := enc.Encode(v.Interface())
-	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), err
+// A jsonPart is a value as it stands behind its key. Its memory is used again, or the collector
+// would let garbage of hundreds of megabytes grow.
+type jsonPart struct {
+	memory bytes.Buffer
+	enc    *json.Encoder
+	text   []byte // until the next
+	err    error
+}
+
+func (p *jsonPart) encode(v reflect.Value, prefix string) {
+	if p.enc == nil {
+		p.enc = json.NewEncoder(&p.memory)
+		p.enc.SetEscapeHTML(false)
+	}
+	p.enc.SetIndent(prefix, jsonIndent)
+	p.memory.Reset()
+	p.err = p.enc.Encode(v.Interface())
+	p.text = bytes.TrimSuffix(p.memory.Bytes(), []byte("\n"))
 }
