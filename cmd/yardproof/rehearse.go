@@ -104,8 +104,7 @@ func (f *rehearseFlags) run(ctx context.Context, std program.Stdio, args []strin
 		return err
 	}
 	if checked.Errors() > 0 {
-		_, err = transmit.Open(c) // says which
-		return err
+		return transmit.Run(ctx, c) // says which
 	}
 	var planted []yard.Fault
 	for _, text := range f.faults {
