@@ -33,7 +33,7 @@ func BenchmarkLargePlan(b *testing.B) {
 					}
 					u := cmd.ProcessState.SysUsage().(*syscall.Rusage)
 					cpu += (cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds()
-					most = max(most, u.Maxrss)
+					most = max(most, int64(u.Maxrss)) // 32 bits on some systems
 				}
 				b.ReportMetric(cpu/float64(b.N), "cpu-s/op")
 				b.ReportMetric(float64(most)/1024, "MiB-most")

@@ -26,7 +26,7 @@ func shared(t testing.TB, name string) *Subject {
 	var b strings.Builder
 	b.WriteString("name: street\ncontrollers: [{name: quay, on_loss: dark}, {name: gable, on_loss: dark}]\nsupplies: [{name: a, volts: 12, watts: 600}, {name: b, volts: 12, watts: 600}]\n" +
 		"feeders: [{name: near, supply: a, awg: 14, metres: 5, fuse_amps: 15}, {name: far, supply: b, awg: 14, metres: 5, fuse_amps: 15}]\nstrings:\n")
-	for i, s := range []struct {
+	for _, s := range []struct {
 		name, controller, port, feeder string
 		universe, channel              int
 		amps                           float64
@@ -42,7 +42,6 @@ func shared(t testing.TB, name string) *Subject {
 		}
 		fmt.Fprintf(&b, "  - {name: %s, controller: %s, %s, universe: %d, channel: %d, pixels: 20, order: RGB, chip: ws2811, amps_per_pixel: %g, fuse_amps: 5, pitch: {awg: 18, millimetres: 100}, feeds: [%s]}\n",
 			s.name, s.controller, s.port, s.universe, s.channel, s.amps, feeds)
-		_ = i
 	}
 	p, problems := config.Load("street.yaml", strings.NewReader(b.String()))
 	for _, e := range problems {
