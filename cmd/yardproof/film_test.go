@@ -10,20 +10,20 @@ import (
 	"strings"
 	"testing"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 )
 
 // shot is a small film of a yard with planted faults.
 type shot struct {
-	yard                  *filmtest.Yard
+	yard                  *render.Yard
 	frames, plan, drawing string // files: the film's frames, the plan, where the pixels hang
 }
 
 func shoot(t *testing.T) shot {
 	t.Helper()
-	scene := filmtest.Small()
+	scene := render.Small()
 	scene.Seed, scene.StringFaults, scene.Hot, scene.Dieless = 51, true, .01, .01 // of this seed one string begins elsewhere, one is reversed, two are sound
-	y, _, film, err := filmtest.Shoot(scene)
+	y, _, film, err := render.Shoot(scene)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,7 +48,7 @@ func shoot(t *testing.T) shot {
 	if err := os.Mkdir(f.frames, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	if err := filmtest.Write(f.frames, film); err != nil {
+	if err := render.Write(f.frames, film); err != nil {
 		t.Fatal(err)
 	}
 	for name, text := range map[string]string{f.plan: y.Plan, f.drawing: string(places)} {
@@ -139,7 +139,7 @@ func readsFrames(t *testing.T, film shot) {
 
 // learns checks that a draft from the light has each string where it really begins, as
 // long as it is and in its order, whatever the plan says.
-func learns(t *testing.T, y *filmtest.Yard, frames, plan string) {
+func learns(t *testing.T, y *render.Yard, frames, plan string) {
 	t.Helper()
 	code, draft, stderr := call(t, "film", frames, plan, "--learn")
 	if code != 0 {

@@ -16,7 +16,7 @@ import (
 	"golang.org/x/sys/unix"
 
 	"yardproof/cmd/yardproof/internal/film"
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 	"yardproof/sacn/sacntest"
 )
 
@@ -135,14 +135,14 @@ func longFilm(b *testing.B) (path, plan string) {
 	if _, err := os.Stat(path); err == nil {
 		return path, plan
 	}
-	y := filmtest.New(filmtest.Scene{Width: 1920, Height: 1080, Strings: 20, Pixels: 250, Pitch: 5, Core: .6, Blur: 1.1, Ambient: .01, Noise: .002, Shake: .7,
+	y := render.New(render.Scene{Width: 1920, Height: 1080, Strings: 20, Pixels: 250, Pitch: 5, Core: .6, Blur: 1.1, Ambient: .01, Noise: .002, Shake: .7,
 		Seconds: 20, Rate: 30, Even: true, Rolling: .016, Kilobit: 17000, Seed: 4001,
 		Branches: true, Car: true, Lamp: true, Wet: true, Drift: true, StringFaults: true, Dead: .005, Dieless: .005, Hot: .005})
-	sent, err := filmtest.Plan(y.Plan)
+	sent, err := render.Plan(y.Plan)
 	if err != nil {
 		b.Fatal(err)
 	}
-	show, err := filmtest.Send(sent)
+	show, err := render.Send(sent)
 	if err == nil {
 		err = y.Video(show, path)
 	}

@@ -10,7 +10,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 	"yardproof/sacn/sacntest"
 )
 
@@ -20,9 +20,9 @@ import (
 func TestFilm(t *testing.T) {
 	t.Parallel()
 	sacntest.NeedTool(t, "ffmpeg", chromium)
-	scene := filmtest.Small()
+	scene := render.Small()
 	scene.Seed, scene.StringFaults = 51, true // of this seed one string begins elsewhere, one is reversed, two are sound
-	yard, _, frames, err := filmtest.Shoot(scene)
+	yard, _, frames, err := render.Shoot(scene)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,13 +122,13 @@ func TestNoFilm(t *testing.T) {
 }
 
 // encode makes a film file of frames, each shown when it was taken, as ffmpeg's args say.
-func encode(t *testing.T, dir, name string, frames []filmtest.Frame, args ...string) string {
+func encode(t *testing.T, dir, name string, frames []render.Frame, args ...string) string {
 	t.Helper()
 	shot := filepath.Join(dir, "shot")
 	if err := os.MkdirAll(shot, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	if err := filmtest.Write(shot, frames); err != nil {
+	if err := render.Write(shot, frames); err != nil {
 		t.Fatal(err)
 	}
 	var list strings.Builder

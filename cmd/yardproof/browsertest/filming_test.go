@@ -15,7 +15,7 @@ import (
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 	"yardproof/sacn/sacntest"
 )
 
@@ -24,7 +24,7 @@ type filming struct {
 	*phone
 	laptop           *daemon
 	dir, plan, state string
-	yard             *filmtest.Yard
+	yard             *render.Yard
 }
 
 // filmed is a film as the laptop tells of it.

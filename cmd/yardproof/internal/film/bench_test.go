@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 )
 
 var (
@@ -22,49 +22,49 @@ var (
 
 // street is the ordinary scene, with everything that an evening has, at as many frames a
 // second as the page takes.
-func street(name string) filmtest.Scene {
-	return filmtest.Scene{Name: name, Width: 960, Height: 540, Strings: 8, Pixels: 60, Pitch: 14, Core: .6, Blur: 1.1, Ambient: .01, Noise: .002,
+func street(name string) render.Scene {
+	return render.Scene{Name: name, Width: 960, Height: 540, Strings: 8, Pixels: 60, Pitch: 14, Core: .6, Blur: 1.1, Ambient: .01, Noise: .002,
 		Shake: .7, Seconds: 16.5, Rate: 10, Lost: .02, Rolling: .016, Kilobit: 3000,
 		Branches: true, Car: true, Lamp: true, Wet: true, Drift: true, StringFaults: true, Dead: .005, Dieless: .005, Hot: .005}
 }
 
 // scenes are those of which figures are given.
-func scenes() []filmtest.Scene {
-	change := func(name string, do func(*filmtest.Scene)) filmtest.Scene {
+func scenes() []render.Scene {
+	change := func(name string, do func(*render.Scene)) render.Scene {
 		s := street(name)
 		do(&s)
 		return s
 	}
-	return []filmtest.Scene{
+	return []render.Scene{
 		street("ordinary"),
-		change("rgbw", func(s *filmtest.Scene) { s.RGBW = 4 }),
-		change("dusk", func(s *filmtest.Scene) { s.Ambient = .05 }),
-		change("dark", func(s *filmtest.Scene) { s.Core, s.Noise = .12, .003 }),
-		change("dense", func(s *filmtest.Scene) { s.Pixels, s.Pitch, s.Blur = 150, 5, .9 }),
-		change("bright", func(s *filmtest.Scene) { s.Core = 6 }),
-		change("720p", func(s *filmtest.Scene) {
+		change("rgbw", func(s *render.Scene) { s.RGBW = 4 }),
+		change("dusk", func(s *render.Scene) { s.Ambient = .05 }),
+		change("dark", func(s *render.Scene) { s.Core, s.Noise = .12, .003 }),
+		change("dense", func(s *render.Scene) { s.Pixels, s.Pitch, s.Blur = 150, 5, .9 }),
+		change("bright", func(s *render.Scene) { s.Core = 6 }),
+		change("720p", func(s *render.Scene) {
 			s.Width, s.Height, s.Strings, s.Pixels, s.Pitch, s.Kilobit = 1280, 720, 12, 200, 6, 5000
 		}),
-		change("1080p", func(s *filmtest.Scene) {
+		change("1080p", func(s *render.Scene) {
 			s.Width, s.Height, s.Strings, s.Pixels, s.Pitch, s.Kilobit, s.Seconds = 1920, 1080, 20, 250, 5, 10000, 20
 		}),
 	}
 }
 
 // sweeps change one thing until reading breaks.
-func sweeps() []filmtest.Scene {
-	var all []filmtest.Scene
-	vary := func(what string, values []float64, set func(*filmtest.Scene, float64)) {
+func sweeps() []render.Scene {
+	var all []render.Scene
+	vary := func(what string, values []float64, set func(*render.Scene, float64)) {
 		for _, v := range values {
 			s := street(fmt.Sprintf("%s %g", what, v))
 			set(&s, v)
 			all = append(all, s)
 		}
 	}
-	vary("spacing", []float64{14, 7, 5, 4, 3.5, 3}, func(s *filmtest.Scene, v float64) { s.Pitch, s.Pixels = v, min(150, int(840/v)) })
-	vary("noise", []float64{.001, .002, .004, .008, .016}, func(s *filmtest.Scene, v float64) { s.Core, s.Noise = .25, v })
-	vary("shake", []float64{.5, 1, 2, 4, 8}, func(s *filmtest.Scene, v float64) { s.Shake = v })
-	vary("rate", []float64{20, 13, 10, 9, 8.3}, func(s *filmtest.Scene, v float64) { s.Rate, s.Lost = v, 0 })
+	vary("spacing", []float64{14, 7, 5, 4, 3.5, 3}, func(s *render.Scene, v float64) { s.Pitch, s.Pixels = v, min(150, int(840/v)) })
+	vary("noise", []float64{.001, .002, .004, .008, .016}, func(s *render.Scene, v float64) { s.Core, s.Noise = .25, v })
+	vary("shake", []float64{.5, 1, 2, 4, 8}, func(s *render.Scene, v float64) { s.Shake = v })
+	vary("rate", []float64{20, 13, 10, 9, 8.3}, func(s *render.Scene, v float64) { s.Rate, s.Lost = v, 0 })
 	return all
 }
 
@@ -76,7 +76,7 @@ func BenchmarkFilmBreaks(b *testing.B) { table(b, sweeps()) }
 
 // table films each scene in turn, and prints after each round what all rounds showed: a
 // run that is ended early has as many films of each.
-func table(b *testing.B, all []filmtest.Scene) {
+func table(b *testing.B, all []render.Scene) {
 	for range b.N {
 		begun, sums := time.Now(), make([]bothWays, len(all))
 		for n := range *benchFilms {

@@ -5,7 +5,7 @@ import (
 	"strings"
 	"testing"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 	"yardproof/config"
 	"yardproof/patterns/camera"
 )
@@ -13,7 +13,7 @@ import (
 // A draft tells start, count, packing and order of strings that the plan which was sent
 // knows nothing of; it loads as a plan. What stands by itself is told, and is no string.
 func TestLearn(t *testing.T) {
-	sent, err := filmtest.Plan("name: quay\nstrings:\n  - {name: all-1, universe: 3, pixels: 170}\n  - {name: all-2, universe: 4, pixels: 170}\n  - {name: all-3, universe: 9, pixels: 170}\n")
+	sent, err := render.Plan("name: quay\nstrings:\n  - {name: all-1, universe: 3, pixels: 170}\n  - {name: all-2, universe: 4, pixels: 170}\n  - {name: all-3, universe: 9, pixels: 170}\n")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,7 +58,7 @@ func TestLearn(t *testing.T) {
 			t.Errorf("%q is missing in:\n%s", want, text.String())
 		}
 	}
-	plan, err := filmtest.Plan(text.String())
+	plan, err := render.Plan(text.String())
 	if err != nil {
 		t.Fatalf("the draft does not load: %v\n%s", err, text.String())
 	}

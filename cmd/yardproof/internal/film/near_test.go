@@ -3,16 +3,16 @@ package film
 import (
 	"testing"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 )
 
 // Filmed from near, a light is large and has more than one top: it is one pixel all the
 // same, and no copies are seen.
 func TestFromNear(t *testing.T) {
 	t.Parallel()
-	scene := filmtest.Small()
+	scene := render.Small()
 	scene.Strings, scene.Pixels, scene.Pitch, scene.Blur, scene.Noise = 4, 9, 38, 7, .02
-	_, plan, frames, err := filmtest.Shoot(scene)
+	_, plan, frames, err := render.Shoot(scene)
 	if err != nil {
 		t.Fatal(err)
 	}

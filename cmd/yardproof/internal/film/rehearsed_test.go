@@ -4,7 +4,7 @@ import (
 	"context"
 	"testing"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 	rehearsal "yardproof/cmd/yardproof/internal/rehearsal/yard"
 )
 
@@ -12,14 +12,14 @@ import (
 // films, light what they are sent, and a film names what was planted in them.
 func TestRehearsedYard(t *testing.T) {
 	t.Parallel()
-	scene := filmtest.Small()
+	scene := render.Small()
 	scene.Rolling = 0
-	y := filmtest.New(scene)
-	plan, err := filmtest.Plan(y.Plan)
+	y := render.New(scene)
+	plan, err := render.Plan(y.Plan)
 	if err != nil {
 		t.Fatal(err)
 	}
-	show, err := filmtest.Send(plan)
+	show, err := render.Send(plan)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -14,7 +14,7 @@ import (
 	"testing"
 	"time"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 	"yardproof/patterns/camera"
 )
 
@@ -75,16 +75,16 @@ func (s *score) String() string {
 const inSight = .6
 
 // shows reports whether a pixel must be read.
-func shows(p filmtest.Pixel) bool {
+func shows(p render.Pixel) bool {
 	return len(p.Hears) > 0 && !p.Dead && !p.Hot && p.Visible >= inSight
 }
 
 // rate holds a reading against the truth.
-func rate(y *filmtest.Yard, res *Result, got *camera.Reading) score {
+func rate(y *render.Yard, res *Result, got *camera.Reading) score {
 	s := score{films: 1}
 	dx, dy := offset(y, got.Lights)
 	type truth struct {
-		*filmtest.Pixel
+		*render.Pixel
 		str, k, first int
 	}
 	var all []truth
@@ -204,7 +204,7 @@ func rate(y *filmtest.Yard, res *Result, got *camera.Reading) score {
 }
 
 // strings counts a string's fault and what was found.
-func (s *score) strings(y *filmtest.Yard, truth filmtest.String, got String) {
+func (s *score) strings(y *render.Yard, truth render.String, got String) {
 	f := truth.Fault
 	if f.Kind == "" {
 		for _, g := range got.Findings {
@@ -244,8 +244,8 @@ func (s *score) strings(y *filmtest.Yard, truth filmtest.String, got String) {
 }
 
 // offset is where the hand was in the base frame.
-func offset(y *filmtest.Yard, lights []camera.Light) (dx, dy float64) {
-	at := map[int]*filmtest.Pixel{}
+func offset(y *render.Yard, lights []camera.Light) (dx, dy float64) {
+	at := map[int]*render.Pixel{}
 	for i := range y.Strings {
 		for k := range y.Strings[i].Pixels {
 			if p := &y.Strings[i].Pixels[k]; len(p.Hears) > 0 {
@@ -268,18 +268,18 @@ func offset(y *filmtest.Yard, lights []camera.Light) (dx, dy float64) {
 }
 
 // filmed renders a scene, or takes it from where it was kept.
-func filmed(t testing.TB, scene filmtest.Scene, keep string) (*filmtest.Yard, *Reader) {
+func filmed(t testing.TB, scene render.Scene, keep string) (*render.Yard, *Reader) {
 	t.Helper()
 	h := fnv.New64()
 	fmt.Fprintf(h, "%+v", scene)
 	file := filepath.Join(keep, fmt.Sprintf("%016x.json", h.Sum64()))
-	y, frames := filmtest.New(scene), []filmtest.Frame(nil)
-	plan, err := filmtest.Plan(y.Plan)
+	y, frames := render.New(scene), []render.Frame(nil)
+	plan, err := render.Plan(y.Plan)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if text, err := os.ReadFile(file); keep == "" || err != nil || json.Unmarshal(text, &frames) != nil {
-		if y, plan, frames, err = filmtest.Shoot(scene); err != nil {
+		if y, plan, frames, err = render.Shoot(scene); err != nil {
 			t.Fatal(err)
 		}
 		if keep != "" {
@@ -305,7 +305,7 @@ func filmed(t testing.TB, scene filmtest.Scene, keep string) (*filmtest.Yard, *R
 }
 
 // drawing is a layout as somebody drew it.
-func drawing(y *filmtest.Yard) Layout {
+func drawing(y *render.Yard) Layout {
 	layout := Layout{}
 	for _, s := range y.Strings {
 		for k, p := range s.Drawn {
@@ -316,7 +316,7 @@ func drawing(y *filmtest.Yard) Layout {
 }
 
 // measure films a scene and rates what is read, without a drawing and with one.
-func measure(t testing.TB, scene filmtest.Scene, keep string) (without, with score) {
+func measure(t testing.TB, scene render.Scene, keep string) (without, with score) {
 	t.Helper()
 	y, r := filmed(t, scene, keep)
 	begun := time.Now()

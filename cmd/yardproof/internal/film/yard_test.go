@@ -6,14 +6,14 @@ import (
 	"strings"
 	"testing"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 )
 
 // A pixel that straddles two universes is known by its first slot, the 511th; where
 // pixels stay whole the next universe begins with it.
 func TestStraddling(t *testing.T) {
 	for pack, want := range map[string]int{"continuous": 510, "whole": 512} {
-		plan, err := filmtest.Plan("name: quay\ncontrollers: [{name: c, pack: " + pack + "}]\nstrings: [{name: rail, controller: c, universe: 1, channel: 1, pixels: 200}]\n")
+		plan, err := render.Plan("name: quay\ncontrollers: [{name: c, pack: " + pack + "}]\nstrings: [{name: rail, controller: c, universe: 1, channel: 1, pixels: 200}]\n")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -40,7 +40,7 @@ func TestLargestYard(t *testing.T) {
 		for u := range universes {
 			fmt.Fprintf(&b, "  - {name: s%d, universe: %d, channel: 1, pixels: 170}\n", u+1, u+1)
 		}
-		plan, err := filmtest.Plan(b.String())
+		plan, err := render.Plan(b.String())
 		if err != nil {
 			t.Fatal(err)
 		}

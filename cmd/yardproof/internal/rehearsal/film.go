@@ -7,12 +7,12 @@ import (
 	"io/fs"
 	"os"
 
-	"yardproof/cmd/yardproof/internal/film/filmtest"
+	"yardproof/cmd/yardproof/internal/film/render"
 )
 
 // leaning is how a film of the rehearsed yard is taken: by a phone that leans on something.
-func leaning(seed uint64) filmtest.Scene {
-	return filmtest.Scene{Seed: seed, Width: 1280, Height: 720, Core: .6, Blur: 1.1, Ambient: .01, Noise: .002, Shake: .7, Seconds: 20, Rate: 13, Rolling: .016}
+func leaning(seed uint64) render.Scene {
+	return render.Scene{Seed: seed, Width: 1280, Height: 720, Core: .6, Blur: 1.1, Ambient: .01, Noise: .002, Shake: .7, Seconds: 20, Rate: 13, Rolling: .016}
 }
 
 // Film films the yard while it shows the pattern code, faults included, into a new
@@ -22,8 +22,8 @@ func (r *Rehearsal) Film(ctx context.Context, dir string) (int, error) {
 	return r.film(ctx, dir, leaning(r.cfg.Seed))
 }
 
-func (r *Rehearsal) film(ctx context.Context, dir string, scene filmtest.Scene) (int, error) {
-	y, err := filmtest.Lay(r.cfg.Plan, scene)
+func (r *Rehearsal) film(ctx context.Context, dir string, scene render.Scene) (int, error) {
+	y, err := render.Lay(r.cfg.Plan, scene)
 	if err != nil {
 		return 0, err
 	}
@@ -33,13 +33,13 @@ func (r *Rehearsal) film(ctx context.Context, dir string, scene filmtest.Scene) 
 		return 0, fmt.Errorf("the film: %w", err)
 	}
 	type shot struct {
-		frames []filmtest.Frame
+		frames []render.Frame
 		err    error
 	}
 	done := make(chan shot, 1)
 	go func() { // rendering knows no ctx, and takes half a minute
 		var s shot
-		show, err := filmtest.Send(r.cfg.Plan)
+		show, err := render.Send(r.cfg.Plan)
 		if s.err = errors.Join(err, ctx.Err()); s.err == nil {
 			s.err = y.Rehearse(r.cfg.Plan, show, append(r.game.left(), r.cfg.Faults...)...)
 		}
@@ -53,7 +53,7 @@ func (r *Rehearsal) film(ctx context.Context, dir string, scene filmtest.Scene) 
 		if s.err != nil {
 			return 0, s.err
 		}
-		return len(s.frames), filmtest.Write(dir, s.frames)
+		return len(s.frames), render.Write(dir, s.frames)
 	case <-ctx.Done():
 		return 0, ctx.Err()
 	}

@@ -8,8 +8,8 @@ import (
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/film"
-	"yardproof/cmd/yardproof/internal/film/filmtest"
 	"yardproof/cmd/yardproof/internal/film/footage"
+	"yardproof/cmd/yardproof/internal/film/render"
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -33,7 +33,7 @@ func TestFilmed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	dir, scene := filepath.Join(t.TempDir(), "shot"), filmtest.Small()
+	dir, scene := filepath.Join(t.TempDir(), "shot"), render.Small()
 	frames, err := r.film(t.Context(), dir, scene)
 	if err != nil || frames < 100 {
 		t.Fatal(frames, err)
@@ -79,7 +79,7 @@ func TestLay(t *testing.T) {
 	long := filmedPlan(t, "  - {name: rail, controller: box, universe: 1, pixels: 2000}\n")
 	for _, plan := range []*config.Plan{demo, long} {
 		scene := leaning(1)
-		y, err := filmtest.Lay(plan, scene)
+		y, err := render.Lay(plan, scene)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -99,7 +99,7 @@ func TestLay(t *testing.T) {
 		}
 	}
 	huge := filmedPlan(t, "  - {name: rail, controller: box, universe: 1, pixels: 20000}\n")
-	if _, err := filmtest.Lay(huge, leaning(1)); err == nil || !strings.Contains(err.Error(), "too large for one film of 1280 by 720: film in parts, with --only-controllers") {
+	if _, err := render.Lay(huge, leaning(1)); err == nil || !strings.Contains(err.Error(), "too large for one film of 1280 by 720: film in parts, with --only-controllers") {
 		t.Errorf("of a plan of 20,000 pixels: %v", err)
 	}
 }

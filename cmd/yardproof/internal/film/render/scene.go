@@ -1,9 +1,9 @@
-// Package filmtest renders films of yards that nobody filmed, for the rehearsal and for
+// Package render films yards that nobody filmed, for the rehearsal and for
 // tests: strings on curves before an evening street, planted faults, a hand that shakes, a
 // camera that drifts, and the truth. What the strings show comes from packets of the engine
 // ([Capture]), and what their pixels make of it from a model of ports of its own, or from a
 // rehearsed yard. It refuses to know how films are read.
-package filmtest
+package render
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package filmtest
+package render
 
 import (
 	"bytes"
