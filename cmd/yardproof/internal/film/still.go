@@ -2,12 +2,14 @@ package film
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
 	"image/jpeg"
 	"math"
+	"slices"
 
 	"yardproof/patterns/camera"
 )
@@ -16,19 +18,34 @@ import (
 type mark struct {
 	colour color.RGBA
 	shape  func(x, y float64) bool // within a square of -1 to 1
+	stands bool                    // out from those about it: larger, before them, and on a darker ground
 }
+
+// marked is a mark in its place.
+type marked struct {
+	mark
+	x, y, size float64
+}
+
+// Sizes of marks where lights are close together, in pixels of the picture from the
+// middle. Smaller ones are no shapes any more.
+const (
+	leastMark  = 2.5
+	leastStand = 4.0
+	ground     = 1.15 // of what stands out, in its size
+)
 
 func marks() map[Verdict]mark {
 	ring := func(x, y float64) bool { r := math.Hypot(x, y); return r < 1 && r > .7 }
 	return map[Verdict]mark{
-		Good:          {color.RGBA{0, 200, 120, 255}, ring},
-		ColourMissing: {color.RGBA{255, 190, 0, 255}, func(x, y float64) bool { return y < .8 && y > 2*math.Abs(x)-.9 && (y > .5 || y < 2*math.Abs(x)-.3) }},
-		ColourOrder:   {color.RGBA{255, 140, 60, 255}, func(x, y float64) bool { m := max(math.Abs(x), math.Abs(y)); return m < .9 && m > .6 }},
-		OtherAddress:  {color.RGBA{255, 90, 220, 255}, func(x, y float64) bool { m := math.Abs(x) + math.Abs(y); return m < 1 && m > .65 }},
+		Good:          {color.RGBA{0, 200, 120, 255}, ring, false},
+		ColourMissing: {color.RGBA{255, 190, 0, 255}, func(x, y float64) bool { return y < .8 && y > 2*math.Abs(x)-.9 && (y > .5 || y < 2*math.Abs(x)-.3) }, true},
+		ColourOrder:   {color.RGBA{255, 140, 60, 255}, func(x, y float64) bool { m := max(math.Abs(x), math.Abs(y)); return m < .9 && m > .6 }, false},
+		OtherAddress:  {color.RGBA{255, 90, 220, 255}, func(x, y float64) bool { m := math.Abs(x) + math.Abs(y); return m < 1 && m > .65 }, false},
 		Stuck: {color.RGBA{255, 60, 60, 255}, func(x, y float64) bool {
 			return min(math.Abs(x), math.Abs(y)) < .2 && max(math.Abs(x), math.Abs(y)) < 1
-		}},
-		NotSeen: {color.RGBA{170, 190, 255, 255}, func(x, y float64) bool { return math.Abs(math.Abs(x)-math.Abs(y)) < .25 && math.Abs(x) < .85 }},
+		}, true},
+		NotSeen: {color.RGBA{170, 190, 255, 255}, func(x, y float64) bool { return math.Abs(math.Abs(x)-math.Abs(y)) < .25 && math.Abs(x) < .85 }, true},
 	}
 }
 
@@ -47,17 +64,63 @@ func (r *Result) Still(film int, name string) (image.Image, error) {
 	}
 	size := max(4, float64(max(m.Rect.Dx(), m.Rect.Dy()))/240)
 	shapes := marks()
-	others := mark{color.RGBA{120, 120, 120, 255}, func(x, y float64) bool { return math.Hypot(x, y) < 1 }}
+	others := mark{color.RGBA{120, 120, 120, 255}, func(x, y float64) bool { return math.Hypot(x, y) < .34 }, false}
+	var all []marked
 	for _, p := range r.Pixels {
 		switch {
 		case p.Film != film || !p.placed():
 		case name == "" || p.String == name:
-			shapes[p.Verdict].draw(m, p.X, p.Y, size)
+			all = append(all, marked{shapes[p.Verdict], p.X, p.Y, size})
 		default:
-			others.draw(m, p.X, p.Y, size/3)
+			all = append(all, marked{others, p.X, p.Y, size})
+		}
+	}
+	fit(all)
+	for _, k := range all {
+		if !k.stands {
+			k.draw(m)
+		}
+	}
+	for _, k := range all {
+		if k.stands {
+			k.darken(m)
+		}
+	}
+	for _, k := range all {
+		if k.stands {
+			k.draw(m)
 		}
 	}
 	return m, nil
+}
+
+// fit makes marks so small that none covers another, as far as they stay shapes: what
+// stands out gives way only to its like.
+func fit(all []marked) {
+	slices.SortFunc(all, func(a, b marked) int { return cmp.Compare(a.x, b.x) })
+	least := func(k marked) float64 {
+		if k.stands {
+			return leastStand
+		}
+		return leastMark
+	}
+	widest := 0.0
+	for _, k := range all {
+		widest = max(widest, k.size)
+	}
+	for i := range all {
+		a := &all[i]
+		for j := i + 1; j < len(all) && all[j].x-a.x < 2*widest; j++ {
+			b := &all[j]
+			half := math.Hypot(b.x-a.x, b.y-a.y) / 2
+			if !a.stands || b.stands {
+				a.size = max(least(*a), min(a.size, half))
+			}
+			if !b.stands || a.stands {
+				b.size = max(least(*b), min(b.size, half))
+			}
+		}
+	}
 }
 
 // maxStill bounds what is drawn without a picture, in pixels.
@@ -81,13 +144,25 @@ func (s still) picture() (*image.RGBA, error) {
 	return m, nil
 }
 
-func (k mark) draw(m *image.RGBA, x, y, size float64) {
-	reach := int(size) + 1
+func (k marked) draw(m *image.RGBA) {
+	k.each(m, k.shape, func(color.RGBA) color.RGBA { return k.colour })
+}
+
+// darken makes the ground of a mark.
+func (k marked) darken(m *image.RGBA) {
+	k.each(m, func(x, y float64) bool { return math.Hypot(x, y) < ground }, func(c color.RGBA) color.RGBA {
+		return color.RGBA{c.R / 4, c.G / 4, c.B / 4, 255}
+	})
+}
+
+// each gives the pixels of a shape another colour.
+func (k marked) each(m *image.RGBA, shape func(x, y float64) bool, colour func(was color.RGBA) color.RGBA) {
+	reach := int(ground*k.size) + 1
 	for dy := -reach; dy <= reach; dy++ {
 		for dx := -reach; dx <= reach; dx++ {
-			at := image.Pt(int(math.Round(x))+dx, int(math.Round(y))+dy)
-			if at.In(m.Rect) && k.shape((float64(at.X)-x)/size, (float64(at.Y)-y)/size) {
-				m.SetRGBA(at.X, at.Y, k.colour)
+			at := image.Pt(int(math.Round(k.x))+dx, int(math.Round(k.y))+dy)
+			if at.In(m.Rect) && shape((float64(at.X)-k.x)/k.size, (float64(at.Y)-k.y)/k.size) {
+				m.SetRGBA(at.X, at.Y, colour(m.RGBAAt(at.X, at.Y)))
 			}
 		}
 	}
