@@ -173,6 +173,11 @@ func TestUnderSystemd(t *testing.T) {
 
 	// kill -9: started again, and the burn-in goes on.
 	sacntest.Eventually(t, 20*time.Second, "two seconds served", func() bool { return m.metric(servedSeries) >= 2 })
+	// The filter lets the sending thread have its slice: 100 us, where the kernel shows it.
+	slices := m.run("sh", "-c", `grep -h se.slice /proc/1/sched /proc/$(systemctl show --value -p MainPID yardproof)/task/*/sched; true`)
+	if slices != "" && !regexp.MustCompile(`(?m): +100000$`).MatchString(slices) {
+		t.Errorf("no thread has a short slice:\n%s", slices)
+	}
 	m.run("systemctl", "kill", "--kill-whom=main", "--signal=KILL", "yardproof")
 	sacntest.Eventually(t, 30*time.Second, "started again after kill -9", func() bool { return m.metric(startsSeries) == 2 })
 	m.active()
