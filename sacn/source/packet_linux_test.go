@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/netip"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -108,12 +109,12 @@ func TestPacketFollowsInterface(t *testing.T) {
 
 	ip(t, near+"link set yard0 address 02:00:00:00:00:77")
 	says(t, prog, "sockets follow")
-	seesFrom(t, p, "02:00:00:00:00:77", "")
+	seesFrom(t, p, "02:00:00:00:00:77", "ip")
 
 	ip(t, near+"addr flush dev yard0")
 	says(t, prog, `state="no address"`)
 	ip(t, near+"addr add 10.77.0.5/24 dev yard0")
-	seesFrom(t, p, "02:00:00:00:00:77", "10.77.0.5")
+	seesFrom(t, p, "02:00:00:00:00:77", "ip.src == 10.77.0.5")
 
 	ip(t, near+"link del yard0")
 	lines(t, prog, "interface cannot carry frames", 2)
@@ -121,7 +122,7 @@ func TestPacketFollowsInterface(t *testing.T) {
 	ip(t, near+"addr add 10.77.0.6/24 dev yard0")
 	ip(t, near+"link set yard0 up")
 	ip(t, far+"link set yard0 up")
-	seesFrom(t, p, "02:00:00:00:00:78", "10.77.0.6")
+	seesFrom(t, p, "02:00:00:00:00:78", "ip.src == 10.77.0.6")
 
 	ip(t, near+"link set yard0 mtu 600") // the short stream fits
 	time.Sleep(300 * time.Millisecond)
@@ -136,21 +137,50 @@ func TestPacketFollowsInterface(t *testing.T) {
 	}
 }
 
-// seesFrom checks that universe 1 arrives from a hardware address and an address.
-func seesFrom(t *testing.T, p *sacntest.Pair, hardware, from string) {
-	t.Helper()
-	filter := "eth.src == " + hardware
-	if from != "" {
-		filter += " && ip.src == " + from
+// An interface on top of another has an address and a hardware address of its own, and
+// they change on their own. VLANs are such interfaces; where this kernel has none, one
+// that shares its lower one by hardware address (macvlan) stands for them.
+func TestPacketOnTopOfAnother(t *testing.T) {
+	t.Parallel()
+	for kind, filter := range map[string]string{"vlan id 5": "vlan.id == 5 && ", "macvlan mode bridge": ""} {
+		p := sacntest.NewPair(t)
+		upper := "-n " + p.Near + " link add link yard0 name upper address 02:00:00:00:00:55 type "
+		if out, err := exec.Command("ip", strings.Fields(upper+kind)...).CombinedOutput(); err != nil {
+			if strings.HasPrefix(kind, "vlan") && strings.Contains(string(out), "Unknown device type") {
+				t.Log("this kernel has no VLAN interfaces: not shown for them")
+				continue
+			}
+			t.Fatalf("%v: %s", err, out)
+		}
+		near := "-n " + p.Near + " "
+		ip(t, near+"addr add 10.78.0.1/24 dev upper")
+		ip(t, near+"link set upper up")
+		prog := startSender(t, p, order{Packet: true, On: "upper", Slots: []int{512}})
+		says(t, prog, "started")
+		seesFrom(t, p, "02:00:00:00:00:55", filter+"ip.src == 10.78.0.1")
+
+		ip(t, near+"link set upper address 02:00:00:00:00:56")
+		ip(t, near+"link set yard0 address 02:00:00:00:00:57") // is not the sender's
+		seesFrom(t, p, "02:00:00:00:00:56", filter+"ip.src == 10.78.0.1")
+		ip(t, near+"addr flush dev upper")
+		ip(t, near+"addr add 10.78.0.2/24 dev upper")
+		seesFrom(t, p, "02:00:00:00:00:56", filter+"ip.src == 10.78.0.2")
+		stopSender(t, prog)
 	}
+}
+
+// seesFrom checks that universe 1 arrives from a hardware address, in packets that a filter
+// of tshark's takes.
+func seesFrom(t *testing.T, p *sacntest.Pair, hardware, filter string) {
+	t.Helper()
 	for range 5 {
-		capture := p.Capture(t, p.Far)
+		capture := p.CaptureOnly(t, p.Far, "ether src "+hardware)
 		time.Sleep(500 * time.Millisecond)
 		if seqs, _ := universes(t, capture, filter); len(seqs[1]) > 5 && unbroken(seqs[1]) {
 			return
 		}
 	}
-	t.Errorf("nothing comes from %s %s", hardware, from)
+	t.Errorf("nothing comes from %s with %s", hardware, filter)
 }
 
 // Without the right to it, and where no Ethernet is, there is one sentence.
