@@ -49,6 +49,7 @@ func (y *darkYard) watch(viewers int) *watchers {
 		client := y.client(strangerAt(i % 16))
 		client.Timeout = 0
 		all.Go(func() {
+			defer client.CloseIdleConnections()
 			for ctx.Err() == nil {
 				resp, err := y.get(ctx, client, "/api/events?string=quay-"+fmt.Sprintf("%04d", i))
 				if err == nil && resp.StatusCode == http.StatusOK {
@@ -74,6 +75,7 @@ func (y *darkYard) watch(viewers int) *watchers {
 	}
 	scraper := y.client(strangerAt(17))
 	all.Go(func() {
+		defer scraper.CloseIdleConnections()
 		for tick := time.Tick(500 * time.Millisecond); ctx.Err() == nil; {
 			if resp, err := y.get(ctx, scraper, "/metrics"); err == nil {
 				io.Copy(io.Discard, resp.Body)

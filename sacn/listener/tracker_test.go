@@ -61,11 +61,12 @@ func TestTrackerFilters(t *testing.T) {
 	set.Add(8)
 	f := newFeed(TrackerConfig{Universes: set, Except: cid(9)})
 	f.send(t, 0, 0)
-	b, _ := f.d.AppendTo(nil)
-	f.Packet(b, Arrival{At: at(1), Group: sacn.MulticastAddr4(8)})
-	f.Packet(b, Arrival{At: at(1), Group: netip.MustParseAddr("224.0.0.1")})
-	f.Packet(b, Arrival{At: at(1), Group: sacn.MulticastAddr6(8)})
-	f.Packet(b, Arrival{At: at(1), Group: sacn.MulticastAddr4(9)})
+	var b []byte
+	for i, group := range []netip.Addr{sacn.MulticastAddr4(8), netip.MustParseAddr("224.0.0.1"), sacn.MulticastAddr6(8), sacn.MulticastAddr4(9)} {
+		f.d.Sequence = uint8(1 + i)
+		b, _ = f.d.AppendTo(nil)
+		f.Packet(b, Arrival{At: at(1), From: netip.MustParseAddr("10.77.0.1"), Group: group})
+	}
 	f.d.Universe = 9
 	f.send(t, 2, 0)
 	f.d.Universe, f.d.CID = 7, cid(9)
@@ -76,6 +77,10 @@ func TestTrackerFilters(t *testing.T) {
 	s := f.Snapshot(at(10))
 	if s.Malformed[ReasonGroup] != 4 || s.NotJoined != 1 || s.Malformed["length"] != 1 || s.Malformed["short"] != 2 || s.MalformedTotal() != 7 || len(s.Sources) != 1 {
 		t.Errorf("%+v", s)
+	}
+	// They are counted, and under the universe that they carry (6.2.7).
+	if st := f.stream(t, 10); st.Universe != 7 || st.Packets != 5 || st.Lost != 0 {
+		t.Errorf("%+v", st)
 	}
 }
 

@@ -24,7 +24,7 @@ func TestWireFollowsInterface(t *testing.T) {
 		{Universe: 1, Slots: 512}, {Universe: 2, Slots: 512, Unicast: netip.MustParseAddr(sacntest.FarAddr4)},
 	}})
 	says(t, prog, "started")
-	sees := countArrivals(t, p, sacntest.NearAddr4, "10.77.0.5", "10.77.0.6")
+	sees := countArrivals(t, p, sacntest.NearAddr4, "10.77.0.5", "10.77.0.6", "10.77.0.7")
 	faults := 0
 	fault := func(from string, begin, end []string) {
 		t.Helper()
@@ -48,6 +48,10 @@ func TestWireFollowsInterface(t *testing.T) {
 		near + "addr add 10.77.0.6/24 dev yard0", far + "addr add " + sacntest.FarAddr4 + "/24 dev yard0",
 		near + "link set yard0 up", far + "link set yard0 up",
 	})
+	// Another address in its place, and at no time none: there is no fault to tell of.
+	ip(t, near+"addr add 10.77.0.7/25 dev yard0")
+	ip(t, near+"addr del 10.77.0.6/24 dev yard0")
+	sees("10.77.0.7")
 	if st := stopSender(t, prog); st.Link != LinkUp || st.Withheld == 0 {
 		t.Errorf("link %v, %d frames withheld", st.Link, st.Withheld)
 	}
