@@ -176,6 +176,7 @@ func (sc *scene) prepare(r Request) *picture {
 	}
 	slices.Sort(l.lit)
 	l.lit = slices.Compact(l.lit)
+	l.names = make([]string, 0, len(l.lit))
 	for _, i := range l.lit {
 		l.names = append(l.names, sc.plan.Strings[i].Name)
 		l.duty[i] = l.pattern.Worst(sc.layouts[i], r.Options)

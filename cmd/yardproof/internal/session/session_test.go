@@ -334,3 +334,12 @@ func TestAllocNothingPerFrame(t *testing.T) {
 		}
 	}
 }
+
+// Each page looks fourteen times a second.
+func TestAllocNothingPerSnapshot(t *testing.T) {
+	y := newYard(t, twoStrings)
+	y.show(Request{Pattern: patterns.All()[0].Name, Level: 0.5, LevelExplicit: true})
+	if n := testing.AllocsPerRun(100, func() { y.s.Snapshot() }); n != 0 {
+		t.Errorf("%v allocations a snapshot", n)
+	}
+}

@@ -22,7 +22,7 @@ type Snapshot struct {
 // Shown is what is shown.
 type Shown struct {
 	Pattern  patterns.Pattern
-	Strings  []string // in the plan's order
+	Strings  []string // in the plan's order; all snapshots share them, and nobody changes them
 	Options  patterns.Options
 	Level    float64 // the target, after caps
 	LevelNow float64 // at this moment, on the way to the target
@@ -46,9 +46,7 @@ func (s *Session) Snapshot() Snapshot {
 }
 
 func (s *Session) snapshot() Snapshot {
-	now := Snapshot{Plan: s.scene.plan, Budget: s.scene.budget, Shown: s.shown, Hold: s.hold, duty: s.now.duty}
-	now.Shown.Strings = slices.Clone(now.Shown.Strings)
-	return now
+	return Snapshot{Plan: s.scene.plan, Budget: s.scene.budget, Shown: s.shown, Hold: s.hold, duty: s.now.duty}
 }
 
 // SupplyAmps returns the amps predicted for each supply of the plan at this
