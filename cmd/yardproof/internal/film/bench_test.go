@@ -61,18 +61,31 @@ func sweeps() []render.Scene {
 			all = append(all, s)
 		}
 	}
-	vary("spacing", []float64{14, 7, 5, 4, 3.5, 3}, func(s *render.Scene, v float64) { s.Pitch, s.Pixels = v, min(150, int(840/v)) })
-	vary("noise", []float64{.001, .002, .004, .008, .016}, func(s *render.Scene, v float64) { s.Core, s.Noise = .25, v })
-	vary("shake", []float64{.5, 1, 2, 4, 8}, func(s *render.Scene, v float64) { s.Shake = v })
-	vary("rate", []float64{20, 13, 10, 9, 8.3}, func(s *render.Scene, v float64) { s.Rate, s.Lost = v, 0 })
+	vary("spacing", []float64{14, 7, 5, 4, 3.5, 3, 2.5}, func(s *render.Scene, v float64) { s.Pitch, s.Pixels = v, min(150, int(840/v)) })
+	vary("noise", []float64{.001, .002, .004, .008, .016, .032}, func(s *render.Scene, v float64) { s.Core, s.Noise = .25, v })
+	vary("shake", []float64{.5, 1, 2, 4, 8, 16}, func(s *render.Scene, v float64) { s.Shake = v })
+	vary("rate", []float64{20, 13, 10, 9, 8.3, 7.5}, func(s *render.Scene, v float64) { s.Rate, s.Lost = v, 0 })
 	return all
 }
 
 // BenchmarkFilm prints what films show, scene by scene. It needs ffmpeg.
 func BenchmarkFilm(b *testing.B) { table(b, scenes()) }
 
-// BenchmarkFilmBreaks prints what breaks first.
-func BenchmarkFilmBreaks(b *testing.B) { table(b, sweeps()) }
+// BenchmarkFilmBreaks prints what breaks first, step by step.
+func BenchmarkFilmBreaks(b *testing.B) {
+	for range b.N {
+		for i, scene := range sweeps() {
+			if what, _, _ := strings.Cut(scene.Name, " "); *benchScenes != "" && !slices.Contains(strings.Split(*benchScenes, ","), what) {
+				continue
+			}
+			var sum bothWays
+			for n := range *benchFilms {
+				sum.film(b, scene, 100*i+n)
+			}
+			sum.print(scene.Name)
+		}
+	}
+}
 
 // table films each scene in turn, and prints after each round what all rounds showed: a
 // run that is ended early has as many films of each.
@@ -87,13 +100,7 @@ func table(b *testing.B, all []render.Scene) {
 				if *benchFor > 0 && time.Since(begun) > *benchFor {
 					break
 				}
-				scene.Seed = *benchSeed + uint64(100*i+n) // no two scenes have the same strings and faults
-				without, with := measure(b, scene, *benchKeep)
-				sums[i].without.add(without)
-				sums[i].with.add(with)
-				if *benchSay {
-					fmt.Printf("%s seed %d\n%s\n  with a drawing:\n%s\n", scene.Name, scene.Seed, explain(without), explain(with))
-				}
+				sums[i].film(b, scene, 100*i+n) // no two scenes have the same strings and faults
 			}
 			fmt.Printf("after %d rounds, %.0f s:\n", n+1, time.Since(begun).Seconds())
 			var total bothWays
@@ -112,6 +119,17 @@ func table(b *testing.B, all []render.Scene) {
 
 // bothWays is a score without a drawing, and one with it.
 type bothWays struct{ without, with score }
+
+// film films a scene, of a seed so far from the first, and adds what is read.
+func (p *bothWays) film(b *testing.B, scene render.Scene, seed int) {
+	scene.Seed = *benchSeed + uint64(seed)
+	without, with := measure(b, scene, *benchKeep)
+	p.without.add(without)
+	p.with.add(with)
+	if *benchSay {
+		fmt.Printf("%s seed %d\n%s\n  with a drawing:\n%s\n", scene.Name, scene.Seed, explain(without), explain(with))
+	}
+}
 
 func (p bothWays) print(name string) {
 	fmt.Printf("%-12s %s\n%-12s with a drawing: strings %d/%d named, %d accused; dies %d/%d, %d false; stuck %d/%d, %d false\n", name, p.without.String(), "",
