@@ -63,11 +63,24 @@ func debFile(t *testing.T) string {
 	return files[0]
 }
 
-// unpacked lays the Debian package's files out in a directory.
+// files are the Debian package's, laid out once; nobody writes there.
+var files = sync.OnceValues(func() (string, error) {
+	dir := filepath.Join(scratch, "unpacked")
+	out, err := exec.Command("sh", "-c", `dpkg-deb -x "$1"/*.deb "$2"`, "sh", filepath.Join(scratch, "package"), dir).CombinedOutput()
+	if err != nil {
+		return "", fmt.Errorf("dpkg-deb: %w: %s", err, out)
+	}
+	return dir, nil
+})
+
+// unpacked is the directory with the Debian package's files.
 func unpacked(t *testing.T) string {
 	t.Helper()
-	dir := t.TempDir()
-	output(t, "dpkg-deb", "-x", debFile(t), dir)
+	needPackages(t)
+	dir, err := files()
+	if err != nil {
+		t.Fatal(err)
+	}
 	return dir
 }
 

@@ -1,6 +1,7 @@
 package budget
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -10,6 +11,8 @@ import (
 	"yardproof/config"
 	"yardproof/config/configtest"
 )
+
+var plans = flag.Int("plans", 20, "for how many random plans TestCapHolds holds the cap against the current of every part")
 
 const capPlan = `
 supplies: [{name: a, volts: 12, watts: %g}]
@@ -199,7 +202,7 @@ strings:
 // Wherever the light sits, a capped level loads nothing past its share; and
 // lighting less never lowers the cap.
 func TestCapHolds(t *testing.T) {
-	for seed := range uint64(40) {
+	for seed := range uint64(*plans) {
 		checkCap(t, randomPlan(rand.New(rand.NewPCG(seed, 2)), 1+int(seed%4)), seed)
 	}
 }
