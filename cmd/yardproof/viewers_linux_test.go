@@ -58,6 +58,7 @@ func (y *darkYard) watch(viewers int) *watchers {
 					w.events.Add(-1)
 				}
 				if err == nil {
+					io.Copy(io.Discard, resp.Body)
 					resp.Body.Close()
 				}
 				w.refused.Add(1)

@@ -116,7 +116,13 @@ func TestWithoutProgrammeNothingIsHeld(t *testing.T) {
 
 func TestRestoredHoldIsDark(t *testing.T) {
 	y := newYard(t, twoStrings)
+	y.show(Request{Pattern: "ends", Level: 0.3, By: "a phone"}) // should somebody have been quicker
+	y.wait(time.Second)
 	y.s.Restore(Hold{By: "a phone", Since: y.now.Add(-time.Hour), GoesDark: y.now})
+	y.frames(1)
+	if y.brightest() != 0 {
+		t.Errorf("brightest %d under a hold of before", y.brightest())
+	}
 	if _, err := y.s.Show(full); !errors.Is(err, ErrHeld) {
 		t.Errorf("lit after a restart: %v", err)
 	}

@@ -211,12 +211,14 @@ func TestSlowPhone(t *testing.T) {
 	})
 }
 
-// A client that never ends its header, or its body, is dropped.
+// A client that never ends its header, or its body, is dropped; so is one that has gone
+// without a word after an answer, which leaves its connection half open.
 func TestSlowRequests(t *testing.T) {
 	for what, begin := range map[string]string{
 		"header": "GET / HTTP/1.1\r\nHost: loc",
 		"body":   "POST /api/dark HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\n{",
-		"idle":   "",
+		"start":  "",
+		"end":    "GET /healthz HTTP/1.1\r\nHost: localhost\r\n\r\n",
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			y := newYard(t, nil)
