@@ -28,7 +28,7 @@ func TestEncodings(t *testing.T) {
 		{"with CR LF", strings.ReplaceAll(text, "\n", "\r\n"), ""},
 		{"with CR", strings.ReplaceAll(text, "\n", "\r"), ""},
 		{"without a last line break", strings.TrimSuffix(text, "\n"), ""},
-		{"as JSON with a byte order mark", "\ufeff" + `{"name": "Quay", "strings": [{"name": "rail", "universe": 1, "pixels": 50}]}`, ""},
+		{"as JSON with a byte order mark", "\ufeff" + `{"name": "Quay", "strings": [{"name": "\ud83c\udf84", "universe": 1, "pixels": 50}]}`, ""}, // YAML has no such pairs
 		{"as UTF-16, the small end first", wide(binary.LittleEndian), "UTF-8"},
 		{"as UTF-16, the big end first", wide(binary.BigEndian), "UTF-8"},
 		{"as Latin-1", strings.Replace(text, "Quay", "Qu\xe9", 1), "UTF-8"},
@@ -38,6 +38,7 @@ func TestEncodings(t *testing.T) {
 		{"a key twice in JSON", `{"name": "Quay", "name": "Pier", "strings": [{"name": "rail", "universe": 1, "pixels": 50}]}`, "twice"},
 		{"a key in two cases", strings.Replace(text, "pixels: 50", "pixels: 50, Pixels: 60", 1), "Pixels"},
 		{"a merge of itself", "strings:\n  - &a {<<: *a, name: rail, universe: 1, pixels: 50}\n", "nested"},
+		{"a merge of lists of lists", text + "  - &a {name: gable, universe: 2, pixels: 50}\n  - {<<: [[*a]], name: roof, universe: 3, pixels: 50}\n", "merged"},
 		{"a list within itself", "strings: &a [*a]\n", "nested"},
 	} {
 		p, problems := Load("p", strings.NewReader(c.plan))

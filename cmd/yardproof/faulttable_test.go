@@ -13,7 +13,7 @@ import (
 // A named test is one that the docs name, and the end of its package's path.
 type namedTest struct{ dir, name string }
 
-var testWord = regexp.MustCompile("`([a-z][\\w/]*)`|\\b(?:Test)?([A-Z]\\w*[a-z]\\w*)|;")
+var testWord = regexp.MustCompile("`([a-z][\\w/]*)`|\\b(?:Test)?([A-Z]\\w+)|;")
 
 // namedTests are those of a cell: "`record` Killed, FullDisk; Storm" has two of record and
 // one of this package, after the semicolon.
