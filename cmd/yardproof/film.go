@@ -50,7 +50,6 @@ type filmFlags struct {
 }
 
 func (f *filmFlags) check(args []string) error {
-	given := len(args)
 	switch {
 	case !f.record && (f.set.Changed("stage") || f.set.Changed("state") || f.picture):
 		return cli.Usagef("--stage, --state and --keep-picture are for --record")
@@ -60,9 +59,9 @@ func (f *filmFlags) check(args []string) error {
 		return cli.Usagef("--stage %q is not hung or opening", f.stage)
 	case f.still != "" && !filmfile.IsPicture(f.still):
 		return cli.Usagef("--still %s: its name must end in .png or .jpg", f.still)
-	case given == 0:
+	case len(args) == 0:
 		return cli.Usagef("name a film, or a directory of JPEG frames with times.txt")
-	case given == 1 && !f.demo:
+	case len(args) == 1 && !f.demo:
 		return cli.Hint(cli.Usagef("the film needs the plan that was sent"), "write yardproof film %s PLAN", args[0])
 	}
 	return cli.Format(f.format, "text", "json")
@@ -76,8 +75,8 @@ func (f *filmFlags) run(ctx context.Context, std program.Stdio, args []string) e
 	if err != nil {
 		return err
 	}
-	c := source.Check()
-	if c = c.Part(f.controllers); c.Errors() > 0 {
+	c := source.Check().Part(f.controllers)
+	if c.Errors() > 0 {
 		return c.Verdict(std.Err)
 	}
 	if f.learn {

@@ -40,6 +40,7 @@ func yardproof() program.Program {
 			{Name: "patterns", Write: guide.WritePatterns},
 			{Name: "plan", Write: guide.WritePlan},
 			{Name: "power", Write: guide.WritePower},
+			{Name: "film", Write: guide.WriteFilm},
 			{Name: "evidence", Write: guide.WriteEvidence},
 			{Name: "faults", Write: rehearsal.WriteFaults},
 			{Name: "metrics", Write: metrics.WriteReference},
