@@ -14,9 +14,9 @@ var steps = []string{"number", "dark", "one-slot", "colour-order", "ends", "full
 // An evening: ten strings proved with one tap a step, a break found by halves,
 // two ports found swapped, and everything dark.
 func TestEvening(t *testing.T) {
-	t.Parallel()
 	for _, s := range sizes {
 		t.Run(s.name, func(t *testing.T) {
+			t.Parallel()
 			d := demo(t, t.TempDir(), "127.0.0.1:0")
 			p := open(t, d.base, s)
 			proveTen(t, d, p)

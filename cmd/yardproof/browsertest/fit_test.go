@@ -29,14 +29,13 @@ var looks = []struct{ name, script string }{
 	{"dark", `document.getElementById("free").close(); document.getElementById("dark").click()`},
 }
 
-// axe-core, the accessibility checker, finds nothing in any look of the page.
+// axe-core, the accessibility checker, finds nothing in any look of the page, and what
+// can be pressed can be pressed by cold fingers.
 func TestAxe(t *testing.T) {
-	t.Parallel()
 	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
 	if err != nil {
 		sacntest.Missing(t, "axe-core (npm ci)")
 	}
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	report := filepath.Join("..", "..", "..", "testdata", "record", "report.html")
 	report, _ = filepath.Abs(report)
 	for _, s := range allSizes {
@@ -44,16 +43,21 @@ func TestAxe(t *testing.T) {
 			if night && s.name != "phone" && s.name != "laptop" {
 				continue // by night the colours are others, not the layout
 			}
-			t.Run(fmt.Sprintf("%s, night %v", s.name, night), func(t *testing.T) { // a tab holds one of a browser's six connections
+			t.Run(fmt.Sprintf("%s, night %v", s.name, night), func(t *testing.T) {
+				t.Parallel()
+				d := demo(t, t.TempDir(), "127.0.0.1:0")
 				p := open(t, d.base, s)
 				if eval[bool](p, `document.documentElement.dataset.look === "night"`) != night {
 					p.tap("#night")
 				}
 				eval[bool](p, string(axe)+"; true")
-				p.lift()
+				p.choose("quay-rail-west") // the longest
 				for _, l := range looks {
 					p.bring(l.script)
 					p.accessible(l.name)
+					if !night {
+						p.fits(l.name, s)
+					}
 				}
 				if night && s.name != "phone" {
 					return // one is enough for the colours of the sheets
@@ -139,13 +143,6 @@ func (p *phone) accessible(look string) {
 	}
 }
 
-// lift lifts the hold that the last look left.
-func (p *phone) lift() {
-	p.t.Helper()
-	eval[bool](p, `fetch("/api/resume", {method: "POST", headers: {"Content-Type": "application/json"}, body: "{}"}).then(() => true)`, chromedp.EvalAwaitPromise)
-	p.until(`document.getElementById("hold").hidden`)
-}
-
 func (p *phone) bring(script string) {
 	p.t.Helper()
 	eval[bool](p, "(() => {"+script+"; return true})()")
@@ -153,43 +150,34 @@ func (p *phone) bring(script string) {
 	eval[bool](p, `new Promise((done) => setTimeout(() => requestAnimationFrame(() => done(true)), 250))`, chromedp.EvalAwaitPromise)
 }
 
-// Whatever can be pressed is big enough for cold fingers, 56 px each way, and the
-// page never scrolls sideways.
-func TestTargets(t *testing.T) {
-	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	for _, s := range allSizes {
-		p := open(t, d.base, s)
-		p.lift()
-		p.choose("quay-rail-west") // the longest
-		for _, l := range looks {
-			p.bring(l.script)
-			if small := eval[[]string](p, `[...document.querySelectorAll("button, summary, input, select, textarea, a")].flatMap((el) => {
-				const r = el.getBoundingClientRect();
-				if (!r.width || el.className === "skip" || (r.width >= 55.5 && r.height >= 55.5)) return [];
-				return [(el.id || el.textContent) + " " + r.width + "x" + r.height];
-			})`); len(small) > 0 {
-				t.Errorf("%s, %s: too small: %q", s.name, l.name, small)
-			}
-			if wide := eval[float64](p, `document.documentElement.scrollWidth`); wide > float64(s.width) {
-				t.Errorf("%s, %s: the page is %v px wide", s.name, l.name, wide)
-			}
-			if over := eval[string](p, `(() => {
-				const dark = document.querySelector("dialog[open] .dark") || document.getElementById("dark");
-				const r = dark.getBoundingClientRect();
-				const top = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
-				return r.bottom > innerHeight ? "below the screen" : dark.contains(top) ? "" : "under " + top.outerHTML.slice(0, 80);
-			})()`); over != "" {
-				t.Errorf("%s, %s: everything dark is %s", s.name, l.name, over)
-			}
-			p.sheetFits(s.name + ", " + l.name)
-			if below := eval[string](p, `document.body.dataset.view !== "prove" ? "" : ["tag", "halyard", "looks", "meter"].filter((id) => {
-				const r = document.getElementById(id).getBoundingClientRect(), dock = document.querySelector(".dock").getBoundingClientRect();
-				return r.top < 0 || r.bottom > innerHeight || r.bottom > dock.top && r.right > dock.left;
-			}).join()`); below != "" && l.name != "dark" { // then a hold says why nothing lights
-				t.Errorf("%s, %s: %s is not on the screen", s.name, l.name, below)
-			}
-		}
+// fits looks whether whatever can be pressed is big enough for cold fingers, 56 px each
+// way, the page does not scroll sideways, and dark is always on the screen.
+func (p *phone) fits(look string, s size) {
+	p.t.Helper()
+	if small := eval[[]string](p, `[...document.querySelectorAll("button, summary, input, select, textarea, a")].flatMap((el) => {
+		const r = el.getBoundingClientRect();
+		if (!r.width || el.className === "skip" || (r.width >= 55.5 && r.height >= 55.5)) return [];
+		return [(el.id || el.textContent) + " " + r.width + "x" + r.height];
+	})`); len(small) > 0 {
+		p.t.Errorf("%s: too small: %q", look, small)
+	}
+	if wide := eval[float64](p, `document.documentElement.scrollWidth`); wide > float64(s.width) {
+		p.t.Errorf("%s: the page is %v px wide", look, wide)
+	}
+	if over := eval[string](p, `(() => {
+		const dark = document.querySelector("dialog[open] .dark") || document.getElementById("dark");
+		const r = dark.getBoundingClientRect();
+		const top = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
+		return r.bottom > innerHeight ? "below the screen" : dark.contains(top) ? "" : "under " + top.outerHTML.slice(0, 80);
+	})()`); over != "" {
+		p.t.Errorf("%s: everything dark is %s", look, over)
+	}
+	p.sheetFits(look)
+	if below := eval[string](p, `document.body.dataset.view !== "prove" ? "" : ["tag", "halyard", "looks", "meter"].filter((id) => {
+		const r = document.getElementById(id).getBoundingClientRect(), dock = document.querySelector(".dock").getBoundingClientRect();
+		return r.top < 0 || r.bottom > innerHeight || r.bottom > dock.top && r.right > dock.left;
+	}).join()`); below != "" && look != "dark" { // then a hold says why nothing lights
+		p.t.Errorf("%s: %s is not on the screen", look, below)
 	}
 }
 

@@ -37,6 +37,7 @@ const (
 func TestDemoLightsAndGoesDark(t *testing.T) {
 	for _, s := range sizes {
 		t.Run(s.name, func(t *testing.T) {
+			t.Parallel()
 			d, p := rehearse(t, s)
 			p.until(lit + ` && ` + brightest + ` > 150`)
 			p.tap("#dark")
@@ -57,6 +58,7 @@ func TestDemoLightsAndGoesDark(t *testing.T) {
 // An evening with one hidden fault: both meters are read, the wrong thing is mended,
 // then the right one, and the score tells of both.
 func TestHiddenFault(t *testing.T) {
+	t.Parallel()
 	_, p := rehearse(t, sizes[1], "--hidden", "1", "--seed", "3")
 	p.tap("#probe")
 	p.until(`/ V, .* A\. That took 6 minutes/.test(document.getElementById("reading").textContent)`) // there, and up the ladder
@@ -76,6 +78,7 @@ func TestRehearsalAxe(t *testing.T) {
 	}
 	for _, s := range sizes {
 		t.Run(s.name, func(t *testing.T) {
+			t.Parallel()
 			_, p := rehearse(t, s, "--hidden", "2", "--seed", "3")
 			eval[bool](p, string(axe)+"; true")
 			p.accessible("drawn yard")
@@ -96,6 +99,7 @@ func TestRehearsalAxe(t *testing.T) {
 // whatever the page waits for next: it draws a picture whenever it has one, and does not
 // wait longer between two.
 func TestDrawnTenTimesASecond(t *testing.T) {
+	t.Parallel()
 	sacntest.NeedTool(t, chromium)
 	d := start(t, exec.Command(program, "rehearse", "--demo", "--http", "127.0.0.1:0"))
 	p := tab(t, browser, sizes[0])

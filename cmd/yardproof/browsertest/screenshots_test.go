@@ -23,6 +23,7 @@ var screenshots = flag.String("screenshots", "", "the directory to write the REA
 // The README's pictures: go test -run Screenshots -screenshots ../../../testdata/screenshots .
 // Each run checks that they can be made, are not blank and stay small.
 func TestScreenshots(t *testing.T) {
+	t.Parallel()
 	d := demo(t, t.TempDir(), "127.0.0.1:0")
 	for _, body := range []string{
 		`{"string":"bandstand-roof-north","verdict":"good","stage":"hung"}`, `{"string":"bandstand-roof-south","verdict":"good","stage":"hung"}`,

@@ -312,7 +312,7 @@ func (p *phone) press(within, words string) {
 
 func (p *phone) text(id string) string {
 	p.t.Helper()
-	return eval[string](p, fmt.Sprintf(`document.getElementById(%q).textContent`, id))
+	return eval[string](p, fmt.Sprintf(`document.getElementById(%q)?.textContent ?? ""`, id))
 }
 
 // settled waits until what was tapped has been answered.
