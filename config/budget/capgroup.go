@@ -16,6 +16,9 @@ type groupCap struct {
 	total   []float64   // by string of the group: what light adds at level 1, all feeds together
 	power   bool        // some of its pixels draw more as their volts fall
 	matrix  sparse      // by feeder: amperes out of it to how far its volts drop
+
+	returns []Return // what is found of it, until all groups are solved
+	notes   []Note
 }
 
 // A feedCap is one feed's current at level L and duty d of its own string:

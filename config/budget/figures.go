@@ -31,8 +31,16 @@ func (b *Budget) solveAll() {
 		for j, n := range gc.strings {
 			b.of[n] = place{i, j}
 		}
-		b.solveGroup(b.group(gc), gc)
-		b.bands(gc)
+	}
+	OnAllCores(len(b.groups), func() func(int) {
+		return func(i int) {
+			b.solveGroup(b.group(b.groups[i]), b.groups[i])
+			b.bands(b.groups[i])
+		}
+	})
+	for _, gc := range b.groups {
+		b.Returns, b.Notes = append(b.Returns, gc.returns...), append(b.Notes, gc.notes...)
+		gc.returns, gc.notes = nil, nil
 	}
 }
 

@@ -22,6 +22,9 @@ type group struct {
 	matrix sparse
 	rhs    []float64
 	broken bool // the equations lack a ladder, since it had no state
+
+	alone   *alone            // the string that is changed while the others stay; nil: none
+	amperes map[int][]float64 // by unknown: see ampere
 }
 
 // mode says how far the solve follows what pixels do when their volts are not
@@ -114,6 +117,18 @@ func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float6
 // the others keep the block and offset of their last solve. It reports false
 // when the network has no stable state.
 func (g *group) linear(active []*ladder) bool {
+	if x := g.alone; x != nil && len(active) == 1 && active[0] == x.l {
+		if !x.l.assemble() {
+			return false
+		}
+		x.l.inject(nil)
+		x.l.reduce()
+		if !x.solve(g) {
+			return false
+		}
+		x.l.inject(g.u)
+		return true
+	}
 	if len(active) == len(g.ladders) || g.broken {
 		g.matrix.reset(len(g.u))
 		for a, c := range g.g {

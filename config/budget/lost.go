@@ -42,15 +42,16 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 	}
 	found := &returns{b: b, g: g, gc: gc}
 	defer b.loseFeeders(g, gc, m, found)
-	var whole []float64 // the feeders' volts
+	volts := slices.Clone(g.u) // the feeders'
+	var whole []float64        // the same, where others' loss is worked out
 	nodes := 0
 	for _, l := range g.ladders {
 		nodes += l.nodes * len(l.s.Feeds)
 	}
 	if tied := nodes * len(g.ladders); len(g.ladders) > 1 && tied <= mostTied {
-		whole = slices.Clone(g.u)
+		whole = volts
 	} else if tied > mostTied && len(g.feeders) > 0 {
-		b.tooTied(g, "when one string loses a feed, what that does to the others is")
+		b.tooTied(g, gc, "when one string loses a feed, what that does to the others is")
 	}
 	for i, l := range g.ladders {
 		r := &b.Strings[gc.strings[i]]
@@ -61,10 +62,11 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 		if !r.solved || gc.ceiling < 1 {
 			continue
 		}
+		end := g.changing(l, volts)
 		for j := range l.s.Feeds {
 			l.lose(j, true)
 			r.Feeds[j].Lost = b.without(g, l, r, j, m)
-			if whole != nil {
+			if whole != nil && r.Feeds[j].Lost.solved { // else there are no volts to judge them by
 				b.neighbours(r.Feeds[j].Lost, g, gc, l, whole)
 			}
 			if ok := r.Feeds[j].Lost.solved; len(g.feeders) > 0 {
@@ -85,6 +87,7 @@ func (b *Budget) loseFeeds(g *group, gc *groupCap, power bool) {
 		if len(l.coupled) > 0 {
 			g.solve([]*ladder{l}, fullWhite, m) // so that the next string's neighbours are whole
 		}
+		end()
 	}
 }
 

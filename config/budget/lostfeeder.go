@@ -36,7 +36,7 @@ func (b *Budget) loseFeeders(g *group, gc *groupCap, m mode, found *returns) {
 		return
 	}
 	if nodes*len(g.feeders) > mostTied {
-		b.tooTied(g, "when a feeder is gone as a whole, what that does is")
+		b.tooTied(g, gc, "when a feeder is gone as a whole, what that does is")
 		return
 	}
 	for j := range g.feeders {
@@ -61,14 +61,13 @@ func (b *Budget) loseFeeders(g *group, gc *groupCap, m mode, found *returns) {
 }
 
 // tooTied says what is not worked out of a group.
-func (b *Budget) tooTied(g *group, lost string) {
+func (b *Budget) tooTied(g *group, gc *groupCap, lost string) {
 	f := g.feeders[0]
-	j := judge{b, b.plan}
+	what := fmt.Sprintf("feeder %s ties %d strings together: %s not worked out: too many hang together", f.Name, len(g.ladders), lost)
 	if n := len(g.feeders); n > 1 {
-		j.note(f.At("name"), "feeder %s and %d more tie %d strings together: %s not worked out: too many hang together", f.Name, n-1, len(g.ladders), lost)
-	} else {
-		j.note(f.At("name"), "feeder %s ties %d strings together: %s not worked out: too many hang together", f.Name, len(g.ladders), lost)
+		what = fmt.Sprintf("feeder %s and %d more tie %d strings together: %s not worked out: too many hang together", f.Name, n-1, len(g.ladders), lost)
 	}
+	gc.notes = append(gc.notes, Note{Where: b.plan.Where(f.At("name")), What: what})
 }
 
 // lose opens a feeder where it leaves its supply, and returns what closes it again.

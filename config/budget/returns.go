@@ -31,8 +31,9 @@ type returns struct {
 	list []Return
 	open []func() (whole func()) // opens again what is open in each
 
-	may []float64        // by feeder: what its wire bears
-	nth map[ofReturn]int // in the list
+	may  []float64        // by feeder: what its wire bears
+	most []float64        // by feeder: the most that it carries so far
+	nth  map[ofReturn]int // in the list
 }
 
 // ofReturn is what a [Return] is of.
@@ -63,10 +64,15 @@ func (b *Budget) bears(amps, may, connector float64) float64 {
 func (r *returns) feeders(what string, open func() func()) {
 	for k, f := range r.g.feeders {
 		if len(r.may) == k { // many are looked at again and again
-			may, _ := AmpacityAt(f.Wire, config.Celsius(f.Temperature, r.b.plan.Temperature))
-			r.may = append(r.may, may)
+			may := MayCarry(f.Wire, config.Celsius(f.Temperature, r.b.plan.Temperature))
+			r.may, r.most = append(r.may, may), append(r.most, 0)
 		}
-		r.add(Return{String: -1, Feeder: r.b.feeder[f], Open: what, Amps: r.g.returnAmps(k), MayAmps: r.may[k], ConnectorAmps: f.ConnectorAmps}, open)
+		amps := math.Abs(r.g.returnAmps(k))
+		if amps <= r.most[k] {
+			continue
+		}
+		r.most[k] = amps
+		r.add(Return{String: -1, Feeder: r.b.feeder[f], Open: what, Amps: amps, MayAmps: r.may[k], ConnectorAmps: f.ConnectorAmps}, open)
 	}
 }
 
@@ -77,7 +83,7 @@ func (r *returns) strings(what string, open func() func()) {
 		hangs := config.Celsius(s.Temperature, r.b.plan.Temperature)
 		for _, t := range l.terms {
 			if f := s.Feeds[t.feed]; l.returns(t) {
-				may, _ := AmpacityAt(f.Wire, r.b.feedCelsius(s, f))
+				may := MayCarry(f.Wire, r.b.feedCelsius(s, f))
 				r.add(Return{String: n, Feeder: -1, Place: "lead at " + f.At, Open: what, Amps: r.g.termAmps(l, t), MayAmps: may, ConnectorAmps: f.ConnectorAmps}, open)
 			}
 		}
@@ -94,7 +100,7 @@ func (r *returns) strings(what string, open func() func()) {
 			y, _ := Ampacity(b)
 			return int(1e6 * (x - y))
 		})
-		may, _ := AmpacityAt(thin, hangs)
+		may := MayCarry(thin, hangs)
 		r.add(Return{String: n, Feeder: -1, Place: "pitch", Open: what, Amps: most, MayAmps: may, ConnectorAmps: s.ConnectorAmps}, open)
 	}
 }
@@ -157,7 +163,7 @@ func (l *ladder) openReturn(feed int) (whole func()) {
 // record keeps what was found, in the plan's order.
 func (r *returns) record() {
 	slices.SortStableFunc(r.list, func(a, b Return) int { return cmp.Or(cmp.Compare(a.Feeder, b.Feeder), cmp.Compare(a.String, b.String)) })
-	r.b.Returns = append(r.b.Returns, r.list...)
+	r.gc.returns = r.list
 }
 
 // Gauges are looked for this many feeders of a group.
@@ -185,7 +191,7 @@ func (r *returns) gauge(x Return, open func() func(), m mode) int {
 	defer copy(g.g[from:], before)
 	for w.AWG = 20; w.AWG >= 6; w.AWG -= 2 {
 		w.HasAWG, w.MM2, w.Milliohms, w.Metal = true, 0, 0, config.Copper
-		if may, _ := AmpacityAt(w, celsius); wireArea(w) <= wireArea(f.Wire) || r.b.bears(x.Amps, may, 0) > 1 {
+		if may := MayCarry(w, celsius); wireArea(w) <= wireArea(f.Wire) || r.b.bears(x.Amps, may, 0) > 1 {
 			continue
 		}
 		for u := range before {
@@ -211,7 +217,7 @@ func (r *returns) bearsWith(x Return, w config.Wire, open func() func(), m mode)
 	if f.FuseAmps > 0 && fuse > max(b.feederFuse(f), math.Abs(b.Feeders[x.Feeder].FullWhiteAmps)) || !g.solve(g.ladders, fullWhite, m) {
 		return false
 	}
-	may, _ := AmpacityAt(w, config.Celsius(f.Temperature, b.plan.Temperature))
+	may := MayCarry(w, config.Celsius(f.Temperature, b.plan.Temperature))
 	also := returns{b: b, g: g, gc: r.gc}
 	also.feeders("", nil)
 	also.strings("", nil)

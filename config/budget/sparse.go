@@ -100,3 +100,34 @@ func (m *sparse) solve(b, x []float64) bool {
 	}
 	return !math.IsNaN(rz)
 }
+
+// eliminate solves a small full system in place, by Gauss with the greatest pivot of each
+// column. It reports false when there is none.
+func eliminate(a [][]float64, b []float64) bool {
+	for c := range a {
+		top := c
+		for i := c + 1; i < len(a); i++ {
+			if math.Abs(a[i][c]) > math.Abs(a[top][c]) {
+				top = i
+			}
+		}
+		a[c], a[top], b[c], b[top] = a[top], a[c], b[top], b[c]
+		if !(math.Abs(a[c][c]) > 0) {
+			return false
+		}
+		for i := c + 1; i < len(a); i++ {
+			f := a[i][c] / a[c][c]
+			for j := c; j < len(a); j++ {
+				a[i][j] -= f * a[c][j]
+			}
+			b[i] -= f * b[c]
+		}
+	}
+	for c := len(a) - 1; c >= 0; c-- {
+		for j := c + 1; j < len(a); j++ {
+			b[c] -= a[c][j] * b[j]
+		}
+		b[c] /= a[c][c]
+	}
+	return true
+}

@@ -3,6 +3,7 @@ package budget
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"yardproof/config"
 )
@@ -91,11 +92,14 @@ var ampacities = []ampacity{ // by falling section
 // is judged by its area, one beyond the list by the nearest current density, and
 // copper-clad aluminium by the heat it makes.
 func Ampacity(w config.Wire) (amps float64, basis string) {
-	area := wireArea(w)
-	if area == 0 {
+	i := slices.IndexFunc(ampacities, func(a ampacity) bool { return w.HasAWG && a.awg == w.AWG })
+	if i >= 0 { // most wire: spare it the powers
+		amps, basis = ampacities[i].amps, ampacities[i].basis
+	} else if area := wireArea(w); area > 0 {
+		amps, basis = copperMayCarry(area)
+	} else {
 		return 0, ""
 	}
-	amps, basis = copperMayCarry(area)
 	if w.Metal == config.CCA {
 		amps /= math.Sqrt(claddingFactor) // the same watts in each metre
 		basis += ", less for copper-clad aluminium"
@@ -118,12 +122,20 @@ func wireAtHeat(celsius float64) float64 {
 
 // AmpacityAt is [Ampacity] where the wire is hot, in degrees Celsius.
 func AmpacityAt(w config.Wire, celsius float64) (amps float64, basis string) {
-	amps, basis = Ampacity(w)
-	if celsius > wireRatedAt && amps > 0 {
-		amps *= wireAtHeat(celsius)
+	_, basis = Ampacity(w)
+	if amps = MayCarry(w, celsius); celsius > wireRatedAt && amps > 0 {
 		basis += fmt.Sprintf(", less for %g °C", celsius)
 	}
 	return amps, basis
+}
+
+// MayCarry is the amperes of [AmpacityAt].
+func MayCarry(w config.Wire, celsius float64) float64 {
+	amps, _ := Ampacity(w)
+	if celsius > wireRatedAt {
+		amps *= wireAtHeat(celsius)
+	}
+	return amps
 }
 
 func copperMayCarry(area float64) (float64, string) {

@@ -147,11 +147,14 @@ func (p *pieces) take(rails [2]*rail, w *worst, when open) {
 // connector may carry.
 func (p *pieces) add(at spot, node int, c current, when open, wire config.Wire, celsius, connector float64) {
 	at.twice = c.place >= 0 && when != open{}
-	amps := math.Round(c.amps*1e6) / 1e6
 	number := p.number(at)
+	if n := p.nth[number]; n > 0 && c.amps < p.list[n-1].Amps { // most
+		return
+	}
+	amps := math.Round(c.amps*1e6) / 1e6
 	if p.nth[number] == 0 {
 		p.nth[number] = 1 + len(p.list)
-		may, _ := budget.AmpacityAt(wire, celsius)
+		may := budget.MayCarry(wire, celsius)
 		p.list = append(p.list, Piece{Conductor: [2]string{"V+", "return"}[at.rail], Amps: -1, MayAmps: may, Connector: connector, holds: p.plan.Protection.FuseHolds, spot: at})
 	}
 	piece := &p.list[p.nth[number]-1]

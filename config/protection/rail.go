@@ -31,6 +31,7 @@ type rail struct {
 	a    [][]float64 // memory of solve
 	nth  []int       // and of lay: by feeder of the wiring
 	drop []float64   // and of state
+	mix  []float64   // and of mixed
 }
 
 // What stands for no wire at all between two leads.
@@ -328,14 +329,19 @@ func (r *rail) draw(t int, pos float64) draw {
 	return d
 }
 
-// mix is what a draw does to something known lead by lead.
-func (r *rail) mix(d *draw, table [][]float64, i int) float64 {
-	s, v := &r.sections[d.section], 0.0
+// mixed is what a draw does to all that is known lead by lead, until the next.
+func (r *rail) mixed(d *draw, table [][]float64, columns int) []float64 {
+	s := &r.sections[d.section]
+	r.mix = sized(r.mix, columns)
 	if s.left >= 0 {
-		v += d.wl * table[s.left][i]
+		for i, v := range table[s.left] {
+			r.mix[i] = d.wl * v
+		}
 	}
 	if s.right >= 0 {
-		v += d.wr * table[s.right][i]
+		for i, v := range table[s.right] {
+			r.mix[i] += d.wr * v
+		}
 	}
-	return v
+	return r.mix
 }

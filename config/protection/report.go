@@ -2,9 +2,7 @@ package protection
 
 import (
 	"fmt"
-	"runtime"
 	"sync"
-	"sync/atomic"
 
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -14,17 +12,10 @@ import (
 func New(p *config.Plan, b *budget.Budget) *Report {
 	parts := make([]Report, len(p.Strings)) // so that what is found stays in the plan's order
 	var alike kinds
-	var next atomic.Int64
-	var workers sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(parts)) {
-		workers.Go(func() {
-			var m memory
-			for i := int(next.Add(1)) - 1; i < len(parts); i = int(next.Add(1)) - 1 {
-				parts[i].line(p, b, i, &alike, &m)
-			}
-		})
-	}
-	workers.Wait()
+	budget.OnAllCores(len(parts), func() func(int) {
+		var m memory
+		return func(i int) { parts[i].line(p, b, i, &alike, &m) }
+	})
 	r := &Report{Findings: []Finding{}}
 	for _, part := range parts {
 		r.Strings = append(r.Strings, part.Strings...)

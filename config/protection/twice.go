@@ -99,7 +99,7 @@ func (w *wiring) mendTwice(p *Piece) string {
 			wire, celsius, what = h.Wire, w.feederCelsius(h), "feeder "+h.Name
 		}
 		n := slices.IndexFunc(gauges(), func(awg int) bool {
-			may, _ := budget.AmpacityAt(thicker(wire, awg), celsius)
+			may := budget.MayCarry(thicker(wire, awg), celsius)
 			return may*stepFactor >= total
 		})
 		if n < 0 {

@@ -1,6 +1,9 @@
 package protection
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // A current is the greatest that something can carry, and how it comes about.
 type current struct {
@@ -54,27 +57,39 @@ func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts 
 	see := func(k int, share float64, at *fault) {
 		place := float64(k-1) + share
 		for i, r := range f.rails {
-			for j := range w.leads[i] {
-				w.leads[i][j].raise(f.state[i].leads[j]+at.amps*r.mix(&at.draw[i], r.current, j), place)
+			for j, share := range r.mixed(&at.draw[i], r.current, len(w.leads[i])) {
+				w.leads[i][j].raise(f.state[i].leads[j]+at.amps*share, place)
 			}
 			m.reach[i].away(r, &at.draw[i], place, at.amps)
 		}
 		near(k, share, at)
 	}
+	reached := func(k int) bool { return plus.piece[k] >= 0 && minus.piece[k] >= 0 }
 	var begin, end fault
+	last := 0 // node of the stretch that lies in one section of each rail
 	for k := 1; k < n; k++ {
-		if plus.piece[k] < 0 || minus.piece[k] < 0 {
+		if !reached(k) {
 			continue
 		}
-		if plus.piece[k-1] == plus.piece[k] && minus.piece[k-1] == minus.piece[k] {
+		if k <= last {
 			begin = end // the same place, seen already from the piece before
 			near(k, 0, &begin)
 		} else {
 			f.bind(plus.piece[k])
 			begin = f.at(k, 0)
-			see(k, 0, &begin)
+			if k > 1 && reached(k-1) { // a lead between: seen as well
+				near(k, 0, &begin)
+			} else {
+				see(k, 0, &begin)
+			}
+			last = min(plus.sections[plus.piece[k]].to, minus.sections[minus.piece[k]].to)
 		}
-		end = f.at(k, 1)
+		if to := m.along(k, last, &begin); to >= k {
+			k, end = to, f.at(to, 1)
+			begin = end
+		} else {
+			end = f.at(k, 1)
+		}
 		if by := begin.by; by != end.by {
 			lo, hi := 0.0, 1.0
 			if by >= 0 && end.by >= 0 { // straight lines that cross
@@ -99,8 +114,7 @@ func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts 
 		}
 		// While one fuse binds, all that a fault brings elsewhere only rises or only falls from
 		// piece to piece of a section as well: the ends of such a stretch are seen, and no more.
-		last := k+1 == n || plus.piece[k+1] != plus.piece[k] || minus.piece[k+1] != minus.piece[k]
-		if last || end.by < 0 || end.by != begin.by {
+		if k == last || end.by < 0 || end.by != begin.by {
 			see(k, 1, &end)
 		} else {
 			near(k, 1, &end)
@@ -110,6 +124,46 @@ func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts 
 		m.reach[i].spread(r, f.state[i].wire, w.wire[i])
 	}
 	return w
+}
+
+// along goes from a fault at the begin of piece k over the pieces up to node last, all in one
+// section of each rail, for as long as the fuse that binds it does so alone, and returns the last
+// of these pieces; k-1: none. What the fuses allow are straight lines: one that binds at two
+// places binds between them.
+func (m *memory) along(k, last int, begin *fault) (to int) {
+	f := &m.faults
+	if begin.by < 0 {
+		return k - 1
+	}
+	if to = last; f.fuse(last) != begin.by {
+		to = k - 1 + sort.Search(last-k, func(i int) bool { return f.fuse(k+i) != begin.by })
+	}
+	bound, plus, minus := f.bounds[begin.by], f.rails[0].ends, f.rails[1].ends
+	was := [2]own{begin.draw[0].own(begin.amps), begin.draw[1].own(begin.amps)}
+	for i := k; i <= to; i++ {
+		amps := 1 / bound.at(&plus[i])
+		if f.state[0].lost[i]+f.state[1].lost[i]+amps*(plus[i].ohms+minus[i].ohms) >= f.volts { // a dead short draws less
+			return i - 1
+		}
+		is := [2]own{plus[i].own(amps), minus[i].own(amps)}
+		for r := range is {
+			m.reach[r].left[i].rise(was[r].left, is[r].left, i)
+			m.reach[r].right[i].rise(was[r].right, is[r].right, i)
+		}
+		was = is
+	}
+	return to
+}
+
+// An own is what a fault brings to its own section before and after its place, rightwards and leftwards.
+type own struct{ left, right float64 }
+
+func (d *draw) own(amps float64) own { return own{d.left * amps, -d.right * amps} }
+
+// rise is up at both ends of the piece that leads to a node.
+func (c *current) rise(begin, end float64, node int) {
+	c.up(begin, float64(node-1))
+	c.up(end, float64(node))
 }
 
 // memory is what one case after another is worked out in.
@@ -154,6 +208,17 @@ func (f *faults) bind(t int) {
 			f.bounds = append(f.bounds, b)
 		}
 	}
+}
+
+// fuse is the one that would bind at a node if no dead short drew less.
+func (f *faults) fuse(k int) int {
+	most, by := 0.0, -1
+	for i := range f.bounds {
+		if b := f.bounds[i].at(&f.rails[0].ends[k]); b > most {
+			most, by = b, i
+		}
+	}
+	return by
 }
 
 // A fault is the one that draws most at its place while no fuse opens.
@@ -215,17 +280,18 @@ func (x *reaches) reset(r *rail, n int) {
 
 // near is for the section of the fault itself.
 func (x *reaches) near(d *draw, piece int, place, amps float64) {
-	x.left[piece].up(d.left*amps, place)
-	x.right[piece].up(-d.right*amps, place)
+	own := d.own(amps)
+	x.left[piece].up(own.left, place)
+	x.right[piece].up(own.right, place)
 }
 
 // away is for the other sections.
 func (x *reaches) away(r *rail, d *draw, place, amps float64) {
-	for t := range r.sections {
+	for t, share := range r.mixed(d, r.through, len(r.sections)) {
 		if t == d.section {
 			continue
 		}
-		a := amps * r.mix(d, r.through, t)
+		a := amps * share
 		x.up[t].up(a, place)
 		x.down[t].up(-a, place)
 	}
