@@ -38,7 +38,7 @@ type Light struct {
 
 	Noise      float64 // standard error of a response
 	Dark, Mean float64 // light in the dark preamble, and in the mean of all chips; linear units
-	Around     float64 // light four pixels around in the dark preamble, without what lies to one side: about 0 for a point, about Dark for a window
+	Around     float64 // light four pixels around in the dark preamble: about 0 for a point, about Dark for a window
 	Pitch      float64 // to the next pixel of its string, in the picture; 0: not known
 
 	Echo    bool // the same address is answered elsewhere, and brighter

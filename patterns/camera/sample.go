@@ -5,7 +5,6 @@ import (
 	"image"
 	"image/color"
 	"math"
-	"slices"
 )
 
 // linear turns coded values into light, near enough for what is compared with itself.
@@ -29,8 +28,7 @@ type sampler struct {
 // value is a place in one frame: red, green, blue, and the light of its surroundings.
 type value [4]float32
 
-// ring is how far from a place its surroundings are, in pixels. Those of a point are dark,
-// but for where its neighbour on the string is.
+// ring is how far from a place its surroundings are, in pixels.
 const ring = 4
 
 // sample is the mean of 3 by 3 pixels about each place, less what lies behind.
@@ -54,16 +52,11 @@ func (s *sampler) sample(m *image.YCbCr, at motion) []value {
 		for c := range sum {
 			out[i][c] = max(0, sum[c]-b[c])
 		}
-		var about [8]float32
-		for k, d := range [...][2]int{{ring, 0}, {-ring, 0}, {0, ring}, {0, -ring}, {3, 3}, {3, -3}, {-3, 3}, {-3, -3}} {
+		for _, d := range [...][2]int{{ring, 0}, {-ring, 0}, {0, ring}, {0, -ring}, {3, 3}, {3, -3}, {-3, 3}, {-3, -3}} {
 			v := s.at(m, max(0, min(w-1, cx+d[0])), max(0, min(h-1, cy+d[1])))
 			for c := range b {
-				about[k] += max(0, v[c]-b[c])
+				out[i][3] += max(0, v[c]-b[c]) / 8
 			}
-		}
-		slices.Sort(about[:])
-		for _, v := range about[:5] { // a light beside it is in three
-			out[i][3] += v / 5
 		}
 	}
 	return out

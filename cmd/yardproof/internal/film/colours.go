@@ -45,7 +45,9 @@ func gains(lights []camera.Light) (g [3]float64) {
 	return g
 }
 
-func judgeColours(planned config.Order, pixels []*camera.Light, gain [3]float64) colours {
+// judgeColours judges against the planned order, or against another one that may be, if
+// that fits better. It may be "".
+func judgeColours(planned, or config.Order, pixels []*camera.Light, gain [3]float64) colours {
 	c := colours{missing: make([]string, len(pixels))}
 	slots := len(planned)
 	typical := make([][3]float64, slots)
@@ -68,6 +70,9 @@ func judgeColours(planned config.Order, pixels []*camera.Light, gain [3]float64)
 	for s, v := range typical {
 		lengths[s] = math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2])
 		most = max(most, lengths[s])
+	}
+	if len(or) == slots && orderFit([]byte(or), typical, lengths) > orderFit([]byte(planned), typical, lengths) {
+		planned = or
 	}
 	for s, n := range lengths {
 		if n < absentShare*most {
@@ -138,18 +143,9 @@ func (c colours) letters(planned config.Order) config.Order {
 // order is the permutation that fits the typical colours, if it fits better than the
 // planned one.
 func order(planned config.Order, typical [][3]float64, lengths []float64) config.Order {
-	ideal := map[byte][3]float64{'R': {1, 0, 0}, 'G': {0, 1, 0}, 'B': {0, 0, 1}, 'W': {.58, .58, .58}}
-	fit := func(letters []byte) (sum float64) {
-		for s, letter := range letters {
-			for ch, v := range ideal[letter] {
-				sum += v * typical[s][ch] / max(lengths[s], 1e-12)
-			}
-		}
-		return sum
-	}
-	best, most := []byte(planned), fit([]byte(planned))+orderGain
+	best, most := []byte(planned), orderFit([]byte(planned), typical, lengths)+orderGain
 	permute([]byte(planned), func(p []byte) {
-		if f := fit(p); f > most {
+		if f := orderFit(p, typical, lengths); f > most {
 			best, most = slices.Clone(p), f
 		}
 	})
@@ -157,6 +153,17 @@ func order(planned config.Order, typical [][3]float64, lengths []float64) config
 		return ""
 	}
 	return config.Order(best)
+}
+
+// orderFit is how well typical colours of slots are those of letters.
+func orderFit(letters []byte, typical [][3]float64, lengths []float64) (sum float64) {
+	ideal := map[byte][3]float64{'R': {1, 0, 0}, 'G': {0, 1, 0}, 'B': {0, 0, 1}, 'W': {.58, .58, .58}}
+	for s, letter := range letters {
+		for ch, v := range ideal[letter] {
+			sum += v * typical[s][ch] / max(lengths[s], 1e-12)
+		}
+	}
+	return sum
 }
 
 // permute calls do with every order of some letters.

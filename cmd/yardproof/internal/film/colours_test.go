@@ -3,6 +3,7 @@ package film
 import (
 	"testing"
 
+	"yardproof/config"
 	"yardproof/patterns/camera"
 )
 
@@ -32,7 +33,7 @@ func TestMissingDie(t *testing.T) {
 		for i := range lights {
 			pixels = append(pixels, &lights[i])
 		}
-		c := judgeColours("RGB", pixels, [3]float64{1, 1, 1})
+		c := judgeColours("RGB", "", pixels, [3]float64{1, 1, 1})
 		for k, got := range c.missing {
 			want := ""
 			if k == 1 {
@@ -41,6 +42,24 @@ func TestMissingDie(t *testing.T) {
 			if got != want {
 				t.Errorf("%s: of pixel %d %q is missing, want %q", tt.name, k+1, got, want)
 			}
+		}
+	}
+}
+
+// The slots of a swapped string have the order of the port that it hangs on: where the
+// film is too dark to tell another order for sure, it still names the right die.
+func TestMissingDieOfSwapped(t *testing.T) {
+	for _, tt := range []struct {
+		or   config.Order
+		want string
+	}{{"", "G"}, {"RGB", "R"}, {"BGR", "G"}} {
+		var pixels []*camera.Light
+		for range 9 {
+			pixels = append(pixels, &camera.Light{Fit: .9, Noise: .004, Response: [][3]float64{{.10, .09, .08}, {.12, .13, .12}, {.05, .05, .055}}})
+		}
+		pixels[4].Response[0] = [3]float64{}
+		if c := judgeColours("GRB", tt.or, pixels, [3]float64{1, 1, 1}); c.order != "" || c.missing[4] != tt.want {
+			t.Errorf("with %q the order is %q, and %q is missing, want %q", tt.or, c.order, c.missing[4], tt.want)
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"yardproof/config"
 	"yardproof/patterns/camera"
 )
 
@@ -80,10 +81,19 @@ func (j *judged) judge(gain [3]float64) {
 		j.how = best(j.yard.hypotheses(j.str, placed && j.copies == 1), main)
 	}
 	j.place()
-	j.colours = judgeColours(j.Order, j.by, gain)
+	var or config.Order
+	if j.how.kind == KindSwapped {
+		or = j.yard.strings[j.how.other].Order // as its port is set
+	}
+	j.colours = judgeColours(j.Order, or, j.by, gain)
 	j.find(main)
 	j.verdicts()
 }
+
+// leastCopy is how bright a copy is at least, of the brightest pixel of its address: about a
+// light that is too bright for the film there are places that blink with it, of which none
+// had more than .05.
+const leastCopy = .2
 
 // countCopies is how many places beside each other show one address, as most do.
 func (j *judged) countCopies() int {
@@ -91,7 +101,8 @@ func (j *judged) countCopies() int {
 	for _, f := range j.lights {
 		l := j.got.Lights[f.light]
 		for _, g := range j.places[l.First] {
-			if o := j.got.Lights[g]; !o.Echo && math.Hypot(l.X-o.X, l.Y-o.Y) < 2.2*max(l.Pitch, 1) {
+			o := j.got.Lights[g]
+			if !o.Echo && math.Hypot(l.X-o.X, l.Y-o.Y) < 2.2*max(l.Pitch, 1) && l.Mean > leastCopy*o.Mean {
 				count[l.First]++
 			}
 		}

@@ -115,7 +115,7 @@ func (y *yard) draft(lights []*camera.Light, gain [3]float64) drafted {
 	}
 	str.pixels, str.seen, str.blanks = len(by), seen, len(by)-seen
 	str.order = config.Order("RGBW"[:slots])
-	str.order = judgeColours(str.order, by, gain).letters(str.order)
+	str.order = judgeColours(str.order, "", by, gain).letters(str.order)
 	return str
 }
 

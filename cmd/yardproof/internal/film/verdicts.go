@@ -19,9 +19,10 @@ const stuckShare = .3
 // stuck pixels in full view at most .08 of the light lay around, and means were from .84
 // to 1.21.
 const (
-	pointShare = .12
-	leastMean  = .7
-	mostMean   = 1.5
+	pointShare  = .12
+	besideShare = .3 // where the one beside it is stuck too: its light is around. The corner of a window has .37
+	leastMean   = .7
+	mostMean    = 1.5
 )
 
 // confidence of a margin: wrong addresses lie below 40, right ones mostly above 150.
@@ -43,7 +44,11 @@ func (j *judged) verdicts() {
 			}
 		} else if x, y, lit, ok := j.between(k); ok {
 			p.X, p.Y = x, y
-			if c := j.shines(x, y, lit); c > 0 {
+			c := j.shines(x, y, lit, pointShare)
+			if c == 0 && (j.stuckBeside(k-1) || j.stuckBeside(k+1)) {
+				c = j.shines(x, y, lit, besideShare)
+			}
+			if c > 0 {
 				p.Verdict, p.Confidence = Stuck, c
 			}
 		}
@@ -72,15 +77,25 @@ func (j *judged) between(k int) (x, y, lit float64, ok bool) {
 	return p.X + s*(q.X-p.X), p.Y + s*(q.Y-p.Y), p.Mean + q.Mean, true // half of all chips are lit: twice the mean
 }
 
-// shines is how sure it is that a place is lit while all is dark; 0: it is not.
-func (j *judged) shines(x, y, lit float64) float64 {
+// stuckBeside reports whether a pixel may be stuck beside another one.
+func (j *judged) stuckBeside(k int) bool {
+	if k < 0 || k >= len(j.by) || j.by[k] != nil {
+		return false
+	}
+	x, y, lit, ok := j.between(k)
+	return ok && j.shines(x, y, lit, besideShare) > 0
+}
+
+// shines is how sure it is that a place is lit while all is dark, with no more than a
+// share of that light around it; 0: it is not.
+func (j *judged) shines(x, y, lit, around float64) float64 {
 	pitch := 0.0
 	for _, f := range j.lights {
 		pitch = max(pitch, j.got.Lights[f.light].Pitch)
 	}
 	most := 0.0
 	for _, i := range j.others.Within(x, y, .35*pitch) {
-		if l := j.got.Others[i]; l.Around < pointShare*l.Dark && l.Mean > leastMean*l.Dark && l.Mean < mostMean*l.Dark {
+		if l := j.got.Others[i]; l.Around < around*l.Dark && l.Mean > leastMean*l.Dark && l.Mean < mostMean*l.Dark {
 			most = max(most, l.Dark)
 		}
 	}
