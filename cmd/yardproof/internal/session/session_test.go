@@ -322,6 +322,20 @@ func TestReloadRaisesNothing(t *testing.T) {
 	if now := y.s.Snapshot().Shown.LevelNow; now != 1 {
 		t.Errorf("two seconds after the reload: %v, want 1", now)
 	}
+
+	// Nor do larger fuses give more light than there was: nobody has asked again.
+	y = newYard(t, strings.ReplaceAll(twoStrings, "fuse_amps: 5", "fuse_amps: 0.5"))
+	y.show(Request{Pattern: "full-white", Level: 1, LevelExplicit: true, Hold: Forever})
+	y.wait(5 * time.Second)
+	capped := y.s.Snapshot().Shown
+	if capped.CappedBy == "" {
+		t.Fatalf("no fuse binds: %+v", capped)
+	}
+	y.take(y.s.Reload(load(t, twoStrings)))
+	y.wait(5 * time.Second)
+	if now := y.s.Snapshot().Shown; now.Level > capped.Level || now.LevelNow > capped.LevelNow {
+		t.Errorf("larger fuses raised the level from %v to %v", capped.Level, now.Level)
+	}
 }
 
 func TestAllocNothingPerFrame(t *testing.T) {

@@ -192,7 +192,7 @@ func TestLastSeen(t *testing.T) {
 }
 
 // A directory that is read for ever holds up whoever comes first for a moment, and
-// nobody after that: the phones that are known stay known.
+// nobody after that: the phones that are known stay known, and one that is let out is out.
 func TestHungDirectory(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		p := &phonebook{ring: &keyring{life: phoneLife}, keys: map[string]key{hash("secret"): {Name: "one", Since: time.Now()}}, reading: make(chan struct{}), since: time.Now()}
@@ -204,6 +204,12 @@ func TestHungDirectory(t *testing.T) {
 		}
 		if took := time.Since(begun); took != diskPatience {
 			t.Errorf("a hundred requests waited %v in all, want %v", took, diskPatience)
+		}
+		if err := p.revoke("one"); err == nil {
+			t.Error("that a phone was let out is said to be on disk")
+		}
+		if _, known := p.find("secret"); known {
+			t.Error("a phone that was let out is known until the disk answers")
 		}
 	})
 }
