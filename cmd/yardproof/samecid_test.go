@@ -9,8 +9,26 @@ import (
 	"testing"
 	"time"
 
+	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/sacn/sacntest"
 )
+
+// TestTwoProgramsOneDirectory: the second says in one sentence what is wrong and what to
+// do, and sends nothing.
+func TestTwoProgramsOneDirectory(t *testing.T) {
+	dir := t.TempDir()
+	first, err := state.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer first.Close()
+	for _, command := range []string{"run", "burn-in"} {
+		code, _, said := call(t, command, burnInPlan, "--no-scan", "--interface", "lo", "--state", dir, "--for", "50ms")
+		if code == exitFine || !strings.Contains(said, "in use by another yardproof; stop that one, or give each its own --state") || strings.Contains(said, "sent") {
+			t.Errorf("%s: exit %d, %s", command, code, said)
+		}
+	}
+}
 
 // TestCopiedState copies a state directory, with the CID in it, to a second machine:
 // that one refuses; made to send, it is a second sender to everybody, and nobody's
