@@ -93,12 +93,21 @@ type Pattern struct {
 	Swings bool // so does its current, at any gamma of the port but 1 perhaps: no meter reading can be expected
 }
 
-// The names of the patterns that others fall back to, measure by and film.
+// The names of the patterns.
 const (
-	Dark      = "dark"
-	FullWhite = "full-white"
-	Block     = "block"
-	Code      = "code"
+	Dark        = "dark"
+	Number      = "number"
+	OneSlot     = "one-slot"
+	ColourOrder = "colour-order"
+	Ends        = "ends"
+	Walk        = "walk"
+	Ruler       = "ruler"
+	Half        = "half"
+	Tick        = "tick"
+	FullWhite   = "full-white"
+	Block       = "block"
+	Ramp        = "ramp"
+	Code        = "code"
 )
 
 // All returns the patterns, in the order in which a person meets them.
@@ -106,27 +115,27 @@ func All() []Pattern {
 	return []Pattern{
 		{Name: Dark, Does: "Nothing lit: whatever stays lit is stuck, frozen, or fed by another source",
 			Frame: dark, Worst: worstDark, Next: never, moments: moments(0), Dark: true},
-		{Name: "number", Does: "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
+		{Name: Number, Does: "Every pixel blinks the string's own number, digit by digit: the right string on the right port",
 			Frame: number, Worst: worstNumber, Next: every(beat / 7), moments: beginnings(number, beat, numberCycle), Moves: true, Swings: true},
-		{Name: "one-slot", Does: "One slot of every pixel, the next one every two seconds: colour order without counting, dead LEDs",
+		{Name: OneSlot, Does: "One slot of every pixel, the next one every two seconds: colour order without counting, dead LEDs",
 			Frame: oneSlot, Worst: worstOneSlot, Next: every(slotTime), moments: beginnings(oneSlot, slotTime, oneSlotCycle), Moves: true, Takes: SlotSetting},
-		{Name: "colour-order", Does: "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
+		{Name: ColourOrder, Does: "Runs of 2, 3, 4 (and 5) pixels for slots 1, 2, 3 (and 4): colour order, copies and direction at a glance",
 			Frame: colourOrder, Worst: worstColourOrder, Next: never, moments: moments(0)},
-		{Name: "ends", Does: "Green first, red last, three whites beside each, the rest faintly lit: the count and the null pixels",
+		{Name: Ends, Does: "Green first, red last, three whites beside each, the rest faintly lit: the count and the null pixels",
 			Frame: ends, Worst: worstEnds, Next: never, moments: moments(0)},
-		{Name: "walk", Does: "One white pixel from the first to the last, ten a second: every pixel, in order, and one at a time",
+		{Name: Walk, Does: "One white pixel from the first to the last, ten a second: every pixel, in order, and one at a time",
 			Frame: walk, Worst: worstWalk, Next: every(walkStep), moments: moments(0, 1, 2, 3, 4), Moves: true, Swings: true},
-		{Name: "ruler", Does: "White marks on a faint string: 1 pixel at each five, 2 at tens, 3 at fifties, 4 at hundreds, the last one at the number",
+		{Name: Ruler, Does: "White marks on a faint string: 1 pixel at each five, 2 at tens, 3 at fifties, 4 at hundreds, the last one at the number",
 			Frame: ruler, Worst: worstRuler, Next: never, moments: moments(0)},
-		{Name: "half", Does: "Blue below one pixel, white at it, amber above: narrow down a break",
+		{Name: Half, Does: "Blue below one pixel, white at it, amber above: narrow down a break",
 			Frame: half, Worst: worstHalf, Next: never, moments: moments(0), Takes: PixelSetting},
-		{Name: "tick", Does: "Blue and amber in turn, dim, one change a second: a tail out of step while a joint is flexed",
+		{Name: Tick, Does: "Blue and amber in turn, dim, one change a second: a tail out of step while a joint is flexed",
 			Frame: tick, Worst: worstTick, Next: every(tickTime), moments: moments(0, 1), Moves: true, Swings: true},
 		{Name: FullWhite, Does: "Every channel, reached over two seconds: current, volts and heat; or only some pixels, evenly spread",
 			Frame: fullWhite, Worst: worstFullWhite, Next: nextFullWhite, moments: moments(0.5, 1, 2), Load: true, Takes: CountSetting},
 		{Name: Block, Does: "Every channel of some neighbouring pixels, the rest dark: a load that can be moved, to find a bad joint by a meter at one end",
 			Frame: block, Worst: worstBlock, Next: nextFullWhite, moments: moments(0.5, 2), Takes: BlockSetting},
-		{Name: "ramp", Does: "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
+		{Name: Ramp, Does: "Every channel from nothing to full and back in twenty seconds: the level at which trouble starts",
 			Frame: ramp, Worst: worstRamp, Next: always, moments: moments(0.5, 2, 5, 10), Moves: true, Swings: true},
 		{Name: Code, Does: "Every slot blinks its own address for 14 seconds, then again: a film of it tells what each pixel does",
 			Frame: code, Worst: worstCode, Next: every(CodeChip), moments: beginnings(code, CodeChip, codeCycle), Moves: true, Swings: true},

@@ -48,7 +48,7 @@ func runCommand() program.Command {
 					return cli.Usagef("name one plan file, or give --demo")
 				}
 				if *demo && !fs.Changed("pattern") {
-					show.pattern = "walk"
+					show.pattern = patterns.Walk
 				}
 				f.throwaway = *demo && f.state == ""
 				c, err := f.config(std.Err, load)
@@ -98,7 +98,7 @@ func (f *showFlags) request(asked bool) (session.Request, error) {
 	for _, o := range []struct {
 		flag, pattern string
 		n             int
-	}{{"pixel", "half", f.pixel}, {"slot", "one-slot", f.slot}, {"only", patterns.FullWhite, f.only}} {
+	}{{"pixel", patterns.Half, f.pixel}, {"slot", patterns.OneSlot, f.slot}, {"only", patterns.FullWhite, f.only}} {
 		switch {
 		case o.n < 0:
 			return r, cli.Usagef("--%s %d: it counts from 1", o.flag, o.n)

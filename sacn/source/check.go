@@ -163,17 +163,17 @@ func checkInterface(name string, ipv6 bool) (linkState, error) {
 		family, header = "IPv6", 48
 	}
 	if name == "" {
-		return linkState{}, usagef("no interface is named; candidates: %s", candidates())
+		return linkState{}, usagef("no interface was named; there are %s", Interfaces())
 	}
 	l := readLink(name, ipv6)
 	need := sacn.MaxDataLen + header
 	switch {
 	case l.state == LinkGone:
-		return l, linkf("there is no interface %q; candidates: %s", name, candidates())
+		return l, linkf("there is no interface %q; there are %s", name, Interfaces())
 	case l.state == LinkDown:
-		return l, linkf("interface %s is down; bring it up, or choose another: %s", name, candidates())
+		return l, linkf("interface %s is down; bring it up, or choose another: %s", name, Interfaces())
 	case l.state == LinkNoAddress:
-		return l, linkf("interface %s has no %s address; give it one, or choose another: %s", name, family, candidates())
+		return l, linkf("interface %s has no %s address; give it one, or choose another: %s", name, family, Interfaces())
 	case l.mtu < need:
 		return l, usagef("interface %s has an MTU of %d, a full packet over %s needs %d; raise it", name, l.mtu, family, need)
 	}
@@ -186,13 +186,14 @@ func checkPacket(name string, l linkState) error {
 		return usagef("--send packet works on Linux only; leave it out")
 	}
 	if len(l.hardware) != 6 {
-		return usagef("interface %s is not Ethernet, and --send packet writes Ethernet frames; choose another, or leave it out: %s", name, candidates())
+		return usagef("interface %s is not Ethernet, and --send packet writes Ethernet frames; choose another, or leave it out: %s", name, Interfaces())
 	}
 	return nil
 }
 
-// candidates lists the interfaces of this host for people.
-func candidates() string {
+// Interfaces lists the interfaces of this computer, for people: each with its first
+// address, or why it has none.
+func Interfaces() string {
 	all, err := net.Interfaces()
 	if err != nil {
 		return err.Error()

@@ -293,7 +293,7 @@ func TestWireRefusals(t *testing.T) {
 		{"link set yard0 mtu 665", true, "interface yard0 has no IPv6 address; give it one, or choose another: lo (127.0.0.1), yard0 (10.77.0.1)"},
 		{"addr flush dev yard0", false, "interface yard0 has no IPv4 address; give it one, or choose another: lo (127.0.0.1), yard0 (no address)"},
 		{"link set yard0 down", false, "interface yard0 is down; bring it up, or choose another: lo (127.0.0.1), yard0 (down)"},
-		{"link del yard0", false, `there is no interface "yard0"; candidates: lo (127.0.0.1)`},
+		{"link del yard0", false, `there is no interface "yard0"; there are lo (127.0.0.1)`},
 	} {
 		ip(t, "-n "+p.Near+" "+c.do)
 		o.IPv6 = c.ipv6

@@ -123,7 +123,7 @@ func New(name, firstTag string, lines []record.Line, meter config.Meter) Batch {
 // white returns the current that was read at white; 0: none was.
 func white(l record.Line) float64 {
 	for _, r := range l.Readings {
-		if r.Quantity == "amps" && r.While == "white" {
+		if r.Amps(record.WhileWhite) {
 			return math.Abs(r.Value)
 		}
 	}

@@ -25,7 +25,7 @@ func unmeasured(plan *config.Plan, names []string, standings []record.Standing) 
 			continue
 		}
 		if l := s.ByStage[record.Hung]; l != nil && l.Verdict == record.Good {
-			measured[s.String] = slices.ContainsFunc(l.Readings, func(r record.Reading) bool { return r.Quantity == "amps" && r.While == "white" }) &&
+			measured[s.String] = slices.ContainsFunc(l.Readings, func(r record.Reading) bool { return r.Amps(record.WhileWhite) }) &&
 				!slices.ContainsFunc(l.Readings, record.Reading.Off)
 		}
 	}

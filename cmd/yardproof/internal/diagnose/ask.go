@@ -294,13 +294,14 @@ func (y Yard) expectAmps(q Question, s *config.String, r *reading) error {
 	if c := lit.Options.Count; c > 0 {
 		pixels = min(c, s.Pixels)
 	}
-	if r.Pixels = pixels; lit.Pattern == patterns.FullWhite {
+	shown, _ := patterns.Lookup(lit.Pattern)
+	if r.Pixels = pixels; shown.Load {
 		r.Duty = s.Brightness * math.Pow(lit.Level, s.Gamma)
 	}
 	if r.PerPixel == 0 {
 		r.PerPixel = (white.Amps - dark.Amps) / float64(pixels)
 	}
-	if lit.Pattern == patterns.FullWhite && lit.Level == 1 && s.Brightness == 1 {
+	if shown.Load && lit.Level == 1 && s.Brightness == 1 {
 		r.Planned = y.Budget.Strings[s.Index].Chip.AmpsPerPixel
 	}
 	return nil

@@ -97,12 +97,12 @@ func latest(name string, lines []record.Line) (Sister, bool) {
 		}
 		read, expected := 0.0, 0.0
 		for _, w := range l.Readings {
-			if w.Quantity != "amps" || w.While != "white" || w.Expected == nil {
+			if !w.Amps(record.WhileWhite) || w.Expected == nil {
 				continue
 			}
 			amps, adds := w.Value, *w.Expected
 			for _, d := range l.Readings {
-				if d.Quantity == "amps" && d.While == "dark" && d.Feed == w.Feed && d.Expected != nil {
+				if d.Amps(record.WhileDark) && d.Feed == w.Feed && d.Expected != nil {
 					amps, adds = amps-d.Value, adds-*d.Expected // with their signs, as in Amps
 					break
 				}

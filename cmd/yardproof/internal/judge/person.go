@@ -183,12 +183,12 @@ func (p *Person) Alone() (lit []int) {
 
 // Slot is one slot of every pixel, on the one string.
 func (p *Person) Slot(slot int) Sight {
-	return p.show(fmt.Sprint("slot", slot), "one-slot", patterns.Options{Slot: slot}, faint, p.alone)[p.c.String]
+	return p.show(fmt.Sprint("slot", slot), patterns.OneSlot, patterns.Options{Slot: slot}, faint, p.alone)[p.c.String]
 }
 
 // Ends is the pattern of that name.
 func (p *Person) Ends() Sight {
-	return p.show("ends", "ends", patterns.Options{}, faint, everyString)[p.c.String]
+	return p.show("ends", patterns.Ends, patterns.Options{}, faint, everyString)[p.c.String]
 }
 
 // slotOne is lit for minutes: a third of white's current.
@@ -204,7 +204,7 @@ func (p *Person) Later() []Sight {
 	if s, ok := p.sights["later"]; ok {
 		return s
 	}
-	slots := p.frame("one-slot", slotOne, 1, everyString)
+	slots := p.frame(patterns.OneSlot, slotOne, 1, everyString)
 	for range 24 {
 		p.now += 30 * time.Second
 		p.y.Frame(p.now, slots)
@@ -217,7 +217,7 @@ func (p *Person) Later() []Sight {
 // Watch is how many pixels from the beginning are steady on a film of three minutes.
 func (p *Person) Watch() int {
 	p.Minutes += watchMinutes
-	slots := p.frame("one-slot", slotOne, filmed, everyString)
+	slots := p.frame(patterns.OneSlot, slotOne, filmed, everyString)
 	film := make([][]yard.Colour, 1200)
 	for i := range film {
 		p.now += 130 * time.Millisecond

@@ -147,7 +147,7 @@ func (f *Facts) feeds() Part {
 					if r.Off() {
 						off = append(off, fmt.Sprintf("%s %s: %.2f A of %.2f A %s (%s)", name(s), r.Feed, r.Value, *r.Expected, r.While, stage))
 					}
-					read[r.Feed] = read[r.Feed] || r.Quantity == "amps" && r.While == "white"
+					read[r.Feed] = read[r.Feed] || r.Amps(record.WhileWhite)
 				}
 			}
 		}

@@ -22,7 +22,7 @@ func headOf(l *Line) head {
 		kind: l.Kind, stage: l.Stage, verdict: l.Verdict,
 		name: []byte(l.String), label: []byte(l.Label), control: []byte(l.Controller), saw: []byte(l.Seen), once: []byte(l.Once),
 		white: slices.ContainsFunc(l.Readings, func(r Reading) bool {
-			return r.Quantity == "amps" && r.While == "white" && r.Expected != nil
+			return r.Amps(WhileWhite) && r.Expected != nil
 		}),
 	}
 }

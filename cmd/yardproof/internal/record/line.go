@@ -67,13 +67,19 @@ type Line struct {
 	Once         string    `json:"once,omitempty"` // of whoever asked: a second line that has it is this one, sent again
 }
 
+// What a string shows while a meter is read on it.
+const (
+	WhileDark  = "dark"
+	WhileWhite = "white"
+)
+
 // Reading is a current or a voltage.
 type Reading struct {
 	Feed     string  `json:"feed,omitempty"` // start, end or a pixel number
 	Quantity string  `json:"quantity"`       // amps or volts
 	At       string  `json:"at,omitempty"`   // volts: `supply` or `pixel N`
 	Value    float64 `json:"value"`
-	While    string  `json:"while,omitempty"` // dark or white
+	While    string  `json:"while,omitempty"` // WhileDark or WhileWhite
 
 	// Stamped by the server: a bare number cannot be judged later.
 	Pattern      string   `json:"pattern,omitempty"`
@@ -83,6 +89,9 @@ type Reading struct {
 	Least        *float64 `json:"least,omitempty"` // with wire, pixels and meter as far off as the plan says
 	Most         *float64 `json:"most,omitempty"`
 }
+
+// Amps reports whether the reading is a current, read while the string was dark or white.
+func (r Reading) Amps(while string) bool { return r.Quantity == "amps" && r.While == while }
 
 // Off reports whether the reading is farther from what was expected than wire, pixels
 // and meter explain. What cannot be judged is not off.
@@ -172,7 +181,7 @@ func (l *Line) Check() error {
 			return wrong("reading %d: quantity %.20q is not amps or volts", i+1, r.Quantity)
 		case !finite(r.Value) || math.Abs(r.Value) > 10000:
 			return wrong("reading %d: %g is no %s that a meter shows here", i+1, r.Value, r.Quantity)
-		case r.While != "" && r.While != "dark" && r.While != "white":
+		case r.While != "" && r.While != WhileDark && r.While != WhileWhite:
 			return wrong("reading %d: while %.20q is not dark or white", i+1, r.While)
 		case r.Expected != nil && !finite(*r.Expected), r.Least != nil && !finite(*r.Least), r.Most != nil && !finite(*r.Most), r.LevelPercent != nil && !finite(*r.LevelPercent):
 			return wrong("reading %d: what was expected is not a number", i+1)

@@ -211,8 +211,8 @@ func readingText(r record.Reading) string {
 		of = append(of, fmt.Sprintf("expected %.2f %s%s", *r.Expected, r.Unit(), off))
 	}
 	shown, _ := patterns.Lookup(r.Pattern)
-	switch lit := r.While == "white" && shown.Name == patterns.FullWhite; {
-	case r.While == "dark" && shown.Dark, r.Pattern == "":
+	switch lit := r.While == record.WhileWhite && shown.Load; {
+	case r.While == record.WhileDark && shown.Dark, r.Pattern == "":
 	case lit && r.Count > 0:
 		of = append(of, textout.Count(r.Count, "pixel")+" lit")
 	case lit && r.LevelPercent != nil:

@@ -1,14 +1,15 @@
 package transmit
 
 import (
+	"cmp"
 	"fmt"
 	"net"
 	"net/netip"
-	"strings"
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/cmd/yardproof/internal/planfile"
 	"yardproof/config"
+	"yardproof/sacn/source"
 )
 
 // laptop is what the checks before the first frame need to know of this
@@ -52,23 +53,10 @@ func interfaces() ([]laptop, error) {
 // chooseInterface insists on a name that somebody wrote: sending out of the wrong
 // interface is the commonest mistake in the yard.
 func chooseInterface(named string, plan *config.Plan) (string, error) {
-	if named == "" {
-		named = plan.Network.Interface
-	}
-	if named != "" {
+	if named = cmp.Or(named, plan.Network.Interface); named != "" {
 		return named, nil
 	}
-	all, err := interfaces()
-	if err != nil {
-		return "", err
-	}
-	var names []string
-	for _, l := range all {
-		if l.up && len(l.prefixes) > 0 {
-			names = append(names, fmt.Sprintf("%s %v", l.name, l.prefixes))
-		}
-	}
-	return "", cli.Hint(cli.Usagef("no interface was named"), "give --interface, or interface: under network: in the plan; there are %s", strings.Join(names, ", "))
+	return "", cli.Hint(cli.Usagef("no interface was named"), "give --interface, or interface: under network: in the plan; there are %s", source.Interfaces())
 }
 
 // adviseOnInterfaces prints what is usually wrong with the laptop. A failed

@@ -48,39 +48,39 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 	n := str.Pixels
 	colours := light.Colours(str.Order)
 	switch show.Pattern.Name {
-	case "number":
+	case patterns.Number:
 		return blinks(str.Number()), "Another number: ports or universes are swapped."
-	case "one-slot":
+	case patterns.OneSlot:
 		if k := show.Options.Slot; k >= 1 && k <= len(colours) {
 			return "All " + colours[k-1] + ".", "Another colour: the colour order is wrong. One pixel dark: that LED of it is dead."
 		}
 		return fmt.Sprintf("All %s, two seconds each.", strings.Join(colours, ", then all ")),
 			"Colours in another sequence: the colour order is wrong. One pixel missing one colour: that LED is dead."
-	case "colour-order":
+	case patterns.ColourOrder:
 		var runs []string
 		for k, c := range colours {
 			runs = append(runs, strconv.Itoa(k+2)+" "+c)
 		}
 		return strings.Join(runs, ", ") + ", one dark between, five dark after, and again.",
 			"From " + first(str) + ": the shortest run comes first. If " + longRun(len(colours)) + " comes first, the string or its flow is reversed."
-	case "ends":
+	case patterns.Ends:
 		if n < 9 {
 			return "First pixel green, last red; those between glow faint blue." + begins(str), "No red: the plan counts too many pixels. Dark ones past it: too few."
 		}
 		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites inside each; all others glow faint blue.", n) + begins(str),
 			"Dark pixels past the red: the plan counts that many too few. No red: count the whites at the end; 3 means one too many, 2 two, 1 three."
-	case "walk":
+	case patterns.Walk:
 		return fmt.Sprintf("One white pixel walks from 1 to %d, ten a second.", n) + begins(str),
 			"A missed step is a dead pixel; two at once mean copies."
-	case "ruler":
+	case patterns.Ruler:
 		return "All faint blue, with white marks: 1 pixel at each 5, 2 at 10, 3 at 50, 4 at 100. The last pixel of a mark is the number.", "The glow is no fault. Count the marks from " + first(str) + "."
-	case "half":
+	case patterns.Half:
 		p := show.Options.Pixel
 		if p < 1 || p > n {
 			p = (n + 1) / 2
 		}
 		return fmt.Sprintf("White at pixel %d, blue below it, amber above.", p) + begins(str), "No white: the break is below."
-	case "tick":
+	case patterns.Tick:
 		return "Blue and amber in turn, one change a second.", "A tail out of step: a joint before it lets go."
 	case patterns.FullWhite:
 		if c := show.Options.Count; c >= 1 && c < n {
@@ -93,7 +93,7 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 			return "Some neighbouring pixels white, the rest dark." + begins(str), "It is a load for a meter, not for the eye."
 		}
 		return fmt.Sprintf("Pixels %d to %d white, the rest dark.", o.First, o.Last) + begins(str), "It is a load for a meter: Find out, A bad joint."
-	case "ramp":
+	case patterns.Ramp:
 		return "All from dark to white and back, in twenty seconds.", "Note the level at which trouble starts."
 	case patterns.Code:
 		return "Dark for a second, then every LED blinks its own address.", "Made for a camera: film it for 20 seconds, the phone leaning on something."

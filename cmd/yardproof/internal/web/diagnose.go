@@ -6,6 +6,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/diagnose"
 	"yardproof/cmd/yardproof/internal/diagnose/scan"
+	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
@@ -89,7 +90,7 @@ func (s *Server) diagnose(in asked, now session.Snapshot, str *config.String) (o
 		return out, problemf(http.StatusBadRequest, "This question is about a string: name it.")
 	}
 	if str != nil {
-		lit, ok := s.litWhile(now.Shown, str.Name, "white") // as it is white, or was last, or what is shown now
+		lit, ok := s.litWhile(now.Shown, str.Name, record.WhileWhite) // as it is white, or was last, or what is shown now
 		if !ok {
 			lit, _ = s.litWhile(now.Shown, str.Name, "")
 		}

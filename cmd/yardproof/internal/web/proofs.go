@@ -273,10 +273,10 @@ func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Readi
 func (s *Server) litWhile(show session.Shown, name, while string) (light.Lit, bool) {
 	lit := show.Lights(name)
 	switch {
-	case while == "white" && !(lit && show.Pattern.Load):
+	case while == record.WhileWhite && !(lit && show.Pattern.Load):
 		white, ok := s.whites.of(name)
 		return litAs(white), ok
-	case while == "dark" || !lit:
+	case while == record.WhileDark || !lit:
 		return light.Lit{Pattern: patterns.Dark}, true
 	}
 	return litAs(show), true
