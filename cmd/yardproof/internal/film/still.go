@@ -70,7 +70,11 @@ func (r *Result) Still(film int, name string) (image.Image, error) {
 		switch {
 		case p.Film != film || !p.placed():
 		case name == "" || p.String == name:
-			all = append(all, marked{shapes[p.Verdict], p.X, p.Y, size})
+			k := marked{shapes[p.Verdict], p.X, p.Y, size}
+			if k.stands {
+				k.size *= 1.6 // to be found on a phone, where the picture is a hand wide
+			}
+			all = append(all, k)
 		default:
 			all = append(all, marked{others, p.X, p.Y, size})
 		}
