@@ -55,7 +55,7 @@ var (
 	ErrLarge = errors.New("the frames are too large: scale them down to 1920 by 1080")
 	ErrSizes = errors.New("the frames differ in size: hold the phone one way up, and do not zoom")
 	ErrEmpty = errors.New("no blinking lights are in the film: show the pattern code first, then film the yard in the dark with the phone leaning on something")
-	ErrClock = errors.New("lights are in the film, but none blinks an address: show the pattern code while you film, and turn off slow motion and night mode")
+	ErrClock = errors.New("lights are in the film, but none blinks an address: show the pattern code while you film, without slow motion and night mode; where the picture is grainy, show it brighter, or go nearer")
 	ErrShaky = errors.New("the film is too shaky: lean the phone on something, and do not walk while you film")
 )
 

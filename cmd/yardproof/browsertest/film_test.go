@@ -122,7 +122,7 @@ func TestNoFilm(t *testing.T) {
 }
 
 // encode makes a film file of frames, each shown when it was taken, as ffmpeg's args say.
-func encode(t *testing.T, dir, name string, frames []render.Frame, args ...string) string {
+func encode(t testing.TB, dir, name string, frames []render.Frame, args ...string) string {
 	t.Helper()
 	shot := filepath.Join(dir, "shot")
 	if err := os.MkdirAll(shot, 0o700); err != nil {
@@ -146,7 +146,7 @@ func encode(t *testing.T, dir, name string, frames []render.Frame, args ...strin
 	return film
 }
 
-func ffmpeg(t *testing.T, args ...string) {
+func ffmpeg(t testing.TB, args ...string) {
 	t.Helper()
 	if out, err := exec.Command("ffmpeg", append([]string{"-nostdin", "-v", "error"}, args...)...).CombinedOutput(); err != nil {
 		t.Fatalf("ffmpeg: %v: %s", err, out)

@@ -79,7 +79,7 @@ func launch(path string) (context.Context, func(), error) {
 
 // daemon is the program at work.
 type daemon struct {
-	t    *testing.T
+	t    testing.TB
 	cmd  *exec.Cmd
 	done chan struct{}
 	base string // http://127.0.0.1:PORT
@@ -90,7 +90,7 @@ type daemon struct {
 var servedAt = regexp.MustCompile(`page and metrics at (http://\S+)/`)
 
 // start runs the program and waits until it serves the page.
-func start(t *testing.T, cmd *exec.Cmd) *daemon {
+func start(t testing.TB, cmd *exec.Cmd) *daemon {
 	t.Helper()
 	d := &daemon{t: t, cmd: cmd, done: make(chan struct{})}
 	cmd.Stderr = d
@@ -169,14 +169,14 @@ func (d *daemon) get(path string, v any) {
 
 // phone is one open page.
 type phone struct {
-	t     *testing.T
+	t     testing.TB
 	ctx   context.Context
 	touch bool // taps are touches, as the browser has them from a screen; else clicks
 	taps  int
 }
 
 // open opens the page in a tab of its own and waits until it is linked.
-func open(t *testing.T, url string, s size) *phone {
+func open(t testing.TB, url string, s size) *phone {
 	t.Helper()
 	sacntest.NeedTool(t, chromium)
 	p := tab(t, browser, s)
@@ -184,7 +184,7 @@ func open(t *testing.T, url string, s size) *phone {
 	return p
 }
 
-func tab(t *testing.T, in context.Context, s size) *phone {
+func tab(t testing.TB, in context.Context, s size) *phone {
 	t.Helper()
 	ctx, closeTab := chromedp.NewContext(in)
 	p := &phone{t: t, ctx: ctx, touch: s.name != "laptop"}

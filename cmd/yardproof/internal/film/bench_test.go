@@ -12,7 +12,7 @@ import (
 )
 
 var (
-	benchSeed   = flag.Uint64("film-seed", 1, "the first `seed` of the films, 100 apart from scene to scene: below 5000 some were tuned on")
+	benchSeed   = flag.Uint64("film-seed", 1, "the first `seed` of the films, 100 apart from scene to scene: below 90000 some were looked at")
 	benchFor    = flag.Duration("film-for", 0, "how long to go on filming; 0: to the end")
 	benchFilms  = flag.Int("films", 3, "how many films of each scene")
 	benchScenes = flag.String("scenes", "", "which scenes, by `names` a,b; none: all")
