@@ -27,12 +27,13 @@ func (w *wiring) one(m *memory) []Piece {
 func (found *pieces) all(w *wiring, m *memory) {
 	found.wiring, found.list, found.opens, found.worse = w, found.list[:0], found.opens[:0], false
 	found.nth = sized(found.nth, found.number(spot{rail: 2}))
-	whole := [2]*rail{&m.whole[0], &m.whole[1]}
-	whole[0].lay(w, w.Cuts, nothing)
-	whole[1].lay(w, nil, nothing)
-	without := func(cuts []int, lost func(*config.Feed) bool) *rail { // one at a time
-		m.without.lay(w, cuts, lost)
-		return &m.without
+	if cap(found.list) == 0 {
+		found.list = make([]Piece, 0, len(found.nth))
+	}
+	whole := [2]*rail{w.plus(), w.plus()}
+	if len(w.Cuts) > 0 { // else V+ and return are alike
+		m.minus.lay(w, nil, nothing)
+		whole[1] = &m.minus
 	}
 	loads := w.loads()
 	try := func(plus, minus *rail, when open) {
@@ -56,15 +57,28 @@ func (found *pieces) all(w *wiring, m *memory) {
 	if len(w.s.Feeds) == 1 {
 		return
 	}
+	lose := func(lost func(*config.Feed) bool, of, name string, order ...string) {
+		for i, what := range order {
+			cuts := w.Cuts
+			if what == "return" {
+				cuts = nil
+			}
+			if i == 0 || len(w.Cuts) > 0 {
+				m.without.lay(w, cuts, lost)
+			}
+			if what == "return" {
+				try(whole[0], &m.without, open{what, of, name})
+			} else {
+				try(&m.without, whole[1], open{what, of, name})
+			}
+		}
+	}
 	feeders := map[*config.Feeder]bool{}
 	for _, f := range w.s.Feeds {
-		try(whole[0], without(nil, only(f)), open{"return", "the feed at ", f.At})
-		try(without(w.Cuts, only(f)), whole[1], open{"fuse", "the feed at ", f.At})
+		lose(only(f), "the feed at ", f.At, "return", "fuse")
 		if h := f.Feeder; h != nil && !feeders[h] {
 			feeders[h] = true
-			gone := func(o *config.Feed) bool { return o.Feeder == h }
-			try(without(w.Cuts, gone), whole[1], open{"fuse", "feeder ", h.Name})
-			try(whole[0], without(nil, gone), open{"return", "feeder ", h.Name})
+			lose(func(o *config.Feed) bool { return o.Feeder == h }, "feeder ", h.Name, "fuse", "return")
 		}
 		if found.worse {
 			return
@@ -118,13 +132,13 @@ func (w *wiring) number(at spot) int {
 func (p *pieces) take(rails [2]*rail, w *worst, when open) {
 	s := p.s
 	for i := range rails {
-		top := 0
+		top, most := 0, -1.0
 		wire := w.wire[i]
 		for k := 1; k < len(wire); k++ {
 			if j := p.jumper[k] - 1; j >= 0 {
 				p.add(spot{rail: i, kind: onJumper, n: j}, k, wire[k], when, s.Jumpers[j].Wire, p.hangs(), s.ConnectorAmps)
-			} else if top == 0 || wire[k].amps > wire[top].amps*(1+1e-9) {
-				top = k
+			} else if wire[k].amps > most {
+				top, most = k, wire[k].amps*(1+1e-9)
 			}
 		}
 		if top > 0 {

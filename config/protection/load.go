@@ -1,5 +1,7 @@
 package protection
 
+import "slices"
+
 // A load is what is drawn at each node, and at each box by other strings; no others: dark.
 type load struct{ nodes, others []float64 }
 
@@ -80,6 +82,9 @@ func (st *state) solve(r *rail) {
 		for h, f := range r.feeders {
 			st.at[n+h] += st.load.others[f.box]
 		}
+	}
+	if !slices.ContainsFunc(st.at, func(amps float64) bool { return amps != 0 }) { // dark
+		return
 	}
 	r.drop = sized(r.drop, m)
 	drop := r.drop

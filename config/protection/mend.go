@@ -27,7 +27,7 @@ func (w *wiring) changed(change func(*config.String)) *wiring {
 		s.Feeds[i] = &g
 	}
 	change(&s)
-	x := &wiring{Wiring: w.Wiring, s: &s, plan: w.plan, budget: w.budget, others: w.others, jumper: w.jumper, dark: w.dark}
+	x := &wiring{Wiring: w.Wiring, s: &s, plan: w.plan, budget: w.budget, others: w.others, jumper: w.jumper, dark: w.dark, room: w.spare}
 	if s.Pitch != w.s.Pitch || !slices.EqualFunc(s.Jumpers, w.s.Jumpers, func(a, b config.Jumper) bool { return a.Wire == b.Wire }) {
 		pitch := budget.Ohms(w.s.Pitch, w.hangs()) - budget.Ohms(s.Pitch, w.hangs())
 		x.Ohms = slices.Clone(x.Ohms)
@@ -161,7 +161,7 @@ func (w *wiring) white() *brings {
 	if w.whole != nil {
 		return w.whole
 	}
-	r := newRail(w, w.Cuts, nothing)
+	r := w.plus()
 	st := r.loaded(load{nodes: w.White})
 	w.whole = &brings{make([]float64, len(w.s.Feeds)), map[*config.Feeder]float64{}}
 	for i, l := range r.leads {

@@ -2,7 +2,6 @@ package protection
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"yardproof/config"
@@ -49,6 +48,20 @@ type wiring struct {
 	jumper []int            // by node: which jumper leads there, from 1; 0: none
 	dark   []float64        // what each node draws then
 	whole  *brings          // at full white, once it is worked out
+	laid   *rail            // V+ with all of its feeds, once it is laid
+
+	room, spare *rail // memory for that, and for that of what the string is changed to; nil: none
+}
+
+// plus is V+ with all of its feeds.
+func (w *wiring) plus() *rail {
+	if w.laid == nil {
+		if w.laid = w.room; w.laid == nil {
+			w.laid = new(rail)
+		}
+		w.laid.lay(w, w.Cuts, nothing)
+	}
+	return w.laid
 }
 
 // newWiring is that of a string of the plan, by its index; false where it is not known.
@@ -258,7 +271,7 @@ func (r *rail) solve() {
 	}
 }
 
-func (r *rail) ohms(s section) float64 { return math.Max(r.pos[s.to]-r.pos[s.from], leastOhms) }
+func (r *rail) ohms(s section) float64 { return max(r.pos[s.to]-r.pos[s.from], leastOhms) }
 
 // invert is Gauss-Jordan on a symmetric positive definite matrix, which needs no pivots.
 // The inverse, of noughts before, is the second; the first is used up.

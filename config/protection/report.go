@@ -37,6 +37,7 @@ func (r *Report) line(p *config.Plan, b *budget.Budget, i int, alike *kinds, m *
 		r.Notes = append(r.Notes, budget.Note{Where: p.Where(s.At("pitch")), What: fmt.Sprintf("string %s: its currents in a fault are not known: %s", s.Name, p.Ask("pitch", "amps_per_pixel", "supply"))})
 		return
 	}
+	w.room, w.spare = &m.plus[0], &m.plus[1]
 	out := alike.once(w.kind(), func() String {
 		out := String{Worst: w.worst(m), Fuses: w.reaches()}
 		for i := range out.Fuses {

@@ -95,7 +95,7 @@ func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts 
 			if by >= 0 && end.by >= 0 { // straight lines that cross
 				was, is := &f.bounds[by], &f.bounds[end.by]
 				a, b := was.at(&begin.draw[0])-is.at(&begin.draw[0]), is.at(&end.draw[0])-was.at(&end.draw[0])
-				lo = a / math.Max(a+b, 1e-300)
+				lo = a / max(a+b, 1e-300)
 				hi = lo
 			}
 			for hi-lo > 1e-5 { // of a pitch, which no ampere shows
@@ -171,7 +171,8 @@ type memory struct {
 	faults  faults
 	worst   worst
 	reach   [2]reaches
-	whole   [2]rail
+	plus    [2]rail // of the string, and of what it is changed to
+	minus   rail
 	without rail
 	trial   pieces // of a mend
 }
@@ -197,7 +198,7 @@ func (f *faults) bind(t int) {
 	f.bounds = f.bounds[:0]
 	for j, hold := range f.holds {
 		var b bound
-		left := math.Max(hold-f.state[0].leads[j], 1e-15) // a fuse that stands at what it holds leaves nothing
+		left := max(hold-f.state[0].leads[j], 1e-15) // a fuse that stands at what it holds leaves nothing
 		if s.left >= 0 {
 			b.left = r.current[s.left][j] / left
 		}
@@ -242,7 +243,7 @@ func (f *faults) at(k int, share float64) fault {
 		lost := f.state[i].lost
 		volts -= lost[k-1] + share*(lost[k]-lost[k-1])
 	}
-	least := ohms / math.Max(volts, 1e-15)
+	least := ohms / max(volts, 1e-15)
 	x.by = -1
 	for i := range f.bounds {
 		if l := f.bounds[i].at(&x.draw[0]); l > least {
