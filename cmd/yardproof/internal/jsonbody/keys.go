@@ -10,27 +10,31 @@ import (
 // checkKeys refuses a key that is there twice, and one that differs from ours by its
 // letters' case only: [json.Unmarshal] takes both, the last one winning, and two
 // readers of one request could then understand two things by it (RFC 8259 clause 4).
-// A text that is no JSON is left for the reader to refuse.
+// A text that is no JSON is left for the reader to refuse: after an error a decoder
+// would offer the same token again, without end.
 func checkKeys(text []byte) error {
-	return checkValue(json.NewDecoder(bytes.NewReader(text)), false)
+	if !json.Valid(text) {
+		return nil
+	}
+	d := json.NewDecoder(bytes.NewReader(text))
+	d.UseNumber() // whatever their size
+	return checkValue(d, false)
 }
 
 // checkValue reads one value. The keys of a free object are a person's words.
 func checkValue(d *json.Decoder, free bool) error {
 	token, err := d.Token()
 	if err != nil {
-		return nil
+		return err
 	}
 	seen := map[string]bool{}
 	for token == json.Delim('{') && d.More() {
 		name, err := d.Token()
 		if err != nil {
-			return nil
+			return err
 		}
-		key, ok := name.(string)
+		key := name.(string) // nothing else is a key
 		switch {
-		case !ok:
-			return nil
 		case seen[key]:
 			return fmt.Errorf("%.40q is there twice", key)
 		case !free && strings.Trim(key, "abcdefghijklmnopqrstuvwxyz_") != "":
@@ -47,7 +51,7 @@ func checkValue(d *json.Decoder, free bool) error {
 		}
 	}
 	if token == json.Delim('{') || token == json.Delim('[') {
-		d.Token() // its end
+		_, err = d.Token() // its end
 	}
-	return nil
+	return err
 }

@@ -30,7 +30,7 @@ func FuzzBodies(f *testing.F) {
 	for i, s := range []string{
 		`{}`, `[`, `{"string":"gable-left","verdict":"good","last_lit":-1}`, `{"string":"gable-left","verdict":"fault","note":"\u0000","readings":[{"quantity":"volts","at":"end","value":1e308}]}`,
 		`{"readings":[{"quantity":"amps","while":"full-white","value":-0}],"string":"gable-left","verdict":"good","once":"a"}`,
-		`{"token":"../../x"}`, `{"id":"x","name":"\u202e"}`, `{"string":"gable-left","label":"Z9","Label":"Z8"}`, `{"film":1e999}`, strings.Repeat(`{"a":`, 5000),
+		`{"token":"../../x"}`, `{"id":"x","name":"\u202e"}`, `{"string":"gable-left","label":"Z9","Label":"Z8"}`, `{"film":1e999}`, `[1 2]`, `{"readings":[{} 1`, strings.Repeat(`{"a":`, 5000),
 	} {
 		f.Add(uint8(3*i), s)
 	}

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"testing"
+	"time"
 )
 
 func TestKeysOfARequest(t *testing.T) {
@@ -20,6 +21,24 @@ func TestKeysOfARequest(t *testing.T) {
 	} {
 		if got := y.do(t, "POST", "/api/show", body); got.Code != want {
 			t.Errorf("%s answers %d %s", body, got.Code, got.Body)
+		}
+	}
+}
+
+// What breaks off within a list, or lacks a comma there, is refused, and holds no
+// processor: anybody can send it.
+func TestBrokenLists(t *testing.T) {
+	y := newYard(t, remote)
+	for _, body := range []string{`[1 2]`, `[7w`, `[`, `[1,`, `[}`, `{"token":[1 2]}`, `{"token":["a" "b"`, `[[1 [2`, `[1e999 1]`, `[1:2]`, "[7wbo\x9a\xbb", `{"token":{"a" 1}}`, `{1:2}`} {
+		answered := make(chan int, 1)
+		go func() { answered <- y.do(t, "POST", "/api/session", body).Code }()
+		select {
+		case code := <-answered:
+			if code != http.StatusBadRequest {
+				t.Errorf("%q answers %d", body, code)
+			}
+		case <-time.After(20 * time.Second):
+			t.Fatalf("%q is not answered", body)
 		}
 	}
 }
