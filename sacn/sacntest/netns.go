@@ -87,14 +87,3 @@ func ip(t testing.TB, args string) string {
 func (p *Pair) Command(ctx context.Context, ns, name string, args ...string) *exec.Cmd {
 	return exec.CommandContext(ctx, "ip", append([]string{"netns", "exec", ns, name}, args...)...)
 }
-
-// Get fetches a page from inside a namespace of the pair; "" when it cannot.
-func (p *Pair) Get(t testing.TB, ns, url string) string {
-	t.Helper()
-	NeedTool(t, "curl")
-	out, err := p.Command(t.Context(), ns, "curl", "-s", "-m", "5", url).Output()
-	if err != nil {
-		return ""
-	}
-	return string(out)
-}

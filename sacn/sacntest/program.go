@@ -111,10 +111,11 @@ func (p *Program) Wait(limit time.Duration) int {
 	}
 }
 
-// Eventually polls until ok, and fails the test when it takes longer than limit.
+// Eventually polls until ok, and fails the test when it takes longer than limit. What has
+// taken long is asked less often.
 func Eventually(t testing.TB, limit time.Duration, what string, ok func() bool) {
 	t.Helper()
-	for end := time.Now().Add(limit); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+	for begun := time.Now(); time.Since(begun) < limit; time.Sleep(max(20*time.Millisecond, min(time.Since(begun)/20, 200*time.Millisecond))) {
 		if ok() {
 			return
 		}
