@@ -25,7 +25,7 @@ func benchCommand() program.Command {
 			var f transmitFlags
 			var one config.One
 			defineOne(fs, &one, "the universe of the bench's port; needs --pixels")
-			batch := fs.String("batch", "", "what to `call` the batch whose amps are compared (default: made of the other flags)")
+			batch := fs.String("batch", "", "the `name` of the batch whose amps are compared (default: made of the other flags)")
 			tag := fs.String("tag", "", "the `tag` of the first string, such as B001; the next count up")
 			f.define(fs)
 			return func(ctx context.Context, std program.Stdio, args []string) error {

@@ -30,7 +30,7 @@ func filmCommand() program.Command {
 			fs.StringVar(&f.places, "places", "", "the `file` of an earlier film's --format json: what hangs where. It tells swapped and reversed strings, and null pixels")
 			fs.StringSliceVar(&f.controllers, "only-controllers", nil, "the film shows only the universes of these `controllers`, a,b, as they were sent")
 			fs.BoolVar(&f.demo, "demo", false, "the built-in plan; PLAN is left out")
-			fs.BoolVar(&f.learn, "learn", false, "print a draft of the plan from the light: of PLAN only the universes sent and the slots of a pixel are believed")
+			fs.BoolVar(&f.learn, "learn", false, "print a draft of the plan from the light: of PLAN only the universes sent and the slots of a pixel are used")
 			fs.BoolVar(&f.record, "record", false, "put on record what was seen of each string")
 			fs.BoolVar(&f.picture, "keep-picture", false, "with --record: keep the picture too, for the report and the page")
 			fs.StringVar(&f.stage, "stage", string(record.Hung), "with --record: the `stage`: hung or opening")

@@ -51,11 +51,11 @@ func (f *transmitFlags) define(fs *pflag.FlagSet) {
 	fs.DurationVar(&f.length, "for", 0, "stop after, e.g. 30s (default: until Ctrl-C)")
 	fs.BoolVar(&f.noScan, "no-scan", false, "do not search for other sources, before the first frame or later")
 	cli.Renamed(fs, "no-look", "no-scan")
-	fs.BoolVar(&f.sameCID, "same-cid", false, "send even though another machine sends these universes with our CID (a copied state directory)")
+	fs.BoolVar(&f.sameCID, "same-cid", false, "send even though another machine sends these universes under our sender number (CID): its state directory was copied")
 	cli.Renamed(fs, "controllers", "only-controllers")
 	fs.StringSliceVar(&f.controllers, "only-controllers", nil, "send only the universes of these `controllers`, a,b; other transmitters send the rest of the plan")
 	fs.StringVar(&f.watch, "watch", "", "hear our own stream on this other `interface`, wired to the far end, to measure what the network loses")
-	fs.StringVar(&f.send, "send", "socket", "how multicast leaves: socket or packet, a `way`. packet is for thousands of universes: Linux only, takes CAP_NET_RAW, and programs on this computer do not hear it")
+	fs.StringVar(&f.send, "send", "socket", "the `way` in which multicast is sent: socket or packet. packet is for thousands of universes: Linux only, needs CAP_NET_RAW, and programs on this computer do not hear it")
 	fs.BoolVar(&f.realtime, "realtime", false, "send before all other work of this computer (SCHED_FIFO), where that is permitted")
 }
 

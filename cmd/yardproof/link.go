@@ -17,7 +17,7 @@ func linkCommand() program.Command {
 		Does: "Print a link and its QR code that let one more phone open the page",
 		Define: func(fs *pflag.FlagSet) program.Run {
 			dir := fs.String("state", "", stateUsage)
-			name := fs.String("name", "", "what to `call` the phone, such as \"anna's phone\" (default: a number)")
+			name := fs.String("name", "", "the `name` of the phone, such as \"anna's phone\" (default: a number)")
 			return program.NoArgs(func(_ context.Context, std program.Stdio) error {
 				path, err := state.Place(*dir)
 				if err != nil {

@@ -17,7 +17,7 @@ func phonesCommand() program.Command {
 	return program.Command{
 		Name: "phones",
 		Args: "[revoke NAME]",
-		Does: "List the phones that were let in to the page, or let one out again",
+		Does: "List the phones that were let in to the page, or shut one out",
 		Define: func(fs *pflag.FlagSet) program.Run {
 			dir := fs.String("state", "", stateUsage)
 			return func(_ context.Context, std program.Stdio, args []string) error {

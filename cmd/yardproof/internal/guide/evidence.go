@@ -35,7 +35,7 @@ var evidence = []struct{ says, by, not string }{
 	{"look: all lit",
 		"A person said so, at that time.",
 		"That every string was looked at."},
-	{"the level is capped at 62 %",
+	{"level allowed: 62 %",
 		"The plan's wires, fuses and supplies, computed.",
 		"That the yard is wired as the plan says. A level protects nothing: a noisy data line can light everything. Only a fuse protects a wire."},
 	{"Nobody was heard on eth0",

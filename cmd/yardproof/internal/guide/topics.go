@@ -18,7 +18,7 @@ func WritePatterns(w io.Writer) {
 	}
 	fmt.Fprint(w, "\nNo pixel and no string as a whole flashes more than three times in a second (WCAG 2.3.1, by analogy).\n"+
 		"No pattern is shown above the level that the plan's fuses and supplies allow; where one is not known, 30 % unless --level is given.\n"+
-		"full-white and block end by themselves: after 15 s, or what --hold says, 60 s at most. The page gives a proof, or a meter, 60 s.\n"+
+		"full-white and block end by themselves: after 15 s, or what --hold says, 60 s at most. On the page, for a proof or a meter reading, they last 60 s.\n"+
 		"yardproof plan PLAN --string NAME --picture PATTERN draws one.\n")
 }
 
