@@ -49,21 +49,6 @@ func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts 
 		r.reach()
 		m.reach[i].reset(r, n)
 	}
-	near := func(k int, share float64, at *fault) { // on the pieces of the fault's own section
-		for i := range f.rails {
-			m.reach[i].near(&at.draw[i], k, float64(k-1)+share, at.amps)
-		}
-	}
-	see := func(k int, share float64, at *fault) {
-		place := float64(k-1) + share
-		for i, r := range f.rails {
-			for j, share := range r.mixed(&at.draw[i], r.current, len(w.leads[i])) {
-				w.leads[i][j].raise(f.state[i].leads[j]+at.amps*share, place)
-			}
-			m.reach[i].away(r, &at.draw[i], place, at.amps)
-		}
-		near(k, share, at)
-	}
 	reached := func(k int) bool { return plus.piece[k] >= 0 && minus.piece[k] >= 0 }
 	var begin, end fault
 	last := 0 // node of the stretch that lies in one section of each rail
@@ -73,14 +58,14 @@ func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts 
 		}
 		if k <= last {
 			begin = end // the same place, seen already from the piece before
-			near(k, 0, &begin)
+			m.near(k, 0, &begin)
 		} else {
 			f.bind(plus.piece[k])
 			begin = f.at(k, 0)
 			if k > 1 && reached(k-1) { // a lead between: seen as well
-				near(k, 0, &begin)
+				m.near(k, 0, &begin)
 			} else {
-				see(k, 0, &begin)
+				m.see(k, 0, &begin)
 			}
 			last = min(plus.sections[plus.piece[k]].to, minus.sections[minus.piece[k]].to)
 		}
@@ -90,40 +75,72 @@ func (m *memory) worstCase(plus, minus *rail, holds []float64, load load, volts 
 		} else {
 			end = f.at(k, 1)
 		}
-		if by := begin.by; by != end.by {
-			lo, hi := 0.0, 1.0
-			if by >= 0 && end.by >= 0 { // straight lines that cross
-				was, is := &f.bounds[by], &f.bounds[end.by]
-				a, b := was.at(&begin.draw[0])-is.at(&begin.draw[0]), is.at(&end.draw[0])-was.at(&end.draw[0])
-				lo = a / max(a+b, 1e-300)
-				hi = lo
-			}
-			for hi-lo > 1e-5 { // of a pitch, which no ampere shows
-				if mid := (lo + hi) / 2; f.at(k, mid).by == by {
-					lo = mid
-				} else {
-					hi = mid
-				}
-			}
-			x := f.at(k, lo)
-			see(k, lo, &x)
-			if hi != lo {
-				x = f.at(k, hi)
-				see(k, hi, &x)
-			}
-		}
+		m.turns(k, 0, 1, &begin, &end)
 		// While one fuse binds, all that a fault brings elsewhere only rises or only falls from
-		// piece to piece of a section as well: the ends of such a stretch are seen, and no more.
-		if k == last || end.by < 0 || end.by != begin.by {
-			see(k, 1, &end)
+		// piece to piece of a section as well: the ends of such a stretch are seen, and no more. Where
+		// one fuse takes over from another, that is inside the piece.
+		if k == last || end.by < 0 || begin.by < 0 {
+			m.see(k, 1, &end)
 		} else {
-			near(k, 1, &end)
+			m.near(k, 1, &end)
 		}
 	}
 	for i, r := range f.rails {
 		m.reach[i].spread(r, f.state[i].wire, w.wire[i])
 	}
 	return w
+}
+
+// near takes a fault for the piece that it is on, its own sections' share of it.
+func (m *memory) near(k int, share float64, at *fault) {
+	for i := range m.reach {
+		m.reach[i].near(&at.draw[i], k, float64(k-1)+share, at.amps)
+	}
+}
+
+// see takes a fault on piece k for all leads and sections.
+func (m *memory) see(k int, share float64, at *fault) {
+	f, place := &m.faults, float64(k-1)+share
+	for i, r := range f.rails {
+		leads := m.worst.leads[i]
+		for j, part := range r.mixed(&at.draw[i], r.current, len(leads)) {
+			leads[j].raise(f.state[i].leads[j]+at.amps*part, place)
+		}
+		m.reach[i].away(r, &at.draw[i], place, at.amps)
+	}
+	m.near(k, share, at)
+}
+
+// turns sees all places between two shares along piece k at which something else begins to
+// bind, from what binds at one to what binds at the other.
+func (m *memory) turns(k int, from, to float64, begin, end *fault) {
+	f := &m.faults
+	if begin.by == end.by {
+		return
+	}
+	if begin.by >= 0 && end.by >= 0 { // straight lines that cross; a third may lie above them there
+		was, is := &f.bounds[begin.by], &f.bounds[end.by]
+		a, b := was.at(&begin.draw[0])-is.at(&begin.draw[0]), is.at(&end.draw[0])-was.at(&end.draw[0])
+		share := from + (to-from)*a/max(a+b, 1e-300)
+		x := f.at(k, share)
+		m.see(k, share, &x)
+		if x.by != begin.by && x.by != end.by && from < share && share < to {
+			m.turns(k, from, share, begin, &x)
+			m.turns(k, share, to, &x, end)
+		}
+		return
+	}
+	for to-from > 1e-5 { // of a pitch, which no ampere shows
+		if mid := (from + to) / 2; f.at(k, mid).by == begin.by {
+			from = mid
+		} else {
+			to = mid
+		}
+	}
+	for _, share := range []float64{from, to} {
+		x := f.at(k, share)
+		m.see(k, share, &x)
+	}
 }
 
 // along goes from a fault at the begin of piece k over the pieces up to node last, all in one
