@@ -62,7 +62,7 @@ func TestEveryFindingIsTold(t *testing.T) {
 		"RCD": {pier("mains: [{name: quay, volts: 230, breaker_amps: 16, curve: D, rcd_ma: 10, supplies: [a]}]\n", "pixels: 10, fuse_amps: 1, amps_per_pixel: 0.02, "+pitch18[:len(pitch18)-2]),
 			"mains circuit quay", `may leak 3.5 mA together; plan for 2.5 mA on an RCD of 10 mA`, `^share them among 2 circuits`},
 		"inrush": {pier("mains: [{name: quay, volts: 230, breaker_amps: 16, curve: B, supplies: [a]}]\n", "pixels: 10, fuse_amps: 1, amps_per_pixel: 0.02, "+pitch18[:len(pitch18)-2]),
-			"mains circuit quay", `may draw 60 A for a moment; its breaker may trip from 48 A on`, `^use a breaker of a slower curve`},
+			"mains circuit quay", `may draw 60 A for a moment; its breaker may trip from 48 A on`, `^have a breaker of curve C fitted`},
 	} {
 		t.Run(kind, func(t *testing.T) {
 			dir := t.TempDir()

@@ -51,6 +51,19 @@ func TestHotBoxCarriesLess(t *testing.T) {
 	near(t, "a fuse elsewhere", b.feedFuse(b.plan.Strings[0], b.plan.Strings[0].Feeds[0]), 7.5, 1e-9)
 }
 
+// Where heat is why a supply gives too little, that is said, and where to mend it.
+func TestSupplyTooHotIsSaid(t *testing.T) {
+	text := fmt.Sprintf(boxed, 80.0, 1.0, "plastic", 70.0-15/3.5, 1e-9)
+	text = strings.Replace(text, "watts: 350", "watts: 140", 1)
+	for _, p := range loaded(t, text).Problems {
+		if strings.Contains(p.What, "supply a: full white of everything on it takes 5.0 A, it may give 4.7 A for long, since it is at 70") &&
+			strings.Contains(p.What, "at 50 °C or less it may give 9.3 A") && strings.HasPrefix(p.Fix, "make enclosure box cooler, or move strings") {
+			return
+		}
+	}
+	t.Errorf("not said: %v", loaded(t, text).Problems)
+}
+
 // The surface, and the heat to move, that the warning names bring the box to 70 °C.
 func TestHotBoxIsMended(t *testing.T) {
 	text := fmt.Sprintf(boxed, 80.0, 0.3, "steel", 45.0, 50.0)

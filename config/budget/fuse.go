@@ -51,7 +51,7 @@ func (b *Budget) feederFuse(f *config.Feeder) float64 {
 func fuseText(amps, share, celsius float64) string {
 	text := fmt.Sprintf("%g A at %.0f %%", amps, 100*share)
 	if celsius > fuseRatedAt {
-		text += fmt.Sprintf(", less for %g °C", celsius)
+		text += fmt.Sprintf(", less for %.3g °C", celsius)
 	}
 	return text
 }

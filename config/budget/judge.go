@@ -287,11 +287,20 @@ func (j judge) supplies() {
 	for i, s := range j.p.Supplies {
 		r := &j.b.Supplies[i]
 		if r.LimitAmps > 0 && r.FullWhiteAmps > r.LimitAmps*(1+1e-9) {
-			j.add(config.Warning, s.At("watts"), "move strings to another supply; until then the level is capped",
-				"supply %s: full white of everything on it takes %.1f A, it may give %.1f A for long", s.Name, r.FullWhiteAmps, r.LimitAmps)
+			fix, heat := "move strings to another supply; until then the level is capped", ""
+			if cool := s.Watts / s.Volts * s.ContinuousShare; r.LimitAmps < cool*(1-1e-9) {
+				heat = fmt.Sprintf(", since it is at %.3g °C; at %d °C or less it may give %.1f A", j.b.supplyCelsius(s), supplyRatedAt, cool)
+				where := "its place"
+				if s.Enclosure != nil {
+					where = "enclosure " + s.Enclosure.Name
+				}
+				fix = "make " + where + " cooler, or " + fix
+			}
+			j.add(config.Warning, s.At("watts"), fix,
+				"supply %s: full white of everything on it takes %.1f A, it may give %.1f A for long%s", s.Name, r.FullWhiteAmps, r.LimitAmps, heat)
 		}
 		if hot := j.hottest(s); hot > fuseRatedAt && !s.Has("use") && s.Enclosure == nil {
-			j.note(s.At("watts"), "supply %s: the heat of the box that it is in is not reckoned with, and what it feeds is at %g °C: name it in enclosures, or set use: from its leaflet", s.Name, hot)
+			j.note(s.At("watts"), "supply %s: the heat of the box that it is in is not reckoned with, and what it feeds is at %.3g °C: name it in enclosures, or set use: from its leaflet", s.Name, hot)
 		}
 		if s.Watts <= 0 {
 			j.note(s.At("watts"), "supply %s: its watts are not known: level allowed for what hangs on it: %.0f %%", s.Name, 100*unknownLevel)

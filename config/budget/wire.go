@@ -124,7 +124,7 @@ func wireAtHeat(celsius float64) float64 {
 func AmpacityAt(w config.Wire, celsius float64) (amps float64, basis string) {
 	_, basis = Ampacity(w)
 	if amps = MayCarry(w, celsius); celsius > wireRatedAt && amps > 0 {
-		basis += fmt.Sprintf(", less for %g °C", celsius)
+		basis += fmt.Sprintf(", less for %.3g °C", celsius)
 	}
 	return amps, basis
 }

@@ -30,6 +30,8 @@ type Mains struct {
 	InrushAmps   float64 `json:"inrush_amps"`        // all switched on at once
 	InrushLimit  float64 `json:"inrush_limit_amps"`  // below which the breaker's curve does not trip at once
 	SwitchAtOnce int     `json:"switch_at_once"`     // how many of the largest may be switched on together
+
+	largestInrush float64 // of one supply
 }
 
 // curveFactor is the least multiple of its rating at which a breaker may trip at once
@@ -48,20 +50,34 @@ func (r *Report) mains(p *config.Plan) {
 	for _, m := range p.Mains {
 		out := Mains{Name: m.Name, Supplies: len(m.Supplies), LimitAmps: breakerShare * m.BreakerAmps, LimitMA: leakageShare * m.RCD,
 			InrushLimit: curveFactor(m.Curve) * m.BreakerAmps}
-		largest := 0.0
 		for _, s := range m.Supplies {
 			out.Amps += s.Watts / (cmp.Or(s.Efficiency, usualEfficiency) * cmp.Or(s.PowerFactor, usualPowerFactor) * m.Volts)
 			out.LeakageMA += cmp.Or(s.LeakageMilliamps, usualLeakage)
 			inrush := cmp.Or(s.InrushAmps, usualInrush)
 			out.InrushAmps += inrush
-			largest = math.Max(largest, inrush)
+			out.largestInrush = max(out.largestInrush, inrush)
 		}
-		if largest > 0 {
-			out.SwitchAtOnce = int(out.InrushLimit / largest * (1 + 1e-9))
+		if out.largestInrush > 0 {
+			out.SwitchAtOnce = int(out.InrushLimit / out.largestInrush * (1 + 1e-9))
 		}
 		r.Mains = append(r.Mains, out)
 		r.judgeMains(p, m, out)
 	}
+}
+
+// slower is the breaker's curve that bears the inrush of one supply at least.
+func slower(m *config.Mains, out Mains) string {
+	for _, curve := range []string{"C", "D"} {
+		n := int(curveFactor(curve) * m.BreakerAmps / out.largestInrush * (1 + 1e-9))
+		switch {
+		case n == 0:
+		case curveFactor(curve)*m.BreakerAmps >= out.InrushAmps:
+			return "have a breaker of curve " + curve + " fitted"
+		default:
+			return fmt.Sprintf("have a breaker of curve %s fitted, and switch on %d at a time", curve, n)
+		}
+	}
+	return "have an inrush limiter fitted ahead of them"
 }
 
 func (r *Report) judgeMains(p *config.Plan, m *config.Mains, out Mains) {
@@ -81,7 +97,7 @@ func (r *Report) judgeMains(p *config.Plan, m *config.Mains, out Mains) {
 	if out.InrushAmps > out.InrushLimit {
 		mend := fmt.Sprintf("switch on %d at a time", out.SwitchAtOnce)
 		if out.SwitchAtOnce == 0 {
-			mend = "use a breaker of a slower curve, or an inrush limiter"
+			mend = slower(m, out)
 		}
 		find("breaker_amps", out.InrushAmps, out.InrushLimit, mend,
 			"switched on together its supplies may draw %.0f A for a moment; its breaker may trip from %.0f A on", out.InrushAmps, out.InrushLimit)

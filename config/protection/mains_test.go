@@ -60,6 +60,30 @@ func TestInrush(t *testing.T) {
 	}
 }
 
+// The curve that is named bears at least one supply's inrush: by hand, C trips from five times
+// its rating on, D from ten.
+func TestSlowerBreaker(t *testing.T) {
+	for _, tt := range []struct {
+		count int
+		mains string
+		mend  string
+	}{
+		{1, "breaker_amps: 16, curve: B", "have a breaker of curve C fitted;"}, // 48 A, 80 A
+		{2, "breaker_amps: 16, curve: B", "have a breaker of curve C fitted, and switch on 1 at a time;"},
+		{2, "breaker_amps: 6, curve: C", "have a breaker of curve D fitted, and switch on 1 at a time;"}, // 30 A, 60 A
+		{1, "breaker_amps: 3, curve: C", "have an inrush limiter fitted ahead of them;"},                 // 30 A at most
+	} {
+		said := false
+		r := onMains(t, tt.count, "watts: 75, inrush_amps: 60", "volts: 230, "+tt.mains)
+		for _, f := range r.Findings {
+			said = said || strings.Contains(f.What, "for a moment") && strings.HasPrefix(f.Mend, tt.mend)
+		}
+		if !said {
+			t.Errorf("%d on %s: %+v", tt.count, tt.mains, r.Findings)
+		}
+	}
+}
+
 // 30 mA at a quarter bears 7.5 mA: two supplies of 3.5 mA, not three (by hand).
 func TestLeakage(t *testing.T) {
 	for count, trips := range map[int]bool{2: false, 3: true} {
