@@ -63,7 +63,7 @@ func sweeps() []render.Scene {
 	}
 	vary("spacing", []float64{14, 7, 5, 4, 3.5, 3, 2.5}, func(s *render.Scene, v float64) { s.Pitch, s.Pixels = v, min(150, int(840/v)) })
 	vary("noise", []float64{.001, .002, .004, .008, .016, .032}, func(s *render.Scene, v float64) { s.Core, s.Noise = .25, v })
-	vary("shake", []float64{.5, 1, 2, 4, 8, 16}, func(s *render.Scene, v float64) { s.Shake = v })
+	vary("shake", []float64{1, 2, 4, 8, 16, 32, 64}, func(s *render.Scene, v float64) { s.Shake = v })
 	vary("rate", []float64{20, 13, 10, 9, 8.3, 7.5}, func(s *render.Scene, v float64) { s.Rate, s.Lost = v, 0 })
 	return all
 }
