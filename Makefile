@@ -127,9 +127,12 @@ film-bench: tools
 	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilmBreaks$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 2000 -films 1
 	nice -n 15 $(GO) -C cmd/yardproof/browsertest test -run '^$$' -bench 'BenchmarkOddFilms$$' -benchtime 1x -timeout 2h .
 
-# As root, ten minutes at 1000 universes: every packet is accounted for.
+# As root, ten minutes at 1000 universes: every packet is accounted for; then the whole
+# program at work for as long, memory, goroutines and descriptors held against the beginning.
+SOAK ?= 10m
 soak: tools bench-tools
 	$(GO) test -run '^$$' -bench BenchmarkSoak -benchtime 1x -timeout 30m ./sacn/source -floor $(FLOOR_DIR)
+	$(GO) test -run '^$$' -bench BenchmarkSoak -benchtime 1x -timeout 24h ./cmd/yardproof -soak $(SOAK)
 
 bench-tools:
 	@[ "$$(id -u)" = 0 ] || { echo "make bench makes network namespaces of its own: run it as root"; exit 1; }

@@ -202,6 +202,7 @@ func FuzzShow(f *testing.F) {
 	}
 	y := newYard(f, nil)
 	f.Fuzz(func(t *testing.T, body string) {
+		defer mustEnd(body)()
 		got := y.do(t, "POST", "/api/show", body)
 		if got.Code == http.StatusInternalServerError {
 			t.Errorf("%q answers %d", body, got.Code)

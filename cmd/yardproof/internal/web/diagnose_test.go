@@ -60,6 +60,7 @@ func FuzzDiagnose(f *testing.F) {
 	}
 	y := newYard(f, nil)
 	f.Fuzz(func(t *testing.T, body string) {
+		defer mustEnd(body)()
 		if got := y.do(t, "POST", "/api/diagnose", body).Code; got == http.StatusInternalServerError {
 			t.Errorf("%q answers %d", body, got)
 		}

@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"os"
@@ -24,6 +25,11 @@ func (y *yard) changing() (paths []string) {
 	return paths
 }
 
+// mustEnd makes a finding of what is not answered: a fuzzer takes it for slow, and ends well.
+func mustEnd(body string) (stop func() bool) {
+	return time.AfterFunc(30*time.Second, func() { panic(fmt.Sprintf("%q is not answered", body)) }).Stop
+}
+
 // FuzzBodies sends any body to any path that takes one. A request may be wrong; the
 // server never is, and says what is wrong as a problem document.
 func FuzzBodies(f *testing.F) {
@@ -37,6 +43,7 @@ func FuzzBodies(f *testing.F) {
 	y := newYard(f, nil)
 	paths := y.changing()
 	f.Fuzz(func(t *testing.T, path uint8, body string) {
+		defer mustEnd(body)()
 		got := y.do(t, http.MethodPost, paths[int(path)%len(paths)], body)
 		if got.Code == http.StatusInternalServerError {
 			t.Errorf("%s: %q answers %d, %s", paths[int(path)%len(paths)], body, got.Code, got.Body)
