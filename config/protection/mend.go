@@ -63,8 +63,7 @@ func (c *wiring) mends(w *wiring, before []Piece, rid *spot, m *memory) bool {
 func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
 	at := worst.spot
 	with := func(change func(*config.String)) bool {
-		c := w.changed(change)
-		return !c.overWhite(w, false) && c.mends(w, before, &at, m)
+		return w.changed(change).mends(w, before, &at, m)
 	}
 	low := slices.DeleteFunc(ratings(), func(rating float64) bool { return w.lowered(rating) == nil })
 	// a smaller fuse is never worse

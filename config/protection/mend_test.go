@@ -170,3 +170,19 @@ func TestMendsOfRandomPlans(t *testing.T) {
 		}
 	}
 }
+
+// Of 150 pixels with 6.6 A, fed at both ends, pitch of 18 AWG for 20 lets the nearer feed bring
+// 4.15 A for 3.89, of which its fuse of 5 A carries 3.75 for long: the mend says so.
+func TestThickerPitchLoadsAFuse(t *testing.T) {
+	plan := strings.Replace(string150(`{at: start, awg: 14, metres: 1, fuse_amps: 5}, {at: end, awg: 18, metres: 6, fuse_amps: 5}`), "0.0555", "0.044", 1)
+	var white [2]float64
+	for i, awg := range []string{"20", "18"} {
+		p, b, _ := made(t, strings.Replace(plan, "awg: 18, millimetres", "awg: "+awg+", millimetres", 1))
+		white[i] = b.Strings[0].Feeds[0].FullWhiteAmps
+		if f := New(p, b).Findings; i == 0 && !strings.HasPrefix(f[0].Mend, "18 AWG for its pitch (full white is then capped by a fuse)") {
+			t.Errorf("%+v", f)
+		}
+	}
+	within(t, "with 20 AWG", white[0], 3.894, 0.001)
+	within(t, "with 18 AWG", white[1], 4.149, 0.001)
+}
