@@ -29,14 +29,21 @@ func TestDarkOutlastsEverything(t *testing.T) {
 			Kept *bool
 		}
 	}
+	client := pair.Client(t, pair.Near)
 	ask := func(method, path string) (a answer, ok bool) {
 		t.Helper()
-		args := []string{"curl", "-s", "-m", "5", "http://" + address + path}
-		if method == http.MethodPost {
-			args = append(args, "-X", method, "-H", "Content-Type: application/json", "-d", "{}")
+		req, err := http.NewRequestWithContext(t.Context(), method, "http://"+address+path, strings.NewReader("{}"))
+		if err != nil {
+			t.Fatal(err)
 		}
-		out, err := pair.Command(t.Context(), pair.Near, args[0], args[1:]...).Output()
-		return a, err == nil && json.Unmarshal(out, &a) == nil
+		req.Header.Set("Content-Type", "application/json")
+		req.Close = true // the program is started again meanwhile
+		resp, err := client.Do(req)
+		if err != nil {
+			return a, false
+		}
+		defer resp.Body.Close()
+		return a, json.NewDecoder(resp.Body).Decode(&a) == nil
 	}
 	shows := func(pattern string) func() bool {
 		return func() bool { a, ok := ask(http.MethodGet, "/api/state"); return ok && a.Showing.Pattern == pattern }
