@@ -10,17 +10,19 @@ import (
 	"path"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 //go:embed page
 var embedded embed.FS
 
-// page is the files that a browser loads, by their path, compressed once.
+// page is the files that a browser loads, by their path, compressed once, for the first who asks.
 type page struct{ files map[string]file }
 
 type file struct {
-	kind         string
-	plain, small []byte
+	kind  string
+	plain []byte
+	small func() []byte
 }
 
 func loadPage() *page {
@@ -45,7 +47,7 @@ func (p *page) add(files fs.FS, under string) {
 			if name == "index.html" {
 				at = under + "{$}"
 			}
-			p.files[at] = file{kind: kind(name), plain: b, small: squeeze(b)}
+			p.files[at] = file{kind: kind(name), plain: b, small: sync.OnceValue(func() []byte { return squeeze(b) })}
 			return nil
 		})
 	}
@@ -100,7 +102,7 @@ func send(w http.ResponseWriter, r *http.Request, f file) error {
 	h.Set("Vary", "Accept-Encoding")
 	if strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
 		h.Set("Content-Encoding", "gzip")
-		body = f.small
+		body = f.small()
 	}
 	h.Set("Content-Length", strconv.Itoa(len(body)))
 	w.WriteHeader(http.StatusOK)

@@ -83,7 +83,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return send(w, r, file{kind: "application/json", plain: text, small: squeeze(text)})
+	return send(w, r, file{kind: "application/json", plain: text, small: func() []byte { return squeeze(text) }})
 }
 
 // protection is what was found of the plan; nil: nothing is known.
