@@ -186,3 +186,20 @@ func TestThickerPitchLoadsAFuse(t *testing.T) {
 	within(t, "with 20 AWG", white[0], 3.894, 0.001)
 	within(t, "with 18 AWG", white[1], 4.149, 0.001)
 }
+
+// Of the wires with which a short is seen one is named that loads no other fuse: with 18 AWG
+// that at the end would have 3.78 A, where 3.75 may flow for long and 3.735 did.
+func TestSeeingLoadsNoFuse(t *testing.T) {
+	plan := strings.Replace(string150(`{at: start, awg: 18, metres: 4, fuse_amps: 7.5}, {at: end, awg: 18, metres: 3, fuse_amps: 5}`), "0.0555", "0.048", 1)
+	for awg, amps := range map[string]float64{"20": 3.735, "18": 3.780, "16": 3.499} {
+		_, b, _ := made(t, strings.NewReplacer("awg: 18, millimetres", "awg: "+awg+", millimetres", "start, awg: 18", "start, awg: "+min(awg, "18")).Replace(plan))
+		within(t, awg+" AWG, at the end", b.Strings[0].Feeds[1].FullWhiteAmps, amps, 0.001)
+	}
+	p, b, _ := made(t, strings.Replace(plan, "awg: 18, millimetres", "awg: 20, millimetres", 1))
+	for _, f := range New(p, b).Findings {
+		if f.Place == "feed at start" && strings.HasPrefix(f.Mend, "a fuse of 5 A or 16 AWG for its lead and pitch would see it") {
+			return
+		}
+	}
+	t.Errorf("%+v", New(p, b).Findings)
+}
