@@ -3,8 +3,10 @@ package protection
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
+	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/config/configtest"
 )
@@ -32,5 +34,53 @@ func TestEveryCaseIsTried(t *testing.T) {
 		if !found {
 			t.Errorf("%s of %s is not %g A %s: %+v", tt.place, tt.conductor, tt.amps, tt.when, New(p, budget.New(p)).Strings[0].Worst)
 		}
+	}
+}
+
+// TestCasesApart works out each case of random plans with rails and memory of its own: each
+// piece carries what it does where they are laid one after another and shared.
+func TestCasesApart(t *testing.T) {
+	cuts := 0
+	for seed := range uint64(*plans) {
+		text := anyPlan(rand.New(rand.NewPCG(seed, 17)))
+		_, _, w := made(t, text)
+		cuts += len(w.Cuts)
+		apart := pieces{wiring: w}
+		apart.nth = make([]int, w.number(spot{rail: 2}))
+		try := func(plusLost, minusLost func(*config.Feed) bool, when open) {
+			for i, l := range append(w.loads(), load{nodes: w.White}) {
+				plus, minus := newRail(w, w.Cuts, plusLost), newRail(w, nil, minusLost)
+				if len(plus.leads) == 0 || len(minus.leads) == 0 {
+					return
+				}
+				h, volts := holds(plus, w), w.s.Volts
+				if i == len(w.loads()) {
+					h, volts = nil, 0
+				}
+				apart.take([2]*rail{plus, minus}, new(memory).worstCase(plus, minus, h, l, volts), when)
+			}
+		}
+		try(nothing, nothing, open{})
+		for _, f := range w.s.Feeds {
+			try(nothing, only(f), open{"return", "", ""})
+			try(only(f), nothing, open{"fuse", "", ""})
+			if f.Feeder != nil {
+				gone := func(o *config.Feed) bool { return o.Feeder == f.Feeder }
+				try(gone, nothing, open{"fuse", "", ""})
+				try(nothing, gone, open{"return", "", ""})
+			}
+		}
+		list := w.worst(new(memory))
+		if len(list) != len(apart.list) {
+			t.Errorf("plan %d: %d pieces, apart %d", seed, len(list), len(apart.list))
+		}
+		for _, p := range list {
+			if n := apart.nth[w.number(p.spot)]; n == 0 || math.Abs(apart.list[n-1].Amps-p.Amps) > 2e-6 {
+				t.Errorf("plan %d: %s (%s) %s carries %g A, apart %v\n%s", seed, p.Place, p.Conductor, p.When, p.Amps, apart.list[max(n, 1)-1].Amps, text)
+			}
+		}
+	}
+	if cuts == 0 {
+		t.Error("no plan has a cut")
 	}
 }
