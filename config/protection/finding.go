@@ -93,8 +93,8 @@ func (r *Report) judge(p *config.Plan, w *wiring, out String) {
 	}
 	for i, f := range s.Feeds {
 		at := f.Marks.At("fuse_amps")
-		if f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0) {
-			note(at, "a fault through its feed at %s is not judged, since no fuse is known: %s", f.At, p.Ask("fuse_amps"))
+		if unfused(f) {
+			note(at, "its feed at %s is taken to have no fuse, since none is known: %s", f.At, p.Ask("fuse_amps"))
 			continue
 		}
 		if full := supplyAmps(f.Supply); full > 0 && f.FuseAmps > full {

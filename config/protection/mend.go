@@ -119,12 +119,12 @@ func thicken(s *config.String, at spot, awg int) {
 	}
 }
 
-// lowered changes all greater fuses to a rating; nil: there are none, or white is too
-// much for it.
+// lowered changes all greater fuses to a rating, and puts one where none is known; nil: there
+// are none, or white is too much for it.
 func (w *wiring) lowered(rating float64) func(*config.String) {
 	white, any := w.white().feeds, false
 	for i, f := range w.s.Feeds {
-		if f.FuseAmps > rating {
+		if f.FuseAmps > rating || unfused(f) {
 			any = true
 			if white[i] > rating*w.share(i) {
 				return nil
@@ -136,9 +136,16 @@ func (w *wiring) lowered(rating float64) func(*config.String) {
 	}
 	return func(s *config.String) {
 		for _, f := range s.Feeds {
-			f.FuseAmps = min(f.FuseAmps, rating)
+			if f.FuseAmps > rating || unfused(f) {
+				f.FuseAmps = rating
+			}
 		}
 	}
+}
+
+// unfused reports whether no fuse is known on the way to a feed.
+func unfused(f *config.Feed) bool {
+	return f.FuseAmps <= 0 && (f.Feeder == nil || f.Feeder.FuseAmps <= 0)
 }
 
 // share is what part of its rating the fuse of a feed carries for long where it is, or one
