@@ -27,7 +27,8 @@ func (w *wiring) twice(list []Piece) *Finding {
 		return nil
 	}
 	f := worst.finding()
-	f.What, f.Brief = strings.Replace(f.What, "its ", "in two faults at once its ", 1), "In two faults at once: "+f.Brief
+	f.What = strings.Replace(f.What, "its ", "in two faults at once its ", 1)
+	f.Brief = "In two faults at once: t" + strings.TrimPrefix(f.Brief, "T") // the pitch, the feed
 	f.Mend = w.mendTwice(worst)
 	return &f
 }

@@ -65,7 +65,7 @@ func on(t *testing.T, lines []record.Line, since time.Time, plan *config.Plan, n
 	found := &protection.Report{Findings: []protection.Finding{
 		{String: "gable-left", Brief: "The 5 A fuse at start does not see a short beyond pixel 40 <b>.", Mend: "a fuse of 3 A would see it"},
 		{Place: "mains circuit hut", Brief: "Mains circuit hut: its supplies can take 20.0 A.", Mend: "move supplies of 7.2 A to another circuit"},
-	}, Twice: []protection.Finding{{String: "quay-rail-west", Brief: "In two faults at once: The pitch can carry 11.00 A.", Mend: "fuses of at most 3 A on its feeds"}}}
+	}, Twice: []protection.Finding{{String: "quay-rail-west", Brief: "In two faults at once: the pitch can carry 11.00 A.", Mend: "fuses of at most 3 A on its feeds"}}}
 	r, err := New(source, since, plan, found, now, time.UTC)
 	if err != nil {
 		t.Fatal(err)

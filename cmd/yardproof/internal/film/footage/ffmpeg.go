@@ -62,6 +62,9 @@ func ofFile(ctx context.Context, path string, take Take) error {
 		frames++
 		err = take(at, frame)
 	}
+	if ctx.Err() != nil {
+		err = context.Cause(ctx) // what ffmpeg left undone then is no fault of the film
+	}
 	if err != nil && !errors.Is(err, io.EOF) {
 		cancel()
 		<-said
@@ -75,7 +78,7 @@ func ofFile(ctx context.Context, path string, take Take) error {
 	if frames == 0 {
 		return fmt.Errorf("%s has no pictures: it is no film", path)
 	}
-	return context.Cause(ctx)
+	return nil
 }
 
 // listen sends the times that the filter prints, and returns the last other line.
