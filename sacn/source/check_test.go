@@ -62,7 +62,7 @@ func TestRefusals(t *testing.T) {
 
 func TestOpenNamesCandidates(t *testing.T) {
 	cfg := testConfig()
-	for name, want := range map[string]string{"": "no interface is named", "nosuch0": `there is no interface "nosuch0"`} {
+	for name, want := range map[string]string{"": "no interface was named", "nosuch0": `there is no interface "nosuch0"`} {
 		cfg.Interface = name
 		_, err := Open(cfg, Scene{Streams: multicasts(1), Render: count})
 		var usage *UsageError
