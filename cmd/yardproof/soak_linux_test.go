@@ -1,10 +1,8 @@
 package main
 
 import (
-	"context"
 	"flag"
 	"fmt"
-	"io"
 	"regexp"
 	"strconv"
 	"testing"
@@ -20,26 +18,20 @@ type held struct{ mebibytes, goroutines, descriptors, frames, skipped float64 }
 
 func (y *darkYard) held() (h held) {
 	y.t.Helper()
-	resp, err := y.get(context.Background(), y.phone, "/metrics")
-	if err != nil {
-		y.t.Fatal(err)
-	}
-	defer resp.Body.Close()
-	body, err := io.ReadAll(resp.Body)
-	if err != nil {
-		y.t.Fatal(err)
-	}
+	text := y.metrics()
 	for name, into := range map[string]*float64{
 		"process_resident_memory_bytes": &h.mebibytes, "go_goroutines": &h.goroutines, "process_open_fds": &h.descriptors,
 		"yardproof_frames_sent_total": &h.frames, "yardproof_frames_skipped_total": &h.skipped,
 	} {
-		m := regexp.MustCompile(`(?m)^` + name + `(?:\{.*\})? (\S+)$`).FindStringSubmatch(string(body))
+		m := regexp.MustCompile(`(?m)^` + name + `(?:\{.*\})? (\S+)$`).FindStringSubmatch(text)
 		if m == nil {
 			y.t.Fatalf("the metrics have no %s", name)
 		}
-		if *into, err = strconv.ParseFloat(m[1], 64); err != nil {
+		v, err := strconv.ParseFloat(m[1], 64)
+		if err != nil {
 			y.t.Fatal(err)
 		}
+		*into = v
 	}
 	h.mebibytes /= 1 << 20
 	return h

@@ -92,14 +92,8 @@ func (y *darkYard) watch(viewers int) *watchers {
 	return w
 }
 
-// lateness is what the metrics say of frames: how many, how late in all, how many within
-// each bound, how many were skipped.
-type lateness struct {
-	frames, seconds, skipped float64
-	within                   map[string]float64
-}
-
-func (y *darkYard) lateness() lateness {
+// metrics is what a scrape gives.
+func (y *darkYard) metrics() string {
 	y.t.Helper()
 	resp, err := y.get(context.Background(), y.phone, "/metrics")
 	if err != nil {
@@ -110,8 +104,20 @@ func (y *darkYard) lateness() lateness {
 	if err != nil {
 		y.t.Fatal(err)
 	}
+	return string(body)
+}
+
+// lateness is what the metrics say of frames: how many, how late in all, how many within
+// each bound, how many were skipped.
+type lateness struct {
+	frames, seconds, skipped float64
+	within                   map[string]float64
+}
+
+func (y *darkYard) lateness() lateness {
+	y.t.Helper()
 	l := lateness{within: map[string]float64{}}
-	for _, m := range regexp.MustCompile(`(?m)^yardproof_frame_lateness_seconds_(bucket|sum|count)\{(?:.*le="([^"]*)")?.*\} (\S+)$`).FindAllStringSubmatch(string(body), -1) {
+	for _, m := range regexp.MustCompile(`(?m)^yardproof_frame_lateness_seconds_(bucket|sum|count)\{(?:.*le="([^"]*)")?.*\} (\S+)$`).FindAllStringSubmatch(y.metrics(), -1) {
 		v, err := strconv.ParseFloat(m[3], 64)
 		if err != nil {
 			y.t.Fatal(err)
@@ -125,7 +131,7 @@ func (y *darkYard) lateness() lateness {
 			l.within[m[2]] = v
 		}
 	}
-	for _, m := range regexp.MustCompile(`(?m)^yardproof_frames_skipped_total\{.*\} (\S+)$`).FindAllStringSubmatch(string(body), -1) {
+	for _, m := range regexp.MustCompile(`(?m)^yardproof_frames_skipped_total\{.*\} (\S+)$`).FindAllStringSubmatch(y.metrics(), -1) {
 		l.skipped, _ = strconv.ParseFloat(m[1], 64)
 	}
 	return l

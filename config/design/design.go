@@ -147,24 +147,7 @@ func (d *designer) load(supply *config.Supply, without []int) float64 {
 
 // each runs work on all cores.
 func (d *designer) each(n int, work func(i int)) {
-	var next int
-	var mu sync.Mutex
-	var workers sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), n) {
-		workers.Go(func() {
-			for {
-				mu.Lock()
-				i := next
-				next++
-				mu.Unlock()
-				if i >= n {
-					return
-				}
-				work(i)
-			}
-		})
-	}
-	workers.Wait()
+	budget.OnAllCores(n, func() func(int) { return work })
 }
 
 // slice is a string's fair part of the time that is left.

@@ -4,12 +4,11 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 	"text/tabwriter"
 
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
+	"yardproof/config/budget"
 )
 
 // Score is how one kind of fault, or all of them, came out.
@@ -136,20 +135,9 @@ func (s *Score) add(o Score) {
 func Run(first uint64, each int, sev Severities, advise Adviser) []Score {
 	kinds := append(yard.Kinds(), yard.Info{Kind: Pairs}, yard.Info{Kind: Sound})
 	scores := make([]Score, len(kinds))
-	var wait sync.WaitGroup
-	next := make(chan int)
-	for range runtime.GOMAXPROCS(0) {
-		wait.Go(func() {
-			for i := range next {
-				scores[i] = run(first+uint64(i)<<32, each, sev, kinds[i].Kind, advise)
-			}
-		})
-	}
-	for i := range kinds {
-		next <- i
-	}
-	close(next)
-	wait.Wait()
+	budget.OnAllCores(len(kinds), func() func(int) {
+		return func(i int) { scores[i] = run(first+uint64(i)<<32, each, sev, kinds[i].Kind, advise) }
+	})
 	return scores
 }
 
