@@ -36,7 +36,13 @@ type Light struct {
 	// camera, in its linear units.
 	Response [][3]float64
 
-	Noise      float64 // standard error of a response
+	Noise float64 // standard error of a response
+
+	// Alone is Response by other means, in linear units of its own: mostly by the chips in
+	// which a slot shines alone. AloneNoise is its standard error. Both are nil where the
+	// film shows too little of the light.
+	Alone, AloneNoise [][3]float64
+
 	Dark, Mean float64 // light in the dark preamble, and in the mean of all chips; linear units
 	Around     float64 // light four pixels around in the dark preamble: about 0 for a point, about Dark for a window
 	Pitch      float64 // to the next pixel of its string, in the picture; 0: not known
@@ -118,6 +124,7 @@ func (d *decoder) decode(ctx context.Context) (read, others []Light) {
 		l.Pitch = ch.pitch[i]
 		l.Dark, l.Around, l.Mean = d.rest[i].dark, d.rest[i].around, d.rest[i].mean
 		if ch.taken[i] {
+			l.Alone, l.AloneNoise = d.alone(i, l)
 			read = append(read, l)
 		} else {
 			others = append(others, l)

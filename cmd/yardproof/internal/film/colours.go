@@ -3,22 +3,17 @@ package film
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"yardproof/config"
 	"yardproof/patterns/camera"
 )
 
-// Shares by which colours are judged, worked out on rendered films: the light of 38
-// missing dies was within .13 of none, and of 20,000 sound ones none was below .34.
+// Shares by which colours are judged; dies.go has those of single dies.
 const (
-	missingShare  = .2 // of its neighbours' light: a die below is missing
-	soundShare    = .6 // which it must be below by missingSigmas of noise
-	missingSigmas = 3
-	presentShare  = .5  // another die of that pixel is above
-	missingFit    = .55 // of a light that is judged
-	absentShare   = .08 // of the string's other slots: no pixel shows it
-	orderGain     = .25 // by which another order must fit better
-	neighbours    = 6   // pixels to each side
+	judgedFit   = .55 // of a light that tells what is typical
+	absentShare = .08 // of the string's other slots: no pixel shows it
+	orderGain   = .25 // by which another order must fit better
 )
 
 // colours judges the dies of a string's pixels: lights by pixel, nil where none was
@@ -55,7 +50,7 @@ func judgeColours(planned, or config.Order, pixels []*camera.Light, gain [3]floa
 		for ch := range 3 {
 			var v []float64
 			for _, l := range pixels {
-				if l != nil && len(l.Response) == slots && l.Fit > missingFit {
+				if l != nil && len(l.Response) == slots && l.Fit > judgedFit {
 					v = append(v, l.Response[s][ch]/gain[ch])
 				}
 			}
@@ -82,46 +77,13 @@ func judgeColours(planned, or config.Order, pixels []*camera.Light, gain [3]floa
 	if c.absent == "" {
 		c.order = order(planned, typical, lengths)
 	}
-	// Each slot's light along its typical colour, of each pixel.
-	level := make([][]float64, len(pixels))
+	d := newDies(pixels, typical, gain)
 	for k, l := range pixels {
-		if l == nil || len(l.Response) != slots {
+		if l == nil || l.Fit < missingFit || len(l.Response) != slots {
 			continue
 		}
-		level[k] = make([]float64, slots)
-		for s := range slots {
-			for ch := range 3 {
-				level[k][s] += l.Response[s][ch] / gain[ch] * typical[s][ch] / max(lengths[s]*lengths[s], 1e-12)
-			}
-		}
-	}
-	for k, l := range pixels {
-		if l == nil || level[k] == nil || l.Fit < missingFit {
-			continue
-		}
-		share, dark := make([]float64, slots), make([]bool, slots)
-		for s := range slots {
-			var near []float64
-			for j := max(0, k-neighbours); j <= min(len(pixels)-1, k+neighbours); j++ {
-				if j != k && level[j] != nil {
-					near = append(near, level[j][s])
-				}
-			}
-			if len(near) < 3 {
-				continue
-			}
-			slices.Sort(near)
-			m := max(near[len(near)/2], 1e-9)
-			share[s] = level[k][s] / m
-			noise := 0.0
-			for ch := range 3 {
-				noise = math.Hypot(noise, l.Noise/gain[ch]*typical[s][ch]/max(lengths[s]*lengths[s], 1e-12))
-			}
-			dark[s] = share[s] < missingShare && share[s]+missingSigmas*noise/m < soundShare
-		}
-		top := slices.Max(share)
-		for s := range slots {
-			if dark[s] && top > presentShare && !slices.Contains([]byte(c.absent), planned[s]) {
+		for s, missing := range d.missing(k) {
+			if missing && !strings.Contains(c.absent, string(planned[s])) {
 				c.missing[k] += string(c.letters(planned)[s])
 			}
 		}

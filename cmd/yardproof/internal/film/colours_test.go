@@ -1,34 +1,46 @@
 package film
 
 import (
+	"slices"
 	"testing"
 
 	"yardproof/config"
 	"yardproof/patterns/camera"
 )
 
+// lightOf is a light whose slots give this much.
+func lightOf(noise float64, gives ...[3]float64) camera.Light {
+	return camera.Light{Fit: .9, Noise: noise, Response: gives, Alone: slices.Clone(gives), AloneNoise: slices.Repeat([][3]float64{{noise, noise, noise}}, len(gives))}
+}
+
 // A die is missing if it is as good as dark, not if compression or noise took most of
 // its light; where noise hides what is there, nothing is said.
 func TestMissingDie(t *testing.T) {
 	for _, tt := range []struct {
-		name         string
-		light, noise float64 // of the blue die, as a share of its neighbours'
-		of           int     // pixels of the string that are read
-		want         string
+		name                string
+		light, alone, noise float64 // of the blue die, as a share of its neighbours'
+		fit                 float64
+		of                  int // pixels of the string that are read
+		want                string
 	}{
-		{"dark", 0, .02, 9, "B"},
-		{"dark, with glare", .15, .02, 9, "B"},
-		{"dark, some noise", .05, .12, 9, "B"},
-		{"weak", .27, .02, 9, ""},
-		{"dark, or noise", .05, .25, 9, ""},
-		{"too few neighbours", 0, .02, 3, ""},
-		{"as its neighbours", 1, .02, 9, ""},
+		{"dark", 0, 0, .02, .9, 9, "B"},
+		{"dark, with glare", .15, .15, .02, .9, 9, "B"},
+		{"dark, some noise", .05, .05, .12, .9, 9, "B"},
+		{"dark, half hidden", 0, 0, .02, .5, 9, "B"},
+		{"hidden for the most part", 0, 0, .02, .4, 9, ""},
+		{"weak", .27, .27, .02, .9, 9, ""},
+		{"hidden when others shine with it", .15, .56, .08, .62, 9, ""},
+		{"lost when it shines alone", .34, .07, .08, .63, 9, ""},
+		{"dark, or noise", .05, .05, .25, .9, 9, ""},
+		{"too few neighbours", 0, 0, .02, .9, 3, ""},
+		{"as its neighbours", 1, 1, .02, .9, 9, ""},
 	} {
 		var lights []camera.Light
 		for range tt.of {
-			lights = append(lights, camera.Light{Fit: .9, Noise: tt.noise, Response: [][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}})
+			lights = append(lights, lightOf(tt.noise, [3]float64{1, 0, 0}, [3]float64{0, 1, 0}, [3]float64{0, 0, 1}))
 		}
-		lights[1].Response[2][2] = tt.light
+		lights[1].Response[2][2], lights[1].Alone[2][2] = tt.light, tt.alone
+		lights[1].Fit = tt.fit
 		var pixels []*camera.Light
 		for i := range lights {
 			pixels = append(pixels, &lights[i])
@@ -55,9 +67,10 @@ func TestMissingDieOfSwapped(t *testing.T) {
 	}{{"", "G"}, {"RGB", "R"}, {"BGR", "G"}} {
 		var pixels []*camera.Light
 		for range 9 {
-			pixels = append(pixels, &camera.Light{Fit: .9, Noise: .004, Response: [][3]float64{{.10, .09, .08}, {.12, .13, .12}, {.05, .05, .055}}})
+			l := lightOf(.004, [3]float64{.10, .09, .08}, [3]float64{.12, .13, .12}, [3]float64{.05, .05, .055})
+			pixels = append(pixels, &l)
 		}
-		pixels[4].Response[0] = [3]float64{}
+		pixels[4].Response[0], pixels[4].Alone[0] = [3]float64{}, [3]float64{}
 		if c := judgeColours("GRB", tt.or, pixels, [3]float64{1, 1, 1}); c.order != "" || c.missing[4] != tt.want {
 			t.Errorf("with %q the order is %q, and %q is missing, want %q", tt.or, c.order, c.missing[4], tt.want)
 		}
