@@ -22,3 +22,12 @@ func TestAllocTick(t *testing.T) {
 		})
 	}
 }
+
+// Whoever looks at the counters each second, beside the frames, makes no garbage.
+func TestAllocStreams(t *testing.T) {
+	s := openLoopback(t, Scene{Streams: multicasts(100), Render: count})
+	list := s.Streams()
+	if a := testing.AllocsPerRun(10, func() { list = s.AppendStreams(list[:0]) }); a != 0 || len(list) != 100 || list[99].Universe != 100 {
+		t.Errorf("%v allocations for %d streams", a, len(list))
+	}
+}

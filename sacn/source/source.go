@@ -13,6 +13,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"net/netip"
 	"slices"
 	"sync"
@@ -93,6 +94,7 @@ type Source struct {
 
 	counting sync.Mutex                   // of who counts; the counts are atomic
 	counts   map[Destination]*streamCount // since the beginning; what was replaced stays
+	ordered  []Destination                // of counts, as people read them; shorter: not sorted yet
 	fresh    []streamCount                // not used yet; side by side, as they are written to
 
 	// What follows belongs to the sending goroutine.
@@ -209,19 +211,26 @@ func (s *Source) Stats() Stats { return s.stats.snapshot() }
 
 // Streams returns the counters of every stream that was ever to be sent, by universe
 // and destination. Safe for concurrent use.
-func (s *Source) Streams() []StreamStats {
+func (s *Source) Streams() []StreamStats { return s.AppendStreams(nil) }
+
+// AppendStreams appends what [Source.Streams] returns, for those who look every second:
+// at ten thousand universes a list is most of a megabyte.
+func (s *Source) AppendStreams(list []StreamStats) []StreamStats {
 	s.counting.Lock()
-	list := make([]StreamStats, 0, len(s.counts))
-	for to, c := range s.counts {
+	defer s.counting.Unlock()
+	if len(s.ordered) < len(s.counts) {
+		s.ordered = slices.SortedFunc(maps.Keys(s.counts), func(a, b Destination) int {
+			return cmp.Or(cmp.Compare(a.Universe, b.Universe), a.Unicast.Compare(b.Unicast))
+		})
+	}
+	list = slices.Grow(list, len(s.ordered))
+	for _, to := range s.ordered {
+		c := s.counts[to]
 		list = append(list, StreamStats{
 			Destination: to, Sent: c.sent.Load(), Failed: c.failed.Load(),
 			Present: c.present.Load(), Terminated: c.terminated.Load(),
 		})
 	}
-	s.counting.Unlock()
-	slices.SortFunc(list, func(a, b StreamStats) int {
-		return cmp.Or(cmp.Compare(a.Universe, b.Universe), a.Unicast.Compare(b.Unicast))
-	})
 	return list
 }
 

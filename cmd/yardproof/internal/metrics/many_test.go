@@ -4,6 +4,7 @@ import (
 	"io"
 	"net/http/httptest"
 	"regexp"
+	"sync"
 	"testing"
 	"time"
 
@@ -12,9 +13,8 @@ import (
 	"yardproof/sacn/source"
 )
 
-// many is a transmitter of ten thousand universes that are all watched.
-func many(tb testing.TB) (Transmitter, SurroundingsCollector) {
-	const n = 10000
+// many is a transmitter of n universes that are all watched.
+func many(tb testing.TB, n int) (Transmitter, SurroundingsCollector) {
 	streams := make([]source.StreamStats, n)
 	heard := make([]listener.TapUniverse, n)
 	missed := make(map[uint16]surroundings.Missed, n)
@@ -33,18 +33,39 @@ func many(tb testing.TB) (Transmitter, SurroundingsCollector) {
 
 // Three series a universe, and what a month of packets makes of their length.
 func TestManyUniverses(t *testing.T) {
-	sent, watched := many(t)
+	sent, watched := many(t, 10000)
 	got := scrape(t, sent, watched)
 	if len(got) > 5<<20 {
 		t.Errorf("a scrape takes %d octets", len(got))
 	}
-	if n := len(regexp.MustCompile(`(?m)^[^#].*universe="10000"`).FindAllString(got, -1)); n != 3 {
-		t.Errorf("%d series of one universe", n)
+	series := map[string]bool{}
+	for _, s := range regexp.MustCompile(`(?m)^(yardproof_\w+{(?:destination="multicast",)?plan="quay",universe="\d+"}) 1e\+0[69]$`).FindAllStringSubmatch(got, -1) {
+		series[s[1]] = true
+	}
+	if len(series) != 3*10000 {
+		t.Errorf("%d series, each with its plan, of 10000 universes", len(series))
 	}
 }
 
+// A scrape of its own has what was counted then, and no more of a universe than that.
+func TestScrapesAtOnce(t *testing.T) {
+	sent, watched := many(t, 100)
+	h := Handler("quay", sent, watched)
+	var all sync.WaitGroup
+	for range 4 {
+		all.Go(func() {
+			answer := httptest.NewRecorder()
+			h.ServeHTTP(answer, httptest.NewRequest("GET", "/metrics", nil))
+			if n := len(regexp.MustCompile(`(?m)^[^#].*universe="100"`).FindAllString(answer.Body.String(), -1)); answer.Code != 200 || n != 3 {
+				t.Errorf("%d, %d series of one universe", answer.Code, n)
+			}
+		})
+	}
+	all.Wait()
+}
+
 func BenchmarkScrape(b *testing.B) {
-	sent, watched := many(b)
+	sent, watched := many(b, 10000)
 	h := Handler("quay", sent, watched)
 	for b.Loop() {
 		answer := httptest.NewRecorder()

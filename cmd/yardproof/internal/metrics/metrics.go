@@ -5,18 +5,11 @@
 package metrics
 
 import (
-	"errors"
-	"net/http"
 	"net/netip"
 	"runtime"
-	"slices"
 	"strconv"
-	"strings"
 
 	"github.com/prometheus/client_golang/prometheus"
-	"github.com/prometheus/client_golang/prometheus/collectors"
-	"github.com/prometheus/client_golang/prometheus/promhttp"
-	dto "github.com/prometheus/client_model/go"
 
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/sacn/source"
@@ -46,7 +39,7 @@ var (
 	withheld  = desc("frames_withheld_total", "Frames of which no data packet left: the interface could not carry them, or the kernel refused all.")
 	packets   = desc("sent_packets_total", "Packets handed to the kernel.")
 	octets    = desc("sent_bytes_total", "UDP payload handed to the kernel.")
-	carried   = desc("universe_sent_packets_total", "Data packets of a universe that the kernel took, termination left out.", "universe", "destination")
+	carried   = eachUniverse("universe_sent_packets_total", "Data packets of a universe that the kernel took, termination left out.", "destination", "universe")
 	untold    = desc("streams_ended_untold_total", "Streams whose last packets the kernel or the other end refused: receivers notice the end after 2.5 s.")
 	refused   = desc("send_errors_total", "Packets that the kernel refused, by error number.", "errno")
 	lateness  = desc("frame_lateness_seconds", "How long after its deadline a frame's first packet was sent.")
@@ -68,7 +61,7 @@ var (
 // Describe implements [prometheus.Collector].
 func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		buildInfo, rate, frames, skipped, withheld, packets, octets, carried, untold, refused, lateness, duration,
+		buildInfo, rate, frames, skipped, withheld, packets, octets, carried.Desc, untold, refused, lateness, duration,
 		universes, groups, neighbour, route, link, showing, level, target, held, recording, lit, amps,
 	} {
 		ch <- d
@@ -76,7 +69,9 @@ func (t Transmitter) Describe(ch chan<- *prometheus.Desc) {
 }
 
 // Collect implements [prometheus.Collector].
-func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
+func (t Transmitter) Collect(ch chan<- prometheus.Metric) { t.collect(ch) }
+
+func (t Transmitter) collect(ch chan<- prometheus.Metric) []*series {
 	e := emitter(ch)
 	e.gauge(buildInfo, 1, t.Version, t.Commit, runtime.Version())
 	e.gauge(rate, t.Rate)
@@ -87,11 +82,13 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	e.counter(withheld, stats.Withheld)
 	e.counter(packets, stats.Packets)
 	e.counter(octets, stats.Bytes)
-	for _, st := range t.Streams() {
+	streams := t.Streams()
+	each := carried.series(len(streams))
+	for _, st := range streams {
 		if !st.Present { // a reload removed it: no alert may wait for its packets
 			continue
 		}
-		e.counter(carried, st.Sent, number(st.Universe), destination(st.Unicast))
+		each.add(st.Sent, destination(st.Unicast), number(st.Universe))
 	}
 	e.counter(untold, stats.Unterminated)
 	for _, failed := range stats.SendErrors {
@@ -123,6 +120,7 @@ func (t Transmitter) Collect(ch chan<- prometheus.Metric) {
 	for name, a := range now.SupplyAmps() {
 		e.gauge(amps, a, name)
 	}
+	return []*series{each}
 }
 
 // emitter writes const metrics to a scrape.
@@ -161,39 +159,4 @@ func boolean(b bool) float64 {
 		return 1
 	}
 	return 0
-}
-
-// Handler serves the collectors, and the Go runtime's and the process's own. Each series
-// of the collectors carries the plan's name.
-func Handler(plan string, list ...prometheus.Collector) http.Handler {
-	own, process := prometheus.NewRegistry(), prometheus.NewRegistry()
-	own.MustRegister(list...)
-	process.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	return promhttp.HandlerFor(gatherer{plan, own, process}, promhttp.HandlerOpts{Registry: process})
-}
-
-// gatherer adds a plan's name to what was gathered. A registry that wraps its collectors
-// would describe each series anew for that, which was half of what a scrape cost.
-type gatherer struct {
-	plan         string
-	own, process prometheus.Gatherer
-}
-
-func (g gatherer) Gather() ([]*dto.MetricFamily, error) {
-	name := "plan"
-	label := &dto.LabelPair{Name: &name, Value: &g.plan}
-	families, err := g.own.Gather()
-	for _, f := range families {
-		for _, m := range f.Metric {
-			at := slices.IndexFunc(m.Label, func(p *dto.LabelPair) bool { return p.GetName() > name }) // they are sorted
-			if at < 0 {
-				at = len(m.Label)
-			}
-			m.Label = slices.Insert(m.Label, at, label)
-		}
-	}
-	others, otherErr := g.process.Gather()
-	families = append(families, others...)
-	slices.SortFunc(families, func(a, b *dto.MetricFamily) int { return strings.Compare(a.GetName(), b.GetName()) })
-	return families, errors.Join(err, otherErr)
 }

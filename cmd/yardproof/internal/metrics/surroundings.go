@@ -17,8 +17,8 @@ var (
 	samples   = desc("watch_samples_total", "Two-second samples of universes taken in search of other sources.")
 
 	watching   = desc("wire_watch_up", "Whether the watched interface can hear our own stream (1) or not (0): then no other wire metric is exported.")
-	heard      = desc("wire_packets_received_total", "Packets of our own stream heard on the watched interface.", "universe")
-	lost       = desc("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface, held against those that were sent; it lags by up to a second, or the last 19 numbers.", "universe")
+	heard      = eachUniverse("wire_packets_received_total", "Packets of our own stream heard on the watched interface.", "universe")
+	lost       = eachUniverse("wire_packets_lost_total", "Packets of our own stream that never reached the watched interface, held against those that were sent; it lags by up to a second, or the last 19 numbers.", "universe")
 	outage     = desc("wire_outage_seconds_total", "Silences of over 2.5 s on the watched interface while packets were sent, summed over all universes.")
 	jitter     = desc("wire_worst_jitter_seconds", "Smoothed deviation of arrivals from the frame period, as RFC 3550 section 6.4.1 smooths, of the universe where it is greatest.")
 	disordered = desc("wire_packets_out_of_order_total", "Packets of our own stream that were overtaken.")
@@ -38,7 +38,7 @@ type SurroundingsCollector func() surroundings.Snapshot
 // Describe implements [prometheus.Collector].
 func (SurroundingsCollector) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
-		conflicts, twins, announced, samples, watching, heard, lost, outage, jitter, disordered, doubled, localDrops,
+		conflicts, twins, announced, samples, watching, heard.Desc, lost.Desc, outage, jitter, disordered, doubled, localDrops,
 		answers, asked, echoLost, roundTrip, lastSeen,
 	} {
 		ch <- d
@@ -46,7 +46,9 @@ func (SurroundingsCollector) Describe(ch chan<- *prometheus.Desc) {
 }
 
 // Collect implements [prometheus.Collector].
-func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
+func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) { read.collect(ch) }
+
+func (read SurroundingsCollector) collect(ch chan<- prometheus.Metric) (each []*series) {
 	e := emitter(ch)
 	s := read()
 	if w := s.Watch; w != nil && w.Samples > 0 {
@@ -69,13 +71,15 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 		e.gauge(watching, boolean(s.Tap.Blind == ""))
 	}
 	if t := s.Tap; t != nil && t.Blind == "" {
+		came, never := heard.series(len(t.Universes)), lost.series(len(t.Universes))
+		each = []*series{came, never}
 		var late, twice uint64
 		var worst, silent time.Duration
 		for _, u := range t.Universes {
 			name := number(u.Universe)
-			e.counter(heard, u.Packets, name)
+			came.add(u.Packets, name)
 			if missed, ok := s.Missed[u.Universe]; ok {
-				e.counter(lost, missed.Packets, name)
+				never.add(missed.Packets, name)
 				silent += missed.Outage
 			}
 			worst = max(worst, u.Jitter)
@@ -99,4 +103,5 @@ func (read SurroundingsCollector) Collect(ch chan<- prometheus.Metric) {
 			e.gauge(lastSeen, float64(c.LastSeen.UnixMilli())/1000, c.Name)
 		}
 	}
+	return each
 }

@@ -4,6 +4,7 @@
 package outage
 
 import (
+	"slices"
 	"time"
 
 	"yardproof/sacn"
@@ -34,6 +35,7 @@ type Span struct {
 type Account struct {
 	last    Reading
 	streams map[source.Destination]*stream
+	spans   []Span
 }
 
 type stream struct {
@@ -44,13 +46,13 @@ type stream struct {
 }
 
 // Look takes a reading. The first one of a stream is where it begins; so is the first
-// after it was away.
+// after it was away. What it returns is good until the next look.
 func (a *Account) Look(now time.Time, r Reading) []Span {
 	if a.streams == nil {
 		a.streams = map[source.Destination]*stream{}
 	}
 	withheld := grown(a.last.Withheld, r.Withheld)
-	spans := make([]Span, 0, len(r.Streams))
+	spans := slices.Grow(a.spans[:0], len(r.Streams))
 	for _, st := range r.Streams {
 		s := a.streams[st.Destination]
 		if s == nil {
@@ -82,7 +84,8 @@ func (a *Account) Look(now time.Time, r Reading) []Span {
 		}
 		s.seen = false
 	}
-	a.last = r
+	r.Streams = nil // the caller's, who may use it again
+	a.last, a.spans = r, spans
 	return spans
 }
 

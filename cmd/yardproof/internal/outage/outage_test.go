@@ -128,3 +128,19 @@ func TestStreamThatWasAway(t *testing.T) {
 		t.Errorf("silent for %v", w.silent[unicast])
 	}
 }
+
+// A look at a large yard is taken every second beside the frames: it leaves no garbage,
+// and keeps nothing of the reading, whose list may be used again.
+func TestLooksLeaveNothing(t *testing.T) {
+	w := newWire(false)
+	list := w.r.Streams
+	if n := testing.AllocsPerRun(10, func() { w.a.Look(w.now, w.r) }); n != 0 {
+		t.Errorf("a look allocates %.0f times", n)
+	}
+	w.look()
+	list[0].Sent, list[1].Sent = 940, 940
+	w.look()
+	if w.due[multicast] != 40 || w.due[unicast] != 40 {
+		t.Errorf("due %d and %d, 40 each wanted", w.due[multicast], w.due[unicast])
+	}
+}

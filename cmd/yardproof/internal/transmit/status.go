@@ -17,6 +17,7 @@ import (
 	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/cmd/yardproof/internal/web"
 	"yardproof/config"
+	"yardproof/sacn/source"
 )
 
 // saveSequence saves the sequence number each second, or more often at a high rate, so that a restart goes on
@@ -115,7 +116,8 @@ func (t *Transmitter) describe(show session.Shown, universes int) string {
 
 // remember keeps the last minutes and the last day.
 func (t *Transmitter) remember(ctx context.Context) error {
-	var wire outage.Account
+	var account outage.Account
+	var streams []source.StreamStats
 	var clock wallClock
 	return t.history.Run(ctx, func() history.Reading {
 		stats, around := t.source.Stats(), t.around.Snapshot()
@@ -129,7 +131,9 @@ func (t *Transmitter) remember(ctx context.Context) error {
 		if n, ok := around.Contested(); ok {
 			r.Conflicts, r.Others = &n, t.others(around)
 		}
-		r.Outage, r.Empty = t.outages(wire.Look(r.Time, t.wire(stats, around)))
+		wire := t.wire(streams[:0], stats, around)
+		streams = wire.Streams
+		r.Outage, r.Empty = t.outages(account.Look(r.Time, wire))
 		if by := clock.set(r.Time); by != 0 {
 			t.cfg.Log.Warn("the computer's clock was set, or the computer slept; frames and hours served do not go by it, times on record and `between` do", "by", by)
 		}

@@ -100,6 +100,7 @@ type Transmitter struct {
 	source  *source.Source // these from Run on
 	around  *surroundings.Surroundings
 	history *history.History
+	streams []source.StreamStats // of the last Reading
 }
 
 // errPlan means that the plan has errors, which have been printed.
