@@ -13,7 +13,8 @@ import (
 const (
 	judgedFit   = .55 // of a light that tells what is typical
 	absentShare = .08 // of the string's other slots: no pixel shows it
-	orderGain   = .25 // by which another order must fit better
+	orderGain   = .3  // by which another order must fit better: in the dark the right one does by .54 at least
+	leastChroma = .14 // of a string whose order is told: dark films had .2 at least
 )
 
 // colours judges the dies of a string's pixels: lights by pixel, nil where none was
@@ -66,7 +67,8 @@ func judgeColours(planned, or config.Order, pixels []*camera.Light, gain [3]floa
 		lengths[s] = math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2])
 		most = max(most, lengths[s])
 	}
-	if len(or) == slots && orderFit([]byte(or), typical, lengths) > orderFit([]byte(planned), typical, lengths) {
+	tint, size := chroma(typical, lengths)
+	if len(or) == slots && orderFit([]byte(or), tint) > orderFit([]byte(planned), tint) {
 		planned = or
 	}
 	for s, n := range lengths {
@@ -74,8 +76,8 @@ func judgeColours(planned, or config.Order, pixels []*camera.Light, gain [3]floa
 			c.absent += string(planned[s])
 		}
 	}
-	if c.absent == "" {
-		c.order = order(planned, typical, lengths)
+	if c.absent == "" && size > leastChroma {
+		c.order = order(planned, tint)
 	}
 	d := newDies(pixels, typical, gain)
 	for k, l := range pixels {
@@ -102,12 +104,37 @@ func (c colours) letters(planned config.Order) config.Order {
 	return planned
 }
 
-// order is the permutation that fits the typical colours, if it fits better than the
+// chroma is what tells the typical colour of each slot from the mean of all, as a share of
+// all that does, and how much that is: in the dark little, since films there are nearly grey.
+func chroma(typical [][3]float64, lengths []float64) (tint [][3]float64, size float64) {
+	var mean [3]float64
+	tint = make([][3]float64, len(typical))
+	for s, v := range typical {
+		for ch := range v {
+			tint[s][ch] = v[ch] / max(lengths[s], 1e-12)
+			mean[ch] += tint[s][ch] / float64(len(typical))
+		}
+	}
+	for s := range tint {
+		for ch := range mean {
+			tint[s][ch] -= mean[ch]
+			size = math.Hypot(size, tint[s][ch])
+		}
+	}
+	for s := range tint {
+		for ch := range mean {
+			tint[s][ch] /= max(size, 1e-12)
+		}
+	}
+	return tint, size
+}
+
+// order is the permutation that fits the colours of slots, if it fits better than the
 // planned one.
-func order(planned config.Order, typical [][3]float64, lengths []float64) config.Order {
-	best, most := []byte(planned), orderFit([]byte(planned), typical, lengths)+orderGain
+func order(planned config.Order, tint [][3]float64) config.Order {
+	best, most := []byte(planned), orderFit([]byte(planned), tint)+orderGain
 	permute([]byte(planned), func(p []byte) {
-		if f := orderFit(p, typical, lengths); f > most {
+		if f := orderFit(p, tint); f > most {
 			best, most = slices.Clone(p), f
 		}
 	})
@@ -117,12 +144,12 @@ func order(planned config.Order, typical [][3]float64, lengths []float64) config
 	return config.Order(best)
 }
 
-// orderFit is how well typical colours of slots are those of letters.
-func orderFit(letters []byte, typical [][3]float64, lengths []float64) (sum float64) {
-	ideal := map[byte][3]float64{'R': {1, 0, 0}, 'G': {0, 1, 0}, 'B': {0, 0, 1}, 'W': {.58, .58, .58}}
+// orderFit is how well letters fit the colours of slots: 1 for pure colours in that order,
+// about 0 with two of them changed over. White has no tint.
+func orderFit(letters []byte, tint [][3]float64) (sum float64) {
 	for s, letter := range letters {
-		for ch, v := range ideal[letter] {
-			sum += v * typical[s][ch] / max(lengths[s], 1e-12)
+		if ch := strings.IndexByte("RGB", letter); ch >= 0 {
+			sum += tint[s][ch] / math.Sqrt2
 		}
 	}
 	return sum

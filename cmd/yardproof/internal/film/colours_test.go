@@ -76,3 +76,24 @@ func TestMissingDieOfSwapped(t *testing.T) {
 		}
 	}
 }
+
+// A dark film is nearly grey: what little tells its colours apart tells their order. Grey
+// itself tells none.
+func TestOrderInTheDark(t *testing.T) {
+	for want, gives := range map[config.Order][3][3]float64{
+		"GRB": {{.126, .142, .112}, {.100, .076, .070}, {.040, .050, .062}},
+		"":    {{.100, .105, .100}, {.105, .100, .100}, {.100, .100, .105}},
+	} {
+		var pixels []*camera.Light
+		for range 9 {
+			l := lightOf(.004, gives[:]...)
+			pixels = append(pixels, &l)
+		}
+		pixels[4].Response, pixels[4].Alone = slices.Clone(pixels[4].Response), slices.Clone(pixels[4].Alone)
+		pixels[4].Response[0], pixels[4].Alone[0] = [3]float64{}, [3]float64{}
+		missing := map[config.Order]string{"GRB": "G", "": "R"}[want]
+		if c := judgeColours("RGB", "", pixels, [3]float64{1, 1, 1}); c.order != want || c.missing[4] != missing {
+			t.Errorf("the order is %q, want %q; %q is missing, want %q", c.order, want, c.missing[4], missing)
+		}
+	}
+}
