@@ -91,6 +91,12 @@ func (j *judged) ends(main []seen, n int) {
 	for tail < n-head && !addresses[j.how.first[n-1-tail]] {
 		tail++
 	}
+	for head > 0 && j.stuckOn(head-1) {
+		head-- // it is seen: it shows no address, since it is stuck
+	}
+	for tail > 0 && j.stuckOn(n-tail) {
+		tail--
+	}
 	if j.how.kind == "" {
 		for addresses[j.first[n-1]+(beyond+1)*j.slots] {
 			beyond++
@@ -114,6 +120,11 @@ func (j *judged) ends(main []seen, n int) {
 			Says: fmt.Sprintf("%s more than planned %s.", textout.Count(beyond, "pixel"), verb(beyond, "is lit", "are lit")),
 			Do:   "Correct its count: pixels in the plan, or the count on the port."})
 	}
+}
+
+func (j *judged) stuckOn(k int) bool {
+	_, ok := j.shine[k]
+	return ok
 }
 
 func several(addresses int) string {

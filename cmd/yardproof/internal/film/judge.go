@@ -16,7 +16,7 @@ func (y *yard) judge(got *camera.Reading) *Result {
 	to, placed := s.fitLayout()
 	for i, p := range y.strings {
 		lights := s.of(i, to, placed)
-		j := &judged{sight: s, str: i, planned: p, lights: lights, others: others}
+		j := &judged{sight: s, str: i, planned: p, lights: lights, others: others, to: to}
 		j.judge(gain)
 		r.Strings = append(r.Strings, j.result())
 		r.Pixels = append(r.Pixels, j.pixels...)
@@ -57,10 +57,12 @@ type judged struct {
 	str      int
 	lights   []found
 	others   camera.Grid
+	to       func(x, y float64) (float64, float64) // from the drawing to the picture; nil: not known
 	how      hypothesis
 	by       []*camera.Light // of each pixel as it hangs, nil: not read
 	colours  colours
-	copies   int // places that show one address
+	shine    map[int]shining // by pixel: those stuck on
+	copies   int             // places that show one address
 	pixels   []Pixel
 	findings []Finding
 }
@@ -86,6 +88,7 @@ func (j *judged) judge(gain [3]float64) {
 		or = j.yard.strings[j.how.other].Order // as its port is set
 	}
 	j.colours = judgeColours(j.Order, or, j.by, gain)
+	j.shine = j.stuck()
 	j.find(main)
 	j.verdicts()
 }

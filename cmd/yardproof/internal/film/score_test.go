@@ -185,7 +185,7 @@ func rate(y *render.Yard, res *Result, got *camera.Reading) score {
 				s.missed = append(s.missed, fmt.Sprintf("%s seed %d: %s pixel %d, stuck %v, missing %q, is %s (%.1f px off)", y.Name, y.Seed, y.Strings[t.str].Name, t.k+1, t.Hot, t.Missing, verdict, away))
 				for _, l := range append(slices.Clone(got.Others), got.Lights...) {
 					if d := math.Hypot(l.X-t.X-dx, l.Y-t.Y-dy); d < reach {
-						s.missed = append(s.missed, fmt.Sprintf("    light %.1f px off: first %d fit %.2f margin %.0f dark %.3f mean %.3f echo %v resp %.2f", d, l.First, l.Fit, l.Margin, l.Dark, l.Mean, l.Echo, l.Response))
+						s.missed = append(s.missed, fmt.Sprintf("    light %.1f px off: first %d fit %.2f margin %.0f dark %.3f around %.3f mean %.3f echo %v resp %.2f", d, l.First, l.Fit, l.Margin, l.Dark, l.Around, l.Mean, l.Echo, l.Response))
 					}
 				}
 			}
@@ -193,7 +193,7 @@ func rate(y *render.Yard, res *Result, got *camera.Reading) score {
 		if t.Missing != "" && hit[i] && t.Visible >= inSight {
 			s.dies++
 		}
-		if t.Hot && t.Visible >= inSight && t.k > 0 && t.k < len(y.Strings[t.str].Pixels)-1 {
+		if t.Hot && t.Visible >= inSight {
 			s.hot++
 		}
 	}
