@@ -22,6 +22,8 @@ type chain struct {
 const (
 	chainReach = 10  // pixels along a string that know better
 	weakFit    = .25 // of a light whose address its neighbours foretell
+	weakMargin = 120 // of a light that neighbours must have the slots of: in rendered films right ones
+	weakSame   = 2   // had 9 such neighbours at least, and wrong ones, with margins up to 87, none
 	sameLight  = .2  // of the way to the next address: nearer ones are one light; of four copies the next is at .25
 )
 
@@ -104,27 +106,26 @@ func (c *chain) settle() {
 	changed := map[int]Light{}
 	for k, i := range c.order {
 		l := c.all[i]
-		votes, n := make([]float64, l.Slots), 0
+		votes, n := [5]float64{}, 0 // for steps of -2 to 2 slots
 		c.around(k, func(j int, _ float64) {
 			o := c.all[j]
-			if o.Slots == l.Slots && universe(o.First) == universe(l.First) {
-				votes[o.First%l.Slots] += o.Fit
-				n++
+			if o.Slots != l.Slots {
+				return
+			}
+			n++
+			for step := range votes {
+				if a := l.First + step - 2; universe(a) == universe(o.First) && (a-o.First)%l.Slots == 0 {
+					votes[step] += o.Fit
+				}
 			}
 		})
-		own := l.First % l.Slots
-		most := own
-		for r, v := range votes {
-			if v > votes[most] {
-				most = r
-			}
-		}
-		if n < 3 || most == own || votes[most] < 2*votes[own] {
+		best := Light{}
+		most := slices.Max(votes[:])
+		if n < 3 || most < 2*votes[2] || votes[2] == most {
 			continue
 		}
-		best := Light{}
-		for step := -2; step <= 2; step++ {
-			if a := l.First + step; a >= 0 && a%l.Slots == most {
+		for step, v := range votes {
+			if a := l.First + step - 2; a >= 0 && v == most {
 				if f := c.d.fit(i, a, l.Slots); f.Fit > best.Fit {
 					best = f
 				}
@@ -142,14 +143,19 @@ func (c *chain) settle() {
 	}
 }
 
-// alone gives up lights that no neighbour agrees with: what is read wrong, but for
-// the slot, is read anywhere.
+// alone gives up lights that no neighbour agrees with: what is read wrong, but for the
+// slot, is read anywhere. Weak ones must have neighbours of the same slots: a lamp that
+// flickers may blink nearly like an address.
 func (c *chain) alone() {
 	var lost []int
 	for k, i := range c.order {
-		n := 0
-		c.around(k, func(int, float64) { n++ })
-		if n == 0 {
+		l, n, same := c.all[i], 0, 0
+		c.around(k, func(j int, _ float64) {
+			if n++; (c.all[j].First-l.First)%l.Slots == 0 {
+				same++
+			}
+		})
+		if n == 0 || l.Margin < weakMargin && same < weakSame {
 			lost = append(lost, i)
 		}
 	}

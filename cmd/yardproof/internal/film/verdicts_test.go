@@ -43,6 +43,7 @@ func TestStuckSideBySide(t *testing.T) {
 		"one":          {[]camera.Light{steady(5, .02)}, [4]Verdict{Good, Stuck, NotSeen, Good}},
 		"two":          {[]camera.Light{steady(5, .2), steady(10, .2)}, [4]Verdict{Good, Stuck, Stuck, Good}},
 		"light beside": {[]camera.Light{steady(5, .2)}, [4]Verdict{Good, NotSeen, NotSeen, Good}},
+		"tops":         {[]camera.Light{steady(4.5, .05), steady(8, .05)}, [4]Verdict{Good, NotSeen, NotSeen, Good}},
 		"a window":     {[]camera.Light{steady(5, .4), steady(10, .6)}, [4]Verdict{Good, NotSeen, NotSeen, Good}},
 	} {
 		j := judgedOf(4, lights, tt.others)
