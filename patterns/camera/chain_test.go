@@ -64,7 +64,7 @@ func TestWeakAlone(t *testing.T) {
 	noisy := func(first int) map[int][3]float64 { // three slots, and as much of others, each for itself
 		l := map[int][3]float64{first: {1, .1, .1}, first + 1: {.1, 1, .1}, first + 2: {.1, .1, 1}}
 		for k := range 9 {
-			l[650+17*k] = [3]float64{.26 * float64(k%3), .24 * float64((k+1)%3), .26 * float64((k+2)%3)}
+			l[650+17*k] = [3]float64{.3 * float64(k%3), .28 * float64((k+1)%3), .3 * float64((k+2)%3)}
 		}
 		return l
 	}
