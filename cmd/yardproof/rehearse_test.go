@@ -14,7 +14,8 @@ import (
 
 // A rehearsal lights every lamp of a plan with controllers on a network, groups and
 // addresses, and not one packet of it leaves the machine: the wire to the
-// controllers carries the one that says that the capture works.
+// controllers carries the one that says that the capture works. Its controllers hear
+// the end too: nobody is told that packets were refused.
 func TestRehearsalStaysInside(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
@@ -41,6 +42,9 @@ func TestRehearsalStaysInside(t *testing.T) {
 	p.Signal(syscall.SIGTERM)
 	if code := p.Wait(20 * time.Second); code != 0 {
 		t.Errorf("exit %d: %s", code, p.Stderr())
+	}
+	if talk := p.Stderr(); !strings.Contains(talk, "the streams are terminated\n") {
+		t.Errorf("it ends with %s", talk)
 	}
 	if out, err := exec.Command("ip", "netns", "exec", pair.Near, "bash", "-c", "echo here > /dev/udp/"+sacntest.FarAddr4+"/5568").CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)

@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
+
 	"yardproof/config"
 	"yardproof/sacn/sacntest"
 )
@@ -43,8 +45,8 @@ func farBrowser(t *testing.T, pair *sacntest.Pair) (ctx context.Context, stop fu
 	return ctx, stop
 }
 
-// A phone comes in by its link, over a network of two namespaces, and lights a
-// string. What its picture is drawn from is what tshark's dissector sees at the
+// A phone that asked for the page without a link comes in by its link in the same tab,
+// over a network of two namespaces, and lights a string. What its picture is drawn from is what tshark's dissector sees at the
 // other end of the wire, slot by slot; and dark is dark there too.
 func TestPageAgreesWithWire(t *testing.T) {
 	t.Parallel()
@@ -68,8 +70,12 @@ func TestPageAgreesWithWire(t *testing.T) {
 		t.Errorf("a phone that is not known sees %q", live)
 	}
 
-	p := tab(t, ctx, sizes[0])
-	p.load(link)
+	p := stranger
+	p.do(navigate(link))
+	sacntest.Eventually(t, 20*time.Second, "the phone let in", func() bool {
+		in, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool](`document.body?.dataset.link === "up"`)) // an error: the page just loads anew
+		return err == nil && in
+	})
 	if at := eval[string](p, `location.href`); at != d.base+"/" {
 		t.Errorf("the token stays in the address, %s", at)
 	}

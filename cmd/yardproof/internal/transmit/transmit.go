@@ -63,7 +63,8 @@ type Config struct {
 	Commit      string   // that it was built from
 
 	Rehearsal *web.Rehearsal // nil: what is sent is meant
-	// Beside goes on beside the sending, and is told the CID; nil: nothing does.
+	// Beside goes on beside the sending, until its last packet is out, and is told the
+	// CID; nil: nothing does.
 	Beside func(context.Context, sacn.CID) error
 
 	Talk io.Writer // what people read
@@ -203,8 +204,10 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 	}
 	ctx, enough := context.WithCancel(ctx)
 	defer enough()
+	heard, silent := context.WithCancel(context.WithoutCancel(ctx)) // until the last packet is out
+	defer silent()
 	list := []tasks.Task{
-		{Name: "sending", Run: func(ctx context.Context) error { return t.send(ctx, enough) }},
+		{Name: "sending", Run: func(ctx context.Context) error { defer silent(); return t.send(ctx, enough) }},
 		{Name: "serving the page", Run: func(ctx context.Context) error { return page.Serve(ctx, ln) }},
 		{Name: "keeping the hold", Run: t.holds.Run},
 		{Name: "reloading", Run: t.reload},
@@ -216,7 +219,7 @@ func (t *Transmitter) Run(ctx context.Context, programme *Programme) error {
 		if err != nil {
 			return err
 		}
-		list = append(list, tasks.Task{Name: "the rehearsal", Run: func(ctx context.Context) error { return t.cfg.Beside(ctx, cid) }})
+		list = append(list, tasks.Task{Name: "the rehearsal", Run: func(context.Context) error { return t.cfg.Beside(heard, cid) }})
 	}
 	if programme != nil {
 		var end context.CancelFunc

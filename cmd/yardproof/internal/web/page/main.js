@@ -133,5 +133,7 @@ $("hands").onclick = () => {
 startHold();
 startDark();
 startUnsent();
+// A link that is opened where the page already is changes the address alone.
+addEventListener("hashchange", () => yard.stranger && location.reload());
 goto("prove");
 begin();
