@@ -218,6 +218,14 @@ func (s *section) numberOf(k Key, otherwise float64, u unit) float64 {
 			fix = "write it as a number with a point, such as 7.5"
 		}
 	}
+	if !ok && n.text != "" && n.text[0] >= '0' && n.text[0] <= '9' {
+		switch {
+		case strings.Contains(n.text, "/"):
+			fix = "write the part after a point, such as 4.5"
+		case u.name == feet.name:
+			fix = "write it as feet: 6, inches: 3"
+		}
+	}
 	s.d.errorf(n.at, fix, "%s: %s cannot be %s", s.who, k.Name, quote(n.text))
 	return otherwise
 }

@@ -37,6 +37,9 @@ func (d *decoder) string(sec *section, s *String, above map[string]*String) {
 	s.Label = sec.text("label", "on the tag of the physical string; each its own", "")
 	s.Controller = refer(sec, "controller", "the controller that drives it", d.controllers)
 	s.Port = sec.text("port", "port of the controller", "")
+	if n, err := strconv.Atoi(s.Port); err == nil && s.Controller != nil && s.Controller.Ports > 0 && (n < 1 || n > s.Controller.Ports) {
+		d.warnf(s.At("port"), "correct the port, or ports: of the controller", "%s: controller %s has no port %d, its ports are 1 to %d", sec.who, s.Controller.Name, n, s.Controller.Ports)
+	}
 	s.Receiver = sec.text("receiver", "number of the remote receiver on that port, if there is one", "")
 	s.Output = sec.text("output", "output of the receiver", "")
 	s.After = refer(sec, "after", "the string on the same port through which its data comes", above)
@@ -203,7 +206,7 @@ func (d *decoder) feeds(sec *section, s *String, supply *Supply, fuse, fuseUse f
 		if f.Address == 0 {
 			continue
 		}
-		if taken[f.Address] {
+		if taken[f.Address] && s.Pixels > 0 {
 			d.errorf(f.Marks.At("at"), "feed each pixel once", "%s: another feed is at the same pixel", w.who)
 		}
 		taken[f.Address] = true

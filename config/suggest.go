@@ -66,7 +66,7 @@ func suggestKey(key string, keys []string) string {
 	switch {
 	case colon && slices.Contains(keys, before):
 		return "put a space after the colon"
-	case key != "" && strings.Trim(key, "0123456789") == "":
+	case key != "" && key[0] >= '0' && key[0] <= '9': // 5,5 or 12,0 V between braces
 		return "write a point in a number, not a comma"
 	}
 	fix := Suggest(key, keys)

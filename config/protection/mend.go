@@ -68,7 +68,7 @@ func (w *wiring) mend(worst Piece, before []Piece, m *memory) string {
 	low := slices.DeleteFunc(ratings(), func(rating float64) bool { return w.lowered(rating) == nil })
 	// a smaller fuse is never worse
 	if i := sort.Search(len(low), func(i int) bool { return with(w.lowered(low[i])) }); i < len(low) {
-		return fmt.Sprintf("fuses of at most %g A on its feeds", low[i]) + local
+		return w.fuses(low[i])
 	}
 	if least := math.Ceil(worst.Amps / worst.holds); worst.Connector > 0 && least > worst.Connector && with(func(s *config.String) {
 		if at.kind == onLead {
@@ -141,6 +141,21 @@ func (w *wiring) lowered(rating float64) func(*config.String) {
 			}
 		}
 	}
+}
+
+// fuses asks for smaller fuses, and names the feeds that have none.
+func (w *wiring) fuses(rating float64) string {
+	var bare []string
+	for _, f := range w.s.Feeds {
+		if unfused(f) {
+			bare = append(bare, f.At)
+		}
+	}
+	none := ""
+	if len(bare) > 0 {
+		none = fmt.Sprintf(" (none is known at %s: %s)", strings.Join(bare, ", "), w.plan.Ask("fuse_amps"))
+	}
+	return fmt.Sprintf("fuses of at most %g A on its feeds%s", rating, none) + local
 }
 
 // unfused reports whether no fuse is known on the way to a feed.

@@ -204,12 +204,13 @@ func TestSeeingLoadsNoFuse(t *testing.T) {
 	t.Errorf("%+v", New(p, b).Findings)
 }
 
-// Where no fuse is known the mend is one, of 7 A for 18 AWG: with it nothing is found.
+// Where no fuse is known the mend is one, of 7 A for 18 AWG, and says where it is missing:
+// with it nothing is found.
 func TestMendOfNoFuse(t *testing.T) {
 	for _, more := range []string{"", ", {at: end, awg: 18, metres: 1, fuse_amps: 3}"} {
 		plan := strings.Replace(string150("{at: start, awg: 18, metres: 1}"+more), "0.0555", "0.02", 1)
 		p, b, _ := made(t, plan)
-		if f := New(p, b).Findings; len(f) == 0 || !strings.HasPrefix(f[0].Mend, "fuses of at most 7 A on its feeds") {
+		if f := New(p, b).Findings; len(f) == 0 || f[0].Mend != "fuses of at most 7 A on its feeds (none is known at start: set fuse_amps); local codes prevail" {
 			t.Errorf("%s: %+v", more, f)
 		}
 		p, b, _ = made(t, strings.Replace(plan, "metres: 1}", "metres: 1, fuse_amps: 7}", 1))

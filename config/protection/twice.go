@@ -75,7 +75,7 @@ func (w *wiring) mendTwice(p *Piece) string {
 	}
 	for _, rating := range ratings() {
 		if amps, known := w.most(rating); known && amps+more <= bears && w.lowered(rating) != nil {
-			return fmt.Sprintf("fuses of at most %g A on its feeds", rating) + local
+			return w.fuses(rating)
 		}
 	}
 	total, known := w.most(math.Inf(1))
