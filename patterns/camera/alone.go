@@ -12,6 +12,7 @@ import (
 const (
 	errShare  = .15 // of a light with all its slots lit: how a dark chip errs
 	reweights = 2
+	maxSlots  = 4 // of a pixel
 )
 
 // alone says what each slot of a light gives, and how far that may be off, mostly by the
@@ -20,19 +21,19 @@ const (
 // light that the film shows too little of.
 func (d *decoder) alone(i int, l Light) (response, noise [][3]float64) {
 	at, found := slices.BinarySearch(d.sent.Addresses, l.First)
-	if !found || at+l.Slots > len(d.codes) {
+	if !found || at+l.Slots > len(d.codes) || l.Slots > maxSlots {
 		return nil, nil
 	}
-	var rows [][]float64 // of each chip: 1, and 1 for each slot that is lit
-	var seen [][3]float64
+	rows := make([][1 + maxSlots]float64, 0, chips) // of each chip: 1, and 1 for each slot that is lit
+	seen := make([][3]float64, 0, chips)
 	for k := range chips {
 		v := [3]float64{d.words.At(3*i, k), d.words.At(3*i+1, k), d.words.At(3*i+2, k)}
 		if v == [3]float64{} {
 			continue // no frame shows it
 		}
-		row := []float64{1}
+		row := [1 + maxSlots]float64{1}
 		for s := range l.Slots {
-			row = append(row, float64(d.codes[at+s].word>>(chips-1-k)&1))
+			row[1+s] = float64(d.codes[at+s].word >> (chips - 1 - k) & 1)
 		}
 		rows, seen = append(rows, row), append(seen, v)
 	}
@@ -48,12 +49,16 @@ func (d *decoder) alone(i int, l Light) (response, noise [][3]float64) {
 	for pass := 0; ; pass++ {
 		gram, right := mat.NewDense(unknown, unknown, nil), mat.NewDense(unknown, 3, nil)
 		for k, row := range rows {
-			for a, p := range row {
-				for b, q := range row {
-					gram.Set(a, b, gram.At(a, b)+weight[k]*p*q)
+			for a, p := range row[:unknown] {
+				if p == 0 {
+					continue
+				}
+				sums, sum := gram.RawRowView(a), right.RawRowView(a)
+				for b, q := range row[:unknown] {
+					sums[b] += weight[k] * q
 				}
 				for ch, v := range seen[k] {
-					right.Set(a, ch, right.At(a, ch)+weight[k]*p*v)
+					sum[ch] += weight[k] * v
 				}
 			}
 		}
@@ -77,7 +82,7 @@ func (d *decoder) alone(i int, l Light) (response, noise [][3]float64) {
 		}
 		for k, row := range rows {
 			lit := 0.0
-			for s, on := range row {
+			for s, on := range row[:unknown] {
 				lit += on * gives[s] / total
 			}
 			weight[k] = 1 / (errShare*errShare + lit*lit)
@@ -86,7 +91,7 @@ func (d *decoder) alone(i int, l Light) (response, noise [][3]float64) {
 	var square [3]float64 // of what is left, weighted
 	for k, row := range rows {
 		for ch, v := range seen[k] {
-			for a, p := range row {
+			for a, p := range row[:unknown] {
 				v -= p * solved.At(a, ch)
 			}
 			square[ch] += weight[k] * v * v
