@@ -130,23 +130,25 @@ func (s *sight) fitLayout() (func(x, y float64) (float64, float64), bool) {
 		return nil, false
 	}
 	rnd := rand.New(rand.NewPCG(1, 2))
-	agree := func(h homography, tolerance float64) (in []pair) {
+	agree := func(h homography, tolerance float64) (in []pair, score float64) {
 		for _, p := range pairs {
-			if u, v := h.apply(p.x, p.y); math.Hypot(u-p.u, v-p.v) < tolerance {
-				in = append(in, p)
+			u, v := h.apply(p.x, p.y)
+			if off := math.Hypot(u-p.u, v-p.v) / tolerance; off < 1 {
+				in, score = append(in, p), score+1-off*off
 			}
 		}
-		return in
+		return in, score
 	}
 	var most []pair
+	best := 0.0 // few that agree closely tell more than many that a bent picture nearly suits, as with shifted strings
 	for range draws {
 		var four []pair
 		for range 4 {
 			four = append(four, pairs[rnd.IntN(len(pairs))])
 		}
 		if h, ok := solve(four); ok {
-			if in := agree(h, flatness); len(in) > len(most) {
-				most = in
+			if in, score := agree(h, flatness); score > best {
+				most, best = in, score
 			}
 		}
 	}
@@ -158,7 +160,7 @@ func (s *sight) fitLayout() (func(x, y float64) (float64, float64), bool) {
 			break
 		}
 		h = closer
-		if most = agree(h, tolerance*.6); tolerance < flatness/8 {
+		if most, _ = agree(h, tolerance*.6); tolerance < flatness/8 {
 			break
 		}
 	}
