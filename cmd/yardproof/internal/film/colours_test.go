@@ -2,6 +2,7 @@ package film
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"yardproof/config"
@@ -26,6 +27,7 @@ func TestMissingDie(t *testing.T) {
 		{"dark", 0, 0, .02, .9, 9, "B"},
 		{"dark, with glare", .15, .15, .02, .9, 9, "B"},
 		{"dark, some noise", .05, .05, .12, .9, 9, "B"},
+		{"dark, of a dim pixel", 0, 0, .02, .9, 9, "B"},
 		{"dark, half hidden", 0, 0, .02, .6, 9, "B"},
 		{"hidden for the most part", 0, 0, .02, .5, 9, ""},
 		{"weak", .27, .27, .02, .9, 9, ""},
@@ -41,6 +43,10 @@ func TestMissingDie(t *testing.T) {
 		}
 		lights[1].Response[2][2], lights[1].Alone[2][2] = tt.light, tt.alone
 		lights[1].Fit = tt.fit
+		if strings.Contains(tt.name, "dim") {
+			lights[1].Response[0][0], lights[1].Response[1][1] = .45, .4
+			lights[1].Alone[0][0], lights[1].Alone[1][1] = .45, .4
+		}
 		var pixels []*camera.Light
 		for i := range lights {
 			pixels = append(pixels, &lights[i])

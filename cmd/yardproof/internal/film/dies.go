@@ -15,7 +15,7 @@ const (
 	missingShare    = .2  // of what its pixel's other dies foretell: a die below is missing
 	soundShare      = .45 // which it must be below by missingSigmas of noise
 	missingSigmas   = 3
-	presentShare    = .5  // of its neighbours' light: another die of that pixel is above
+	presentShare    = .4  // of its neighbours' light: another die of that pixel is above
 	missingFit      = .55 // of a light that is judged
 	neighbours      = 6   // pixels to each side
 	leastNeighbours = 3
