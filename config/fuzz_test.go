@@ -3,22 +3,20 @@ package config
 import (
 	"bytes"
 	"encoding/json"
-	"os"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
+
 	"yardproof/sacn"
+	"yardproof/sacn/sacntest"
 )
 
 // seeds are the demonstration and every bad plan.
 func seeds(f *testing.F) {
 	f.Add(demo)
-	bad, err := os.ReadFile("../testdata/plans/bad.txt")
-	if err != nil {
-		f.Fatal(err)
-	}
-	for _, block := range strings.Split(string(bad), "\n== ")[1:] {
+	bad := sacntest.Read(f, "../testdata/plans/bad.txt")
+	for _, block := range strings.Split(bad, "\n== ")[1:] {
 		_, rest, _ := strings.Cut(block, "\n")
 		plan, _, _ := strings.Cut(rest, "\n--")
 		f.Add([]byte(plan))

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"testing"
 	"testing/iotest"
@@ -16,11 +15,8 @@ import (
 // TestBadPlans holds every message to its exact place and words.
 func TestBadPlans(t *testing.T) {
 	const file = "../testdata/plans/bad.txt"
-	text, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	blocks := strings.Split(string(text), "\n== ")
+	text := sacntest.Read(t, file)
+	blocks := strings.Split(text, "\n== ")
 	var out strings.Builder
 	out.WriteString(blocks[0])
 	for _, block := range blocks[1:] {

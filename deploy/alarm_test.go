@@ -5,7 +5,6 @@ package deploy
 import (
 	"encoding/json"
 	"net/url"
-	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -60,9 +59,7 @@ func (a *alarm) nft(script string) {
 	a.t.Helper()
 	cmd := inNamespace(a.pair.Far, "nft", "-f", "-")
 	cmd.Stdin = strings.NewReader(script)
-	if out, err := cmd.CombinedOutput(); err != nil {
-		a.t.Fatalf("nft: %v: %s", err, out)
-	}
+	sacntest.Output(a.t, cmd)
 }
 
 func (a *alarm) link(to string) {
@@ -79,14 +76,9 @@ func (a *alarm) prometheus(targets string) {
 	bin := filepath.Join(needPrometheus(a.t), "prometheus")
 	dir := a.t.TempDir()
 	for _, name := range []string{"prometheus.yml", "rules.yml"} {
-		text, err := os.ReadFile(name)
-		if err != nil {
-			a.t.Fatal(err)
-		}
-		fast := strings.ReplaceAll(hurry(string(text), 30), "- 127.0.0.1:9531", targets)
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(fast), 0o600); err != nil {
-			a.t.Fatal(err)
-		}
+		text := sacntest.Read(a.t, name)
+		fast := strings.ReplaceAll(hurry(text, 30), "- 127.0.0.1:9531", targets)
+		sacntest.Write(a.t, filepath.Join(dir, name), fast)
 	}
 	p := start(a.t, inNamespace(a.at, bin, "--config.file="+filepath.Join(dir, "prometheus.yml"),
 		"--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address=127.0.0.1:9090", "--log.level=warn"))

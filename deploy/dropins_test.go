@@ -3,7 +3,6 @@
 package deploy
 
 import (
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -21,11 +20,8 @@ func TestDropIns(t *testing.T) {
 	deb := debFile(t)
 	m := boot(t, deb)
 	m.run("dpkg", "--install", "/root/"+filepath.Base(deb))
-	plan, err := os.ReadFile("../testdata/burn-in.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m.write("/etc/yardproof/plan.yaml", string(plan))
+	plan := sacntest.Read(t, "../testdata/burn-in.yaml")
+	m.write("/etc/yardproof/plan.yaml", plan)
 
 	m.write("/etc/default/yardproof", "OPTIONS=--realtime\n")
 	m.run("systemctl", "start", "yardproof")

@@ -3,7 +3,6 @@
 package deploy
 
 import (
-	"encoding/json"
 	"fmt"
 	"os"
 	"os/exec"
@@ -69,13 +68,8 @@ func TestRules(t *testing.T) {
 	t.Log(output(t, promtool, "check", "rules", "--lint-fatal", "rules.yml"))
 	dir := t.TempDir()
 	for from, to := range map[string]string{"rules.yml": "rules.yml", "testdata/rules_test.yml": "rules_test.yml"} {
-		text, err := os.ReadFile(from)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(dir, to), text, 0o600); err != nil {
-			t.Fatal(err)
-		}
+		text := sacntest.Read(t, from)
+		sacntest.Write(t, filepath.Join(dir, to), text)
 	}
 	t.Log(output(t, promtool, "test", "rules", filepath.Join(dir, "rules_test.yml")))
 }
@@ -92,12 +86,9 @@ type ruleFile struct {
 
 func readRules(t *testing.T) ruleFile {
 	t.Helper()
-	text, err := os.ReadFile("rules.yml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, "rules.yml")
 	var f ruleFile
-	if err := yaml.Unmarshal(text, &f); err != nil {
+	if err := yaml.Unmarshal([]byte(text), &f); err != nil {
 		t.Fatal(err)
 	}
 	return f
@@ -105,16 +96,13 @@ func readRules(t *testing.T) ruleFile {
 
 // TestEveryAlertIsTested: a new alert needs a test of its own.
 func TestEveryAlertIsTested(t *testing.T) {
-	text, err := os.ReadFile("testdata/rules_test.yml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, "testdata/rules_test.yml")
 	for _, g := range readRules(t).Groups {
 		for _, r := range g.Rules {
 			if r.Alert == "" {
 				continue
 			}
-			if !strings.Contains(string(text), "alertname: "+r.Alert+"\n        exp_alerts:") {
+			if !strings.Contains(text, "alertname: "+r.Alert+"\n        exp_alerts:") {
 				t.Errorf("%s is not seen to fire in rules_test.yml", r.Alert)
 			}
 			if r.Annotations["description"] == "" || r.Annotations["summary"] == "" {
@@ -133,10 +121,7 @@ func expressions(t *testing.T) []string {
 			list = append(list, r.Expr)
 		}
 	}
-	text, err := os.ReadFile("dashboard.json")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, "dashboard.json")
 	var dashboard struct {
 		Panels []struct {
 			Title   string
@@ -144,9 +129,7 @@ func expressions(t *testing.T) []string {
 		}
 		Templating struct{ List []struct{ Definition string } }
 	}
-	if err := json.Unmarshal(text, &dashboard); err != nil {
-		t.Fatalf("dashboard.json: %v", err)
-	}
+	sacntest.JSON(t, text, &dashboard)
 	for _, p := range dashboard.Panels {
 		if len(p.Targets) == 0 {
 			t.Errorf("panel %q asks for nothing", p.Title)
@@ -235,9 +218,7 @@ func TestAlerts(t *testing.T) {
 	})
 	// A hold has its metric only while it lasts.
 	for _, what := range []string{"dark", "resume"} {
-		if out, err := inNamespace(a.pair.Near, "curl", "-s", "-f", "-H", "Content-Type: application/json", "-d", "{}", "http://127.0.0.1:9531/api/"+what).CombinedOutput(); err != nil {
-			t.Fatalf("%s: %v: %s", what, err, out)
-		}
+		sacntest.Output(t, inNamespace(a.pair.Near, "curl", "-s", "-f", "-H", "Content-Type: application/json", "-d", "{}", "http://127.0.0.1:9531/api/"+what))
 		if what == "dark" {
 			scrape += a.pair.Get(t, a.pair.Near, "http://127.0.0.1:9531/metrics")
 		}

@@ -3,7 +3,6 @@
 package deploy
 
 import (
-	"encoding/json"
 	"fmt"
 	"os"
 	"os/exec"
@@ -60,10 +59,7 @@ func TestThreeTransmitters(t *testing.T) {
 			fmt.Fprintf(&plan, "  - {name: %s-%d, controller: %s, universe: %d, pixels: 170}\n", c, u+1, c, 1+i*each+u)
 		}
 	}
-	file := filepath.Join(t.TempDir(), "yard.yaml")
-	if err := os.WriteFile(file, []byte(plan.String()), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "yard.yaml", plan.String())
 	var targets []string
 	for i, ns := range []string{a.pair.Near, a.join("north", "10.77.0.3"), a.join("south", "10.77.0.4")} {
 		addr := []string{"10.77.0.1", "10.77.0.3", "10.77.0.4"}[i] + ":9531"
@@ -94,9 +90,7 @@ func TestThreeTransmitters(t *testing.T) {
 		Conflicts []any
 		Missing   []any
 	}
-	if err := json.Unmarshal(text, &heard); err != nil {
-		t.Fatalf("%v: %s", err, text)
-	}
+	sacntest.JSON(t, text, &heard)
 	sender := map[int]string{}
 	var packets, lost uint64
 	for _, s := range heard.Sources {
@@ -119,11 +113,7 @@ func TestThreeTransmitters(t *testing.T) {
 // TestShardsKeepApart: what two transmitters would share is refused at load.
 func TestShardsKeepApart(t *testing.T) {
 	bin := filepath.Join(unpacked(t), "usr/bin/yardproof")
-	file := filepath.Join(t.TempDir(), "yard.yaml")
-	text := "network: {interface: lo}\ncontrollers: [{name: a}, {name: b}]\nstrings:\n  - {name: x, controller: a, universe: 1, pixels: 50}\n  - {name: y, controller: b, universe: 1, channel: 200, pixels: 50}\n"
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "yard.yaml", "network: {interface: lo}\ncontrollers: [{name: a}, {name: b}]\nstrings:\n  - {name: x, controller: a, universe: 1, pixels: 50}\n  - {name: y, controller: b, universe: 1, channel: 200, pixels: 50}\n")
 	p := start(t, exec.Command(bin, "run", file, "--only-controllers", "a", "--state", t.TempDir(), "--for", "1s"))
 	if code := p.Wait(20 * time.Second); code != 1 || !strings.Contains(p.Stderr(), file+":5:") || !strings.Contains(p.Stderr(), "send both from one transmitter") {
 		t.Errorf("exit %d: %s", code, p.Stderr())

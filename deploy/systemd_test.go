@@ -100,9 +100,7 @@ func (m *machine) write(path, text string) {
 	m.t.Helper()
 	cmd := m.command("sh", "-c", "cat >"+path)
 	cmd.Stdin = strings.NewReader(text)
-	if out, err := cmd.CombinedOutput(); err != nil {
-		m.t.Fatalf("%s: %v: %s", path, err, out)
-	}
+	sacntest.Output(m.t, cmd)
 }
 
 func (m *machine) metric(series string) float64 {
@@ -153,11 +151,8 @@ func TestUnderSystemd(t *testing.T) {
 		t.Error("the journal does not say which file is missing")
 	}
 
-	plan, err := os.ReadFile("../testdata/burn-in.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m.write("/etc/yardproof/plan.yaml", string(plan))
+	plan := sacntest.Read(t, "../testdata/burn-in.yaml")
+	m.write("/etc/yardproof/plan.yaml", plan)
 	capture := m.pair.Capture(t, m.pair.Far)
 	m.run("systemctl", "start", "yardproof")
 	ready := m.show("yardproof", "ActiveEnterTimestamp")
@@ -195,7 +190,7 @@ func TestUnderSystemd(t *testing.T) {
 
 	// A reload misses no frame; a plan with errors is refused.
 	before := m.metric(`yardproof_frames_skipped_total{plan="Quay burn-in"}`)
-	m.write("/etc/yardproof/plan.yaml", strings.Replace(string(plan), "burn_in:", "  - {name: mast, universe: 7, pixels: 50}\nburn_in:", 1))
+	m.write("/etc/yardproof/plan.yaml", strings.Replace(plan, "burn_in:", "  - {name: mast, universe: 7, pixels: 50}\nburn_in:", 1))
 	m.run("systemctl", "reload", "yardproof")
 	sacntest.Eventually(t, 10*time.Second, "three universes", func() bool { return m.metric(`yardproof_universes{plan="Quay burn-in"}`) == 3 })
 	m.write("/etc/yardproof/plan.yaml", "strings: [{name: mast, universe: 70000, pixels: 50}]\n")
@@ -224,7 +219,7 @@ func TestUnderSystemd(t *testing.T) {
 		t.Error("the look is not on record")
 	}
 	checkWire(t, capture, ready, int(skipped))
-	m.wrongUse(string(plan))
+	m.wrongUse(plan)
 }
 
 func (m *machine) active() {

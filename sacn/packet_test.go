@@ -5,9 +5,10 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
-	"os"
 	"strings"
 	"testing"
+
+	"yardproof/sacn/sacntest"
 )
 
 // The worked packets were built by hand from the standard's tables, and their
@@ -35,12 +36,9 @@ func mustName(s string) Name {
 // worked reads a packet written as hexadecimal octets, with comments from # on.
 func worked(t testing.TB, file string) []byte {
 	t.Helper()
-	text, err := os.ReadFile("../testdata/packets/" + file)
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, "../testdata/packets/"+file)
 	var digits strings.Builder
-	for line := range strings.Lines(string(text)) {
+	for line := range strings.Lines(text) {
 		line, _, _ = strings.Cut(line, "#")
 		digits.WriteString(strings.Join(strings.Fields(line), ""))
 	}

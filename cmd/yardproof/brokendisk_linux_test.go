@@ -7,7 +7,6 @@ import (
 	"os/exec"
 	"regexp"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -79,10 +78,7 @@ func TestAnswerComesAfterTheDisk(t *testing.T) {
 		}
 		kept = append(kept, "after "+call)
 	}
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Errorf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 	lines, err := record.OpenReader(state)
 	if err != nil {
 		t.Fatal(err)

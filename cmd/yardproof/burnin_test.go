@@ -2,9 +2,6 @@ package main
 
 import (
 	"bytes"
-	"encoding/json"
-	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -46,12 +43,7 @@ func TestBurnInSurvives(t *testing.T) {
 	is := func(what string) func() bool {
 		return func() bool { v, _ := metric(scrape(), burnInState(what)); return v == 1 }
 	}
-	link := func(to string) {
-		t.Helper()
-		if out, err := exec.Command("ip", "-n", pair.Near, "link", "set", sacntest.Interface, to).CombinedOutput(); err != nil {
-			t.Fatalf("%v: %s", err, out)
-		}
-	}
+	link := func(to string) { t.Helper(); pair.Run(t, pair.Near, "ip link set yard0 "+to) }
 
 	link("down")
 	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
@@ -97,10 +89,7 @@ func TestBurnInSurvives(t *testing.T) {
 	link("up")
 	sacntest.Eventually(t, 20*time.Second, "running again", is("running"))
 
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
 	sacntest.Eventually(t, 20*time.Second, "going on", func() bool { v, ok := metric(scrape(), burnInServed); return ok && v >= before })
 	prog.Signal(syscall.SIGKILL)
@@ -127,20 +116,13 @@ func TestBurnInEnds(t *testing.T) {
 	capture := pair.Capture(t, pair.Far)
 	state := t.TempDir()
 	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state, "--hours", "0.001", "--controller", "boathouse")
-	if code := prog.Wait(40 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Ends(40 * time.Second)
 	if out := prog.Stdout(); !regexp.MustCompile(`^burn-in of 1 string: 0\.0 h of 0\.0 h served, finished\n0 cycles, 1[0-9][0-9] frames`).MatchString(out) {
 		t.Errorf("the summary is %q", out)
 	}
-	text, err := os.ReadFile(filepath.Join(state, record.FileName))
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, filepath.Join(state, record.FileName))
 	var line record.Line
-	if err := json.Unmarshal(bytes.TrimSpace(text), &line); err != nil {
-		t.Fatalf("the record is no single line: %v: %s", err, text)
-	}
+	sacntest.JSON(t, text, &line)
 	if line.Kind != record.BurnIn || line.String != "gable" || line.Label != "C1" || !strings.Contains(line.Note, "served (sent, not measured); 0 cycles") {
 		t.Errorf("on record: %+v", line)
 	}
@@ -171,8 +153,8 @@ func TestBurnInEnds(t *testing.T) {
 	if code := prog.Wait(40 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "--again begins anew") || prog.Stdout() != "" {
 		t.Errorf("after the end: exit %d, %s%s", code, prog.Stdout(), prog.Stderr())
 	}
-	if again, err := os.ReadFile(filepath.Join(state, record.FileName)); err != nil || !bytes.Equal(again, text) {
-		t.Errorf("the end was recorded twice: %s, %v", again, err)
+	if again := sacntest.Read(t, filepath.Join(state, record.FileName)); again != text {
+		t.Errorf("the end was recorded twice: %s", again)
 	}
 }
 

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net"
 	"net/http"
-	"os"
 	"strings"
 	"syscall"
 	"testing"
@@ -161,9 +160,5 @@ func (o darkOptions) plan(t testing.TB) string {
 		}
 		fmt.Fprintf(&text, "  - {name: quay-%04d, label: Q%d, universe: %d, pixels: 170%s}\n", i, i, i+1, power)
 	}
-	path := t.TempDir() + "/plan.yaml"
-	if err := os.WriteFile(path, []byte(text.String()), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return path
+	return sacntest.File(t, "plan.yaml", text.String())
 }

@@ -129,7 +129,7 @@ func startDarkYard(t testing.TB, o darkOptions) *darkYard {
 	y := &darkYard{t: t, pair: sacntest.NewPair(t), state: t.TempDir(), ended: make(chan struct{}), dialer: make(chan func()), over: make(chan struct{}), disk: -1}
 	y.record(o.lines)
 	for i := range 20 {
-		y.run(y.pair.Far, "ip", "addr", "add", strangerAt(i)+"/24", "dev", sacntest.Interface)
+		y.pair.Run(t, y.pair.Far, "ip addr add "+strangerAt(i)+"/24 dev yard0")
 	}
 	ready := make(chan error)
 	go y.dial(ready)
@@ -198,15 +198,6 @@ func (y *darkYard) fillManager() (n int) {
 		}
 		n++
 	}
-}
-
-func (y *darkYard) run(ns, name string, args ...string) string {
-	y.t.Helper()
-	out, err := y.pair.Command(context.Background(), ns, name, args...).CombinedOutput()
-	if err != nil {
-		y.t.Fatalf("%s %q: %v: %s", name, args, err, out)
-	}
-	return string(out)
 }
 
 // record writes proofs of all strings, one after the other.

@@ -1,10 +1,7 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -29,19 +26,11 @@ func TestOneFamily(t *testing.T) {
 			pair := sacntest.NewPair(t)
 			for _, ns := range []string{pair.Near, pair.Far} {
 				for _, line := range c.commands {
-					words := strings.Fields(line)
-					if out, err := pair.Command(t.Context(), ns, words[0], words[1:]...).CombinedOutput(); err != nil {
-						t.Fatalf("%s: %v: %s", line, err, out)
-					}
+					pair.Run(t, ns, line)
 				}
 			}
 			plan := func(family string) string {
-				path := filepath.Join(t.TempDir(), "quay.yaml")
-				text := fmt.Sprintf("name: Quay\nnetwork: {interface: yard0, family: %s}\nstrings: [{name: gable, universe: 1, pixels: 50}]\n", family)
-				if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-					t.Fatal(err)
-				}
-				return path
+				return sacntest.File(t, "quay.yaml", fmt.Sprintf("name: Quay\nnetwork: {interface: yard0, family: %s}\nstrings: [{name: gable, universe: 1, pixels: 50}]\n", family))
 			}
 			refused := pair.Start(t, pair.Near, "run", plan(c.isNot), "--no-scan", "--state", t.TempDir(), "--http", c.page, "--for", "1s")
 			if code := refused.Wait(30 * time.Second); code != 2 || !strings.Contains(refused.Stderr(), c.without) {
@@ -55,15 +44,11 @@ func TestOneFamily(t *testing.T) {
 			ears := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--universes", "1", c.flag, "--format", "json", "--for", "1500ms")
 			code := ears.Wait(30 * time.Second)
 			var a farend.Answer
-			if err := json.Unmarshal([]byte(ears.Stdout()), &a); err != nil {
-				t.Fatalf("listen: exit %d, %v: %s", code, err, ears.Stderr())
-			}
+			ears.JSON(&a)
 			if len(a.Sources) != 1 || len(a.Sources[0].Universes) != 1 || a.Sources[0].Universes[0].Packets < 10 || a.Sources[0].Universes[0].Lost > 0 {
 				t.Errorf("listen: exit %d, %+v", code, a)
 			}
-			if code := prog.Wait(30 * time.Second); code != 0 {
-				t.Errorf("exit %d: %s", code, prog.Stderr())
-			}
+			prog.Ends(30 * time.Second)
 		})
 	}
 }

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"yardproof/sacn/sacntest"
 )
 
 // A named test is one that the docs name, and the end of its package's path.
@@ -36,13 +38,10 @@ func namedTests(cell string) (named []namedTest) {
 // taken out, is in the package that it is said to be in, and so is each that package sacn
 // names beside a rule of the standard. No fault is without.
 func TestFaultTable(t *testing.T) {
-	text, err := os.ReadFile("../../DEVELOPERS.md")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, "../../DEVELOPERS.md")
 	there := map[string][]string{} // by name, the directories
 	function := regexp.MustCompile(`(?m)^func (?:Test)?([A-Z]\w+)\(`)
-	err = filepath.WalkDir("../..", func(path string, d fs.DirEntry, err error) error {
+	err := filepath.WalkDir("../..", func(path string, d fs.DirEntry, err error) error {
 		if err != nil || !strings.HasSuffix(path, "_test.go") {
 			return err
 		}
@@ -57,7 +56,7 @@ func TestFaultTable(t *testing.T) {
 	}
 	// rows are the cells of a column, of the table under a heading.
 	rows := func(head string, column int) (cells []string) {
-		_, table, found := strings.Cut(string(text), head)
+		_, table, found := strings.Cut(text, head)
 		table, _, _ = strings.Cut(table, "\n\n")
 		if !found || strings.Count(table, "\n") < 20 {
 			t.Errorf("there is no long table %s", head)
@@ -80,11 +79,8 @@ func TestFaultTable(t *testing.T) {
 			}
 		}
 	}
-	rules, err := os.ReadFile("../../sacn/doc.go")
-	if err != nil {
-		t.Fatal(err)
-	}
-	named := regexp.MustCompile(`\bTest(\w+)`).FindAllStringSubmatch(string(rules), -1)
+	rules := sacntest.Read(t, "../../sacn/doc.go")
+	named := regexp.MustCompile(`\bTest(\w+)`).FindAllStringSubmatch(rules, -1)
 	for _, m := range named {
 		if len(there[m[1]]) == 0 {
 			t.Errorf("there is no Test%s, named beside a rule of the standard", m[1])

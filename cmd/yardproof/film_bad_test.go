@@ -40,9 +40,7 @@ func readsPhones(t *testing.T, shot shot) {
 	film := func(name string, args ...string) string {
 		t.Helper()
 		path := filepath.Join(dir, name)
-		if out, err := exec.Command("ffmpeg", append(append([]string{"-nostdin", "-v", "error"}, args...), path)...).CombinedOutput(); err != nil {
-			t.Fatalf("ffmpeg: %v: %s", err, out)
-		}
+		sacntest.Output(t, exec.Command("ffmpeg", append(append([]string{"-nostdin", "-v", "error"}, args...), path)...))
 		return path
 	}
 	level := film("level.mp4", "-framerate", "8.6", "-i", filepath.Join(frames, "%04d.jpg"), "-c:v", "mpeg4", "-q:v", "2")

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/film/render"
+	"yardproof/sacn/sacntest"
 )
 
 // shot is a small film of a yard with planted faults.
@@ -52,9 +53,7 @@ func shoot(t *testing.T) shot {
 		t.Fatal(err)
 	}
 	for name, text := range map[string]string{f.plan: y.Plan, f.drawing: string(places)} {
-		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, name, text)
 	}
 	return f
 }
@@ -152,10 +151,7 @@ func learns(t *testing.T, y *render.Yard, frames, plan string) {
 			t.Errorf("the draft lacks %q, of %s:\n%s", want, s.Name, draft)
 		}
 	}
-	path := filepath.Join(t.TempDir(), "draft.yaml")
-	if err := os.WriteFile(path, []byte(draft), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	path := sacntest.File(t, "draft.yaml", draft)
 	// What begins elsewhere really lies on its neighbour: the draft's own check names it.
 	if code, _, stderr := call(t, "plan", path); code != exitFound || strings.Count(stderr, "error:") != 1 || !strings.Contains(stderr, "string seen-2 and string seen-1 overlap") {
 		t.Errorf("exit %d of the draft's plan: %s", code, stderr)
@@ -171,9 +167,7 @@ func TestNoFilm(t *testing.T) {
 		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, path, text)
 		return path
 	}
 	plan, torn := file("plan.yaml", "strings:\n  - {name: a, universe: 1, pixels: 50}\n"), file("torn.yaml", "strings:\n  - {name: a, univers: 1}\n")

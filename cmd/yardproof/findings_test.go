@@ -1,15 +1,14 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 
 	"yardproof/config/protection"
+	"yardproof/sacn/sacntest"
 )
 
 // pier is a plan of one controller; more are its supplies besides, feeders and mains.
@@ -67,14 +66,10 @@ func TestEveryFindingIsTold(t *testing.T) {
 		t.Run(kind, func(t *testing.T) {
 			dir := t.TempDir()
 			file := filepath.Join(dir, "plan.yaml")
-			if err := os.WriteFile(file, []byte(tt.plan), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.Write(t, file, tt.plan)
 			var answer struct{ Protection protection.Report }
 			_, out, _ := call(t, "plan", file, "--format", "json")
-			if err := json.Unmarshal([]byte(out), &answer); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.JSON(t, out, &answer)
 			_, printed, text := call(t, "plan", file)
 			told := map[string]string{"text": text}
 			for what, args := range map[string][]string{

@@ -4,8 +4,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"syscall"
@@ -87,9 +85,7 @@ func TestDissectorAgrees(t *testing.T) {
 	capture := pair.Capture(t, pair.Far)
 	prog := pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--pattern", "ruler", "--level", "100%",
 		"--state", t.TempDir(), "--for", "10s")
-	if code := prog.Wait(40 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Ends(40 * time.Second)
 	frames, skipped := counts(t, prog.Stderr())
 
 	if bad := capture.Fields("_ws.malformed", "frame.number"); len(bad) > 0 {
@@ -207,9 +203,7 @@ func TestDiscoveryOnTheWire(t *testing.T) {
 	pair := sacntest.NewPair(t)
 	capture := pair.Capture(t, pair.Far)
 	prog := pair.Start(t, pair.Near, "run", "../../testdata/first-light.yaml", "--state", t.TempDir(), "--for", "500ms")
-	if code := prog.Wait(30 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Ends(30 * time.Second)
 	rows := capture.Fields("ip.dst == 239.255.250.214", "udp.payload")
 	if len(rows) == 0 {
 		t.Fatal("no discovery packet")
@@ -242,16 +236,10 @@ func TestStops(t *testing.T) {
 func TestSynchronizedIPv6(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
-	plan := filepath.Join(t.TempDir(), "sync.yaml")
-	text := "network: {interface: yard0, family: ipv6, sync_universe: 7962, force_sync: true}\nstrings:\n  - {name: a, universe: 1, pixels: 300}\n"
-	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	plan := sacntest.File(t, "sync.yaml", "network: {interface: yard0, family: ipv6, sync_universe: 7962, force_sync: true}\nstrings:\n  - {name: a, universe: 1, pixels: 300}\n")
 	capture := pair.Capture(t, pair.Far)
 	prog := pair.Start(t, pair.Near, "run", plan, "--no-scan", "--state", t.TempDir(), "--for", "2s")
-	if code := prog.Wait(30 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Ends(30 * time.Second)
 	frames, _ := counts(t, prog.Stderr())
 
 	// Groups by clause 9.3.2: ff18::8300:hi lo. Octets by the tables of 6.2 and 6.3.

@@ -1,13 +1,11 @@
 package main
 
 import (
-	"encoding/json"
 	"flag"
 	"math/rand/v2"
 	"net"
 	"net/http"
 	"os"
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -83,11 +81,8 @@ func peak(t *testing.T, p *sacntest.Program) int {
 // that watches for other sources, and the one of a listener that hears a real source.
 func TestFlood(t *testing.T) { // alone: it is a load for whatever runs beside it
 	pair := sacntest.NewPair(t)
-	plan := filepath.Join(t.TempDir(), "show.yaml")
 	text := "source: {name: quay laptop}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"
-	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	plan := sacntest.File(t, "show.yaml", text)
 	real := pair.Start(t, pair.Far, "run", plan, "--no-scan", "--state", t.TempDir())
 	ears := pair.Start(t, pair.Near, "listen", "--interface", "yard0", "--universes", "1", "--format", "json", "--http", "127.0.0.1:9532")
 	ours := pair.Start(t, pair.Near, "run", "--universe", "2", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
@@ -140,9 +135,7 @@ func TestFlood(t *testing.T) { // alone: it is a load for whatever runs beside i
 	ears.Signal(syscall.SIGINT)
 	ears.Wait(20 * time.Second)
 	var a farend.Answer
-	if err := json.Unmarshal([]byte(ears.Stdout()), &a); err != nil {
-		t.Fatal(err)
-	}
+	ears.JSON(&a)
 	if len(a.Sources) > listener.DefaultMaxSources {
 		t.Errorf("%d sources are kept", len(a.Sources))
 	}

@@ -39,9 +39,7 @@ func writeCertificate(t *testing.T, cert, key, name string) {
 		t.Fatal(err)
 	}
 	for path, block := range map[string]*pem.Block{cert: {Type: "CERTIFICATE", Bytes: der}, key: {Type: "PRIVATE KEY", Bytes: own}} {
-		if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, path, pem.EncodeToMemory(block))
 	}
 }
 
@@ -85,9 +83,7 @@ func TestHTTPS(t *testing.T) {
 	}
 	prog.Signal(syscall.SIGHUP)
 	sacntest.Eventually(t, 20*time.Second, "the new certificate", func() bool { return curl(page+"/healthz") == "ok\n200" })
-	if err := os.WriteFile(key, nil, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, key, "")
 	prog.Signal(syscall.SIGHUP)
 	sacntest.Eventually(t, 20*time.Second, "the refusal", func() bool {
 		return strings.Contains(prog.Stderr(), "the certificate was not read again; the old one stays")

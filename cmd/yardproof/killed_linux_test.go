@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"flag"
 	"fmt"
 	"io"
@@ -90,9 +89,7 @@ func TestKilledWhileRecording(t *testing.T) {
 				Served float64 `json:"served_seconds"`
 			} `json:"strings"`
 		}
-		if err := json.Unmarshal(text, &kept); err != nil {
-			t.Fatalf("%v: %s", err, text)
-		}
+		sacntest.JSON(t, text, &kept)
 		return kept.Strings["gable"].Served, kept.Starts
 	}
 	start := func() *sacntest.Program {
@@ -123,10 +120,7 @@ func TestKilledWhileRecording(t *testing.T) {
 	time.Sleep(200 * time.Millisecond)
 	over.Store(true)
 	all.Wait()
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Errorf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 
 	lines, err := record.OpenReader(state)
 	if err != nil {

@@ -17,9 +17,7 @@ import (
 func BenchmarkLargePlan(b *testing.B) {
 	for name, text := range configtest.Large(10_000) {
 		path := filepath.Join(b.TempDir(), name+".yaml")
-		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-			b.Fatal(err)
-		}
+		sacntest.Write(b, path, text)
 		for _, format := range []string{"text", "json"} {
 			b.Run(name+"/"+format, func(b *testing.B) {
 				cpu, most := 0.0, int64(0)

@@ -1,9 +1,7 @@
 package main
 
 import (
-	"encoding/json"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -47,18 +45,14 @@ func TestListenHearsRun(t *testing.T) {
 				"- {name: lamp, controller: lighthouse, universe: 40, pixels: 50}\n"
 			address := map[string]string{"ipv4": sacntest.FarAddr4, "ipv6": sacntest.FarAddr6}[family]
 			text = strings.ReplaceAll(text, "ADDRESS", `"`+address+`"`)
-			if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.Write(t, plan, text)
 			far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--plan", plan, "--format", "json", "--http", "127.0.0.1:9532")
 			sacntest.Eventually(t, 20*time.Second, "listening", func() bool { return strings.Contains(far.Stderr(), "metrics at") })
 			show := pair.Start(t, pair.Near, "run", plan, "--no-scan", "--state", dir, "--for", "4s")
 			sacntest.Eventually(t, 30*time.Second, "in the metrics", func() bool {
 				return strings.Contains(pair.Get(t, pair.Far, "http://127.0.0.1:9532/metrics"), `universe="900"}`)
 			})
-			if code := show.Wait(40 * time.Second); code != 0 {
-				t.Fatalf("run: exit %d: %s", code, show.Stderr())
-			}
+			show.Ends(40 * time.Second)
 			frames, skipped := counts(t, show.Stderr())
 			far.Signal(syscall.SIGINT)
 			if code := far.Wait(10 * time.Second); code != 0 {
@@ -66,9 +60,7 @@ func TestListenHearsRun(t *testing.T) {
 			}
 
 			var loose map[string]any
-			if err := json.Unmarshal([]byte(far.Stdout()), &loose); err != nil {
-				t.Fatal(err)
-			}
+			far.JSON(&loose)
 			needKeys(t, loose, "interface seconds sources conflicts malformed discovered missing local_drops findings notes")
 			source := loose["sources"].([]any)[0].(map[string]any)
 			needKeys(t, source, "cid name address universes")
@@ -76,9 +68,7 @@ func TestListenHearsRun(t *testing.T) {
 			needKeys(t, loose["discovered"].([]any)[0].(map[string]any), "name universes")
 
 			var a farend.Answer
-			if err := json.Unmarshal([]byte(far.Stdout()), &a); err != nil {
-				t.Fatal(err)
-			}
+			far.JSON(&a)
 			if len(a.Sources) != 1 || a.Sources[0].Name != "quay laptop" || a.Interface != "yard0" || a.Discovered[0].Name != "quay laptop" {
 				t.Errorf("%+v", a)
 			}
@@ -115,12 +105,8 @@ func needKeys(t *testing.T, object map[string]any, keys string) {
 func TestListenAtTheController(t *testing.T) {
 	t.Parallel()
 	pair := sacntest.NewPair(t)
-	plan := filepath.Join(t.TempDir(), "quay.yaml")
-	text := "controllers: [{name: a, address: " + sacntest.FarAddr4 + "}, {name: b, address: 192.0.2.77}]\n" +
-		"strings:\n- {name: left, controller: a, universe: 1, pixels: 50}\n- {name: right, controller: b, universe: 2, pixels: 50}\n"
-	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	plan := sacntest.File(t, "quay.yaml", "controllers: [{name: a, address: "+sacntest.FarAddr4+"}, {name: b, address: 192.0.2.77}]\n"+
+		"strings:\n- {name: left, controller: a, universe: 1, pixels: 50}\n- {name: right, controller: b, universe: 2, pixels: 50}\n")
 	far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--plan", plan, "--format", "json", "--http", "127.0.0.1:9532")
 	sacntest.Eventually(t, 20*time.Second, "listening", func() bool { return strings.Contains(far.Stderr(), "metrics at") })
 	show := pair.Start(t, pair.Near, "run", plan, "--interface", "yard0", "--no-scan", "--state", t.TempDir(), "--for", "2s")
@@ -128,9 +114,7 @@ func TestListenAtTheController(t *testing.T) {
 	far.Signal(syscall.SIGINT)
 	far.Wait(10 * time.Second)
 	var a farend.Answer
-	if err := json.Unmarshal([]byte(far.Stdout()), &a); err != nil {
-		t.Fatal(err, far.Stderr())
-	}
+	far.JSON(&a)
 	if a.Joined != 1 || len(a.Sources) != 1 || len(a.Sources[0].Universes) != 1 || a.Sources[0].Universes[0].Packets == 0 {
 		t.Errorf("at the controller: %+v", a)
 	}
@@ -146,15 +130,11 @@ func TestListenFinds(t *testing.T) {
 	dir := t.TempDir()
 	plan := filepath.Join(dir, "quay.yaml")
 	text := "network: {interface: yard0}\nstrings:\n- {name: gable-left, universe: 1, pixels: 300}\n- {name: spiral, universe: 900, pixels: 50}\n"
-	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, plan, text)
 	for _, p := range []struct{ ns, priority string }{{pair.Near, "100"}, {pair.Near, "130"}} {
 		show := filepath.Join(dir, p.priority+".yaml")
 		text := "source: {name: show " + p.priority + ", priority: " + p.priority + "}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"
-		if err := os.WriteFile(show, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, show, text)
 		prog := pair.Start(t, p.ns, "run", show, "--no-scan", "--http", "127.0.0.1:1"+p.priority, "--state", filepath.Join(dir, p.priority))
 		sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
 	}

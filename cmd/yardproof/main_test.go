@@ -40,9 +40,7 @@ func TestWrongUse(t *testing.T) {
 	file := func(name, text string) string {
 		t.Helper()
 		path := dir + "/" + name
-		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, path, text)
 		return path
 	}
 	overlap := file("overlap.yaml", "strings:\n  - {name: a, universe: 1, pixels: 50}\n  - {name: b, universe: 1, channel: 150, pixels: 1}\n")

@@ -26,19 +26,11 @@ func TestBytesOnTheWire(t *testing.T) {
 	}
 	plan, b := c.Plan, c.Budget
 	pair := sacntest.NewPair(t)
-	nft := func(args string) string {
-		out, err := pair.Command(t.Context(), pair.Near, "nft", args).CombinedOutput()
-		if err != nil {
-			t.Fatalf("nft %s: %v: %s", args, err, out)
-		}
-		return string(out)
-	}
+	nft := func(args string) string { t.Helper(); return pair.Run(t, pair.Near, "nft "+args) }
 	nft("add table ip wire; add counter ip wire sent; add chain ip wire out { type filter hook output priority 0; }; " +
 		"add rule ip wire out oifname " + sacntest.Interface + " udp dport 5568 counter name sent")
 	prog := pair.Start(t, pair.Near, "run", file, "--pattern", "dark", "--state", t.TempDir(), "--for", "4s")
-	if code := prog.Wait(30 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Ends(30 * time.Second)
 	frames, _ := counts(t, prog.Stderr())
 	var packets, bytes int
 	said := nft("list counter ip wire sent")

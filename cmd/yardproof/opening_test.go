@@ -18,9 +18,7 @@ func TestHandOver(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	dir, plan := t.TempDir(), filepath.Join(t.TempDir(), "plan.yaml")
-	if err := os.WriteFile(plan, []byte("name: porch\nstrings:\n  - {name: porch, universe: 7, pixels: 10}\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, plan, "name: porch\nstrings:\n  - {name: porch, universe: 7, pixels: 10}\n")
 	sheet := func(state string, more ...string) string {
 		t.Helper()
 		p := pair.Start(t, pair.Far, append([]string{"report", plan, "--opening", "--state", state}, more...)...)
@@ -63,9 +61,7 @@ func TestHandOver(t *testing.T) {
 
 func TestOpeningWrongUse(t *testing.T) {
 	dir, plan := t.TempDir(), filepath.Join(t.TempDir(), "plan.yaml")
-	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, plan, config.DemoText())
 	for _, tt := range []struct {
 		args string
 		code int

@@ -1,11 +1,8 @@
 package main
 
 import (
-	"context"
-	"encoding/json"
 	"regexp"
 	"strconv"
-	"strings"
 	"testing"
 	"time"
 
@@ -19,14 +16,7 @@ func TestTotalOutageIsLost(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	sacntest.NeedTool(t, "nft")
 	pair := sacntest.NewPair(t)
-	do := func(line string) string {
-		words := strings.Fields(line)
-		out, err := pair.Command(context.Background(), pair.Near, words[0], words[1:]...).CombinedOutput()
-		if err != nil {
-			t.Fatalf("%s: %v: %s", line, err, out)
-		}
-		return string(out)
-	}
+	do := func(line string) string { t.Helper(); return pair.Run(t, pair.Near, line) }
 	for _, line := range []string{
 		"ip link add tapa type veth peer name tapb", "ip link set tapa up", "ip link set tapb up",
 		"ip addr add 10.78.0.1/24 dev tapa", "ip addr add 10.79.0.1/24 dev tapb",
@@ -72,9 +62,7 @@ func TestTotalOutageIsLost(t *testing.T) {
 	var health struct {
 		Samples []history.Sample `json:"samples"`
 	}
-	if err := json.Unmarshal([]byte(pair.Get(t, pair.Near, "http://"+address+"/api/health")), &health); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, pair.Get(t, pair.Near, "http://"+address+"/api/health"), &health)
 	var without float64
 	for _, s := range health.Samples {
 		without += s.Outage

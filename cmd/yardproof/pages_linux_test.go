@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"net"
-	"os"
 	"path/filepath"
 	"syscall"
 	"testing"
@@ -31,9 +30,7 @@ func TestDiscoveryPagesOnTheWire(t *testing.T) {
 	plan := filepath.Join(t.TempDir(), "pier.yaml")
 	put := func(strings string) {
 		t.Helper()
-		if err := os.WriteFile(plan, []byte("name: Pier\nnetwork: {interface: yard0, rate: 2}\nstrings: ["+strings+"]\n"), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, plan, "name: Pier\nnetwork: {interface: yard0, rate: 2}\nstrings: ["+strings+"]\n")
 	}
 	// hears waits for a list of these universes. Octets 118 and 119 are the page and the last
 	// page; then come the universes, in their order.
@@ -69,8 +66,5 @@ func TestDiscoveryPagesOnTheWire(t *testing.T) {
 	put(fmt.Sprintf("{name: rail, universe: 101, pixels: %d}, {name: gable, universe: 616, pixels: %[1]d}", 515*170))
 	prog.Signal(syscall.SIGHUP)
 	hears(101, 1130)
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Errorf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 }

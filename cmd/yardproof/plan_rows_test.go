@@ -2,10 +2,11 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"yardproof/sacn/sacntest"
 )
 
 // TestPlanFromCSV checks that the plan made from rows is one, and that its
@@ -44,18 +45,14 @@ func TestPlanFromCSV(t *testing.T) {
 		{"name,universe,pixels\n\"a: b # c\",1,50\n'=x,2,50\nyes,3,50\n\"é\"\"\\\",4,50\n1e3,5,50\n", 0, ""},
 	} {
 		file := filepath.Join(dir, fmt.Sprintf("%d.csv", i))
-		if err := os.WriteFile(file, []byte(tt.rows), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, file, tt.rows)
 		code, out, talk := call(t, "plan", "--from-csv", file)
 		if code != tt.code || (tt.want == "" && talk != "no problems\n") || !strings.Contains(talk, tt.want) {
 			t.Errorf("%q: code %d, says %q, want %d, %q", tt.rows, code, talk, tt.code, tt.want)
 		}
 		if code == 0 {
 			plan := filepath.Join(dir, fmt.Sprintf("%d.yaml", i))
-			if err := os.WriteFile(plan, []byte(out), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.Write(t, plan, out)
 			if code, _, talk := call(t, "plan", plan); code != 0 {
 				t.Errorf("%q: its plan is refused: %s\n%s", tt.rows, talk, out)
 			}
@@ -66,10 +63,7 @@ func TestPlanFromCSV(t *testing.T) {
 // TestPlanExample checks that the file to begin from is a plan without a problem.
 func TestPlanExample(t *testing.T) {
 	_, text, _ := call(t, "plan", "--example")
-	file := filepath.Join(t.TempDir(), "mine.yaml")
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "mine.yaml", text)
 	_, want, _ := call(t, "plan", "--demo")
 	if code, out, talk := call(t, "plan", file); code != 0 || out != want || talk != demoVerdict {
 		t.Errorf("code %d, says %q, and prints %s", code, talk, out)

@@ -60,9 +60,7 @@ func TestPlanGolden(t *testing.T) {
 func roundJSON(t *testing.T, text string) string {
 	t.Helper()
 	var v any
-	if err := json.Unmarshal([]byte(text), &v); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, text, &v)
 	var round func(v any) any
 	round = func(v any) any {
 		switch v := v.(type) {
@@ -97,9 +95,7 @@ func roundJSON(t *testing.T, text string) string {
 func TestPlanContract(t *testing.T) {
 	_, out, _ := call(t, "plan", "--format", "json", "../../config/demo.yaml")
 	var v map[string]any
-	if err := json.Unmarshal([]byte(out), &v); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, out, &v)
 	for _, path := range []string{
 		"name",
 		"universes.universe", "universes.channels", "universes.destination", "universes.packets_per_second",
@@ -149,9 +145,7 @@ func TestPlanPatterns(t *testing.T) {
 		if code != exitFine {
 			t.Fatalf("%v: exit code %d: %s", args, code, talk)
 		}
-		if err := json.Unmarshal([]byte(out), &answer); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.JSON(t, out, &answer)
 		if len(answer.Patterns) != len(patterns.All()) {
 			t.Errorf("%v: %d patterns", args, len(answer.Patterns))
 		}
@@ -191,9 +185,7 @@ func planProblems(t *testing.T, file string) (errors, warnings []planProblem, st
 		Strings  []any
 		Problems []planProblem
 	}
-	if err := json.Unmarshal([]byte(out), &v); err != nil {
-		t.Fatalf("%s: %v", file, err)
-	}
+	sacntest.JSON(t, out, &v)
 	for _, p := range v.Problems {
 		if p.Where == "" || p.What == "" || p.Fix == "" {
 			t.Errorf("problem %+v lacks a part", p)
@@ -211,11 +203,8 @@ func planProblems(t *testing.T, file string) (errors, warnings []planProblem, st
 }
 
 func TestPlanProblems(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "bad.yaml")
 	const text = "name: harbour\nsupplies: [{name: s, volts: 5, watts: 10}]\nstrings:\n  - {name: a, universe: 1, pixels: 50, chip: ws2812b, supply: s}\n  - {name: b, universe: 1, chanel: 7, pixels: 50}\nburn_in: {hours: 1, programme: [{pattern: wlak, minutes: 1}]}\n"
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "bad.yaml", text)
 	want := []string{file + ":5:25: error", file + ":5:28: error", file + `:6:43: error: burn_in: there is no pattern "wlak"; did you mean "walk"?`, "3 errors, the first at " + file + ":5:25", ""}
 	for _, args := range [][]string{{"plan", file}, {"plan", "--quiet", file}, {"plan", "--bill", file}} {
 		code, out, talk := call(t, args...)
@@ -271,9 +260,7 @@ strings:
   - {name: y, controller: a, port: 1, after: x, universe: 2, pixels: 50, chip: {kilobits: 400}}
   - {name: z, controller: a, port: 2, universe: 3, pixels: 50, chip: {kilobits: 400}}
 `
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, file, text)
 	want := file + ":4:80: warning: string y: its chip takes 24 bits a pixel at 400 kbit/s, that of x on the same port 24 at 800; give it a port of its own, or correct the chip\n1 warning, at " + file + ":4:80\n"
 	if code, text, talk := call(t, "plan", file); code != 0 || talk != want || !strings.Contains(text, "\n1 warning, at "+file+":4:80; listed at the end\n") {
 		t.Errorf("code %d, says %q, want %q; prints %s", code, talk, want, text)
@@ -283,18 +270,13 @@ strings:
 // TestPlanOfBadPlans checks that a plan with errors prints those and nothing else,
 // whatever was asked for, and a plan with warnings alone what was asked for too.
 func TestPlanOfBadPlans(t *testing.T) {
-	text, err := os.ReadFile(plans + "bad.txt")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, plans+"bad.txt")
 	dir := t.TempDir()
-	for i, block := range strings.Split(string(text), "\n== ")[1:] {
+	for i, block := range strings.Split(text, "\n== ")[1:] {
 		title, rest, _ := strings.Cut(block, "\n")
 		plan, _, _ := strings.Cut(rest, "\n--\n")
 		file := filepath.Join(dir, fmt.Sprintf("%d.yaml", i))
-		if err := os.WriteFile(file, []byte(plan), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, file, plan)
 		errors, warnings, _ := planProblems(t, file)
 		shown, code := warnings, exitFine
 		if len(errors) > 0 {

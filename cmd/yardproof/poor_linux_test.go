@@ -6,7 +6,6 @@ import (
 	"net/http"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"syscall"
@@ -19,13 +18,8 @@ import (
 // quayPlan sends one universe to a group, and one to a controller.
 func quayPlan(t *testing.T) string {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "quay.yaml")
-	text := "name: Quay\nnetwork: {interface: yard0}\ncontrollers: [{name: boathouse, address: " + sacntest.FarAddr4 + "}]\n" +
-		"strings:\n- {name: gable, universe: 1, pixels: 50}\n- {name: roof, universe: 2, pixels: 50, controller: boathouse}\n"
-	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return path
+	return sacntest.File(t, "quay.yaml", "name: Quay\nnetwork: {interface: yard0}\ncontrollers: [{name: boathouse, address: "+sacntest.FarAddr4+"}]\n"+
+		"strings:\n- {name: gable, universe: 1, pixels: 50}\n- {name: roof, universe: 2, pixels: 50, controller: boathouse}\n")
 }
 
 var stopTime = flag.Duration("stopped", 3*time.Second, "for how long TestStopped stops the program")
@@ -44,10 +38,7 @@ func TestStopped(t *testing.T) {
 	prog.Signal(syscall.SIGCONT)
 	goesOn := time.Now()
 	time.Sleep(1500 * time.Millisecond)
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Errorf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 	before, after := 0, 0
 	for _, row := range capture.Fields("acn.dmx.universe == 1", "frame.time_epoch") {
 		switch at := epoch(t, row[0]); {
@@ -75,15 +66,11 @@ func TestTwoInterfacesOneSubnet(t *testing.T) {
 		"link add yard1 type veth peer name yard9", "link set yard1 up", "link set yard9 up", "addr add 10.77.0.8/24 dev yard1",
 		"route del 10.77.0.0/24 dev yard0", "route add 10.77.0.0/24 dev yard0 metric 500", "route replace 239.255.0.0/16 dev yard1",
 	} {
-		if out, err := exec.Command("ip", append([]string{"-n", pair.Near}, strings.Fields(line)...)...).CombinedOutput(); err != nil {
-			t.Fatalf("%s: %v: %s", line, err, out)
-		}
+		pair.Run(t, pair.Near, "ip "+line)
 	}
 	capture := pair.Capture(t, pair.Far)
 	prog := pair.Start(t, pair.Near, "run", quayPlan(t), "--no-scan", "--state", t.TempDir(), "--for", "1500ms")
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Ends(20 * time.Second)
 	got := map[string]int{}
 	for _, row := range capture.Fields("acn.dmx.universe && !icmp", "acn.dmx.universe", "ip.src") {
 		got[row[0]+" from "+row[1]]++
@@ -108,9 +95,7 @@ func TestNoDescriptors(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("prlimit", "--pid", strconv.Itoa(prog.Pid()), "--nofile="+strconv.Itoa(len(fds)+4)).CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
+	sacntest.Output(t, exec.Command("prlimit", "--pid", strconv.Itoa(prog.Pid()), "--nofile="+strconv.Itoa(len(fds)+4)))
 	var conns []interface{ Close() error }
 	for range 40 {
 		if c, err := pair.Dial(context.Background(), pair.Near, "tcp", address); err == nil {
@@ -133,10 +118,7 @@ func TestNoDescriptors(t *testing.T) {
 	if after := sent(); after-before < 20 {
 		t.Errorf("%v frames before, %v after", before, after)
 	}
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Errorf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 }
 
 // TestPoorest runs the program as nobody, with a root that is read-only, and without /proc.

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
@@ -12,6 +11,7 @@ import (
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/config/protection"
+	"yardproof/sacn/sacntest"
 )
 
 // A gable without a fuse, fed too thinly, on a port that is too full for a frame of 25 ms.
@@ -94,9 +94,7 @@ func TestProposeFeeds(t *testing.T) {
 		}
 	}
 	_, text, _ = call(t, "plan", file, "--propose", "--lose-a-feed", "--format", "json")
-	if err := json.Unmarshal([]byte(text), &v); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, text, &v)
 	if len(v.Strings) != 1 || len(v.NotProposed) != 2 || v.GapPercent != 0 || v.Cost.Least != v.Cost.Proposed || v.Patch == "" || len(v.Cautions) == 0 || len(v.Bill.Cuts) == 0 || len(v.Bill.Items) == 0 {
 		t.Errorf("with a feed lost: %+v", v)
 	}

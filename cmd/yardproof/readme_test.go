@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -19,22 +18,11 @@ import (
 // one directory, in a network namespace whose eth0 has the README's address.
 func TestReadmeCommands(t *testing.T) {
 	t.Parallel()
-	text, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, "../../README.md")
 	p := sacntest.NewPair(t)
-	ip := func(args string) {
-		t.Helper()
-		if out, err := exec.Command("ip", strings.Fields("-n "+p.Near+" "+args)...).CombinedOutput(); err != nil {
-			t.Fatalf("ip %s: %v: %s", args, err, out)
-		}
+	for _, line := range []string{"link set yard0 down", "link set yard0 name eth0", "link set eth0 up", "addr add 192.0.2.5/24 dev eth0", "route add 239.255.0.0/16 dev eth0"} {
+		p.Run(t, p.Near, "ip "+line)
 	}
-	ip("link set " + sacntest.Interface + " down")
-	ip("link set " + sacntest.Interface + " name eth0")
-	ip("link set eth0 up")
-	ip("addr add 192.0.2.5/24 dev eth0")
-	ip("route add 239.255.0.0/16 dev eth0")
 
 	dir, bin := t.TempDir(), t.TempDir()
 	self, err := os.Executable()
@@ -45,17 +33,15 @@ func TestReadmeCommands(t *testing.T) {
 		t.Fatal(err)
 	}
 	var lines []string
-	for _, block := range regexp.MustCompile("(?s)```sh\n(.*?)```").FindAllStringSubmatch(string(text), -1) {
+	for _, block := range regexp.MustCompile("(?s)```sh\n(.*?)```").FindAllStringSubmatch(text, -1) {
 		lines = append(lines, strings.Split(strings.TrimSpace(block[1]), "\n")...)
 	}
 	if len(lines) < 20 {
 		t.Fatalf("the README has %d command lines", len(lines))
 	}
-	for i, block := range regexp.MustCompile("(?s)```yaml\n(.*?)```").FindAllStringSubmatch(string(text), -1) {
+	for i, block := range regexp.MustCompile("(?s)```yaml\n(.*?)```").FindAllStringSubmatch(text, -1) {
 		name := filepath.Join(dir, fmt.Sprintf("readme-%d.yaml", i))
-		if err := os.WriteFile(name, []byte(block[1]), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, name, block[1])
 		lines = append(lines, "yardproof plan --quiet "+name, "yardproof run "+name)
 	}
 	for _, line := range lines {

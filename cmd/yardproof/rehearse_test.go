@@ -1,11 +1,7 @@
 package main
 
 import (
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -20,13 +16,9 @@ func TestRehearsalStaysInside(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
 	sacntest.NeedTool(t, "bash", "curl")
-	plan := filepath.Join(t.TempDir(), "quay.yaml")
-	text := "network: {interface: yard0, sync_universe: 7000}\n" +
-		"controllers: [{name: box, address: " + sacntest.FarAddr4 + "}, {name: hut}]\n" +
-		"strings: [{name: rail, controller: box, universe: 1, pixels: 5}, {name: roof, controller: hut, universe: 2, pixels: 5}]\n"
-	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	plan := sacntest.File(t, "quay.yaml", "network: {interface: yard0, sync_universe: 7000}\n"+
+		"controllers: [{name: box, address: "+sacntest.FarAddr4+"}, {name: hut}]\n"+
+		"strings: [{name: rail, controller: box, universe: 1, pixels: 5}, {name: roof, controller: hut, universe: 2, pixels: 5}]\n")
 	wire := pair.Capture(t, pair.Far)
 	p := pair.Start(t, pair.Near, "rehearse", plan, "--pattern", "ends", "--state", t.TempDir())
 	sacntest.Eventually(t, 60*time.Second, "every lamp lit", func() bool {
@@ -39,16 +31,11 @@ func TestRehearsalStaysInside(t *testing.T) {
 		}
 		return false
 	})
-	p.Signal(syscall.SIGTERM)
-	if code := p.Wait(20 * time.Second); code != 0 {
-		t.Errorf("exit %d: %s", code, p.Stderr())
-	}
+	p.Stop()
 	if talk := p.Stderr(); !strings.Contains(talk, "the streams are terminated\n") {
 		t.Errorf("it ends with %s", talk)
 	}
-	if out, err := exec.Command("ip", "netns", "exec", pair.Near, "bash", "-c", "echo here > /dev/udp/"+sacntest.FarAddr4+"/5568").CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
+	sacntest.Output(t, pair.Command(t.Context(), pair.Near, "bash", "-c", "echo here > /dev/udp/"+sacntest.FarAddr4+"/5568"))
 	if got := wire.Fields("udp.dstport == 5568", "ip.dst", "udp.length"); len(got) != 1 || got[0][1] != "13" {
 		t.Errorf("on the wire: %v", got)
 	}

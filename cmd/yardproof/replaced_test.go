@@ -1,8 +1,6 @@
 package main
 
 import (
-	"encoding/json"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -51,9 +49,7 @@ func TestInterfaceIsReplaced(t *testing.T) {
 			dir := t.TempDir()
 			plan := filepath.Join(dir, "quay.yaml")
 			text := "network: {interface: yard0, family: " + strings.ToLower(family) + "}\nstrings: [{name: gable, universe: 1, pixels: 50}]\n"
-			if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.Write(t, plan, text)
 			far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--universes", "1", flag, "--format", "json", "--http", "127.0.0.1:9532")
 			near := pair.Start(t, pair.Near, "run", plan, "--no-scan", "--state", dir)
 			heard := func(name string) float64 {
@@ -87,9 +83,7 @@ func TestInterfaceIsReplaced(t *testing.T) {
 			far.Signal(syscall.SIGINT)
 			code := far.Wait(30 * time.Second)
 			var a farend.Answer
-			if err := json.Unmarshal([]byte(far.Stdout()), &a); err != nil {
-				t.Fatal(err)
-			}
+			far.JSON(&a)
 			if u := a.Sources[0].Universes[0]; u.Lost != 0 || code != 1 || len(a.Findings) != 1 || !strings.Contains(a.Findings[0], "this computer could not hear for") {
 				t.Errorf("exit %d: %+v", code, a)
 			}
@@ -103,11 +97,7 @@ func TestInterfaceIsReplaced(t *testing.T) {
 func TestWatchedInterfaceIsReplaced(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	pair := sacntest.NewPair(t)
-	ip := func(ns, line string) {
-		if out, err := pair.Command(t.Context(), ns, "ip", strings.Fields(line)...).CombinedOutput(); err != nil {
-			t.Fatalf("ip %s: %v: %s", line, err, out)
-		}
-	}
+	ip := func(ns, line string) { t.Helper(); pair.Run(t, ns, "ip "+line) }
 	plug := func() {
 		for _, line := range []string{"link add tapa type veth peer name tapb", "link set tapa up", "link set tapb up", "addr add 10.78.0.1/24 dev tapa"} {
 			ip(pair.Near, line)
@@ -122,9 +112,7 @@ func TestWatchedInterfaceIsReplaced(t *testing.T) {
 	dir := t.TempDir()
 	plan := filepath.Join(dir, "quay.yaml")
 	text := "network: {interface: tapa}\nstrings: [{name: gable, universe: 1, pixels: 50}]\n"
-	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, plan, text)
 	prog := pair.Start(t, pair.Near, "run", plan, "--watch", "tapb", "--no-scan", "--state", dir)
 	scrape := func() string { return pair.Get(t, pair.Near, "http://"+address+"/metrics") }
 	heard := func() bool {

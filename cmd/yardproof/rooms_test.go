@@ -4,27 +4,25 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
-	"os"
 	"path"
 	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
+
+	"yardproof/sacn/sacntest"
 )
 
 // TestRooms: each room has its row in DEVELOPERS.md, and imports only what that allows.
 func TestRooms(t *testing.T) {
-	text, err := os.ReadFile("../../DEVELOPERS.md")
-	if err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, "../../DEVELOPERS.md")
 	may := map[string]string{}
-	for _, row := range regexp.MustCompile("(?m)^\\| `([\\w/]+)/` \\| .* \\| (.*) \\|$").FindAllStringSubmatch(string(text), -1) {
+	for _, row := range regexp.MustCompile("(?m)^\\| `([\\w/]+)/` \\| .* \\| (.*) \\|$").FindAllStringSubmatch(text, -1) {
 		may[row[1]] = row[2]
 	}
 	files := 0
-	err = filepath.WalkDir("internal", func(name string, _ fs.DirEntry, err error) error {
+	err := filepath.WalkDir("internal", func(name string, _ fs.DirEntry, err error) error {
 		if err != nil || !strings.HasSuffix(name, ".go") || strings.HasSuffix(name, "_test.go") {
 			return err
 		}

@@ -1,11 +1,9 @@
 package main
 
 import (
-	"encoding/json"
 	"os"
 	"regexp"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -69,9 +67,7 @@ func TestCopiedState(t *testing.T) {
 		}
 		Findings []string
 	}
-	if err := json.Unmarshal([]byte(listen.Stdout()), &heard); err != nil {
-		t.Fatalf("%v: %s%s", err, listen.Stdout(), listen.Stderr())
-	}
+	listen.JSON(&heard)
 	if code != 1 || len(heard.Sources) != 2 || len(heard.Conflicts) != 1 || !heard.Conflicts[0].SameCID || len(heard.Conflicts[0].Addresses) != 2 ||
 		len(heard.Findings) != 1 || !strings.Contains(heard.Findings[0], "two senders use one CID") {
 		t.Errorf("exit %d, %+v", code, heard)
@@ -82,9 +78,6 @@ func TestCopiedState(t *testing.T) {
 		}
 	}
 	for _, p := range []*sacntest.Program{ours, theirs} {
-		p.Signal(syscall.SIGTERM)
-		if code := p.Wait(20 * time.Second); code != 0 {
-			t.Errorf("exit %d: %s", code, p.Stderr())
-		}
+		p.Stop()
 	}
 }

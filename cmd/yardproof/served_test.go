@@ -1,8 +1,6 @@
 package main
 
 import (
-	"encoding/json"
-	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -16,28 +14,18 @@ func TestRefusedIsNotServed(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	sacntest.NeedTool(t, "nft")
 	pair := sacntest.NewPair(t)
-	rules := `table ip yard { chain out { type filter hook output priority 0; ip daddr ` + sacntest.FarAddr4 + ` udp dport 5568 drop; }; }`
-	if out, err := pair.Command(t.Context(), pair.Near, "nft", rules).CombinedOutput(); err != nil {
-		t.Fatalf("nft: %v: %s", err, out)
-	}
+	pair.Run(t, pair.Near, "nft table ip yard { chain out { type filter hook output priority 0; ip daddr "+sacntest.FarAddr4+" udp dport 5568 drop; }; }")
 	state := t.TempDir()
 	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state, "--for", "6s")
-	if code := prog.Wait(60 * time.Second); code != 0 {
-		t.Fatalf("exit %d: %s", code, prog.Stderr())
-	}
-	text, err := os.ReadFile(filepath.Join(state, "burn-in.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	prog.Ends(60 * time.Second)
+	text := sacntest.Read(t, filepath.Join(state, "burn-in.json"))
 	var kept struct {
 		Strings map[string]struct {
 			Served  float64 `json:"served_seconds"`
 			Refused uint64  `json:"packets_refused"`
 		} `json:"strings"`
 	}
-	if err := json.Unmarshal(text, &kept); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, text, &kept)
 	if s := kept.Strings["gable"]; s.Served < 2 || s.Refused > 0 {
 		t.Errorf("gable: %+v; its universe went out", s)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/config"
+	"yardproof/sacn/sacntest"
 )
 
 // TestSpoiltState spoils each file of a state directory in turn. The program sends
@@ -25,9 +26,7 @@ func TestSpoiltState(t *testing.T) {
 	ln.Close()
 	dir := t.TempDir()
 	plan := filepath.Join(dir, "demo.yaml")
-	if err := os.WriteFile(plan, []byte(strings.Replace(config.DemoText(), "between: 16:00-22:00", "", 1)), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, plan, strings.Replace(config.DemoText(), "between: 16:00-22:00", "", 1))
 	start := func(state string) (int, string) {
 		t.Helper()
 		code, _, said := call(t, "burn-in", plan, "--no-scan", "--state", state, "--http", at, "--for", "50ms")
@@ -57,9 +56,7 @@ func TestSpoiltState(t *testing.T) {
 				t.Fatal(err)
 			}
 			path := filepath.Join(state, name)
-			if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.Write(t, path, text)
 			code, said := start(state)
 			if code > 2 || strings.Contains(said, "panic") || strings.Contains(said, "\x1b") {
 				t.Errorf("%s %s: exit %d, %s", name, what, code, said)

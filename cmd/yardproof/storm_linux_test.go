@@ -183,15 +183,10 @@ func TestStorm(t *testing.T) { // alone: it is a load for whatever runs beside i
 	capture := pair.Capture(t, pair.Far)
 	dir := t.TempDir()
 	plan := filepath.Join(dir, "plan.yaml")
-	one, err := os.ReadFile("../../testdata/storm.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	two := []byte(strings.NewReplacer("value: 11", "value: 22", "watts: 150", "watts: 60", "fuse_amps: 5", "fuse_amps: 4", "metres: 3, fuse_amps: 7.5", "metres: 3, fuse_amps: 4").Replace(string(one)))
-	put := func(text []byte) {
-		if err := os.WriteFile(plan+".new", text, 0o600); err != nil {
-			t.Error(err)
-		}
+	one := sacntest.Read(t, "../../testdata/storm.yaml")
+	two := strings.NewReplacer("value: 11", "value: 22", "watts: 150", "watts: 60", "fuse_amps: 5", "fuse_amps: 4", "metres: 3, fuse_amps: 7.5", "metres: 3, fuse_amps: 4").Replace(one)
+	put := func(text string) {
+		sacntest.Write(t, plan+".new", text)
 		if err := os.Rename(plan+".new", plan); err != nil {
 			t.Error(err)
 		}
@@ -217,7 +212,7 @@ func TestStorm(t *testing.T) { // alone: it is a load for whatever runs beside i
 			time.Sleep(2500 * time.Millisecond)
 		}
 		s.rage(r, l.noOtherWhite, func() {
-			put([][]byte{one, two}[r.IntN(2)])
+			put([]string{one, two}[r.IntN(2)])
 			prog.Signal(syscall.SIGHUP)
 		})
 		if len(lives) == 0 || r.IntN(2) == 0 {

@@ -8,7 +8,6 @@ import (
 	"io"
 	"net"
 	"net/http"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -41,9 +40,7 @@ supplies: [{name: 'supply @', volts: 12, watts: 350}]
 strings: [{name: 'gable @', label: 'C1 @', universe: 1, pixels: 50, controller: 'boathouse @', supply: 'supply @', port: '1 @'}]
 reserved: [{universe: 2, channels: 1-2, value: 9, what: 'relay @'}]
 `, "@", script)
-	if err := os.WriteFile(g.plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, g.plan, text)
 	prog := g.pair.Start(t, g.pair.Near, "run", g.plan, "--no-scan", "--state", g.state, "--http", darkPage)
 	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
 	return g
@@ -112,9 +109,7 @@ func (g *gate) letIn(conn net.Conn, token string) (int, http.Header) {
 func TestStrangersAtTheGate(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	g := openGate(t)
-	if out, err := g.pair.Command(t.Context(), g.pair.Far, "ip", "addr", "add", "10.77.0.9/24", "dev", sacntest.Interface).CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
+	g.pair.Run(t, g.pair.Far, "ip addr add 10.77.0.9/24 dev yard0")
 	phone := func() (conn net.Conn) { // from an address of its own
 		err := g.pair.Inside(g.pair.Far, func() (err error) {
 			d := net.Dialer{LocalAddr: &net.TCPAddr{IP: net.IPv4(10, 77, 0, 9)}}

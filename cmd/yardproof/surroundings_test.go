@@ -1,11 +1,8 @@
 package main
 
 import (
-	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -26,11 +23,7 @@ func TestAnotherSource(t *testing.T) {
 		{"priority: 150", "above ours: it wins", `wins="theirs"} 1`},
 		{"priority: 50", "below ours", `wins="ours"} 1`},
 	} {
-		plan := filepath.Join(t.TempDir(), "show.yaml")
-		text := "source: {name: show computer, " + tt.theirs + "}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"
-		if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		plan := sacntest.File(t, "show.yaml", "source: {name: show computer, "+tt.theirs+"}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n")
 		show := pair.Start(t, pair.Far, "run", plan, "--no-scan", "--state", t.TempDir())
 		sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(show.Stderr(), "page and metrics") })
 		ours := pair.Start(t, pair.Near, "run", "--universe", "1", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
@@ -41,10 +34,7 @@ func TestAnotherSource(t *testing.T) {
 			t.Errorf("%s: it said %s", tt.theirs, said)
 		}
 		for _, p := range []*sacntest.Program{ours, show} {
-			p.Signal(syscall.SIGTERM)
-			if code := p.Wait(20 * time.Second); code != 0 {
-				t.Errorf("exit %d: %s", code, p.Stderr())
-			}
+			p.Stop()
 		}
 	}
 }
@@ -85,21 +75,11 @@ func TestWatchSurvivesItsInterface(t *testing.T) {
 	pair.Start(t, pair.Near, "run", "--universe", "1", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
 	scrape := func() string { return pair.Get(t, pair.Near, "http://"+address+"/metrics") }
 	sacntest.Eventually(t, 60*time.Second, "watched", func() bool { return strings.Contains(scrape(), `wins="theirs"} 0`) })
-	batch := filepath.Join(t.TempDir(), "batch")
-	lines := "link del yard0\nlink add yard0 index 2 type veth peer name yard0 netns " + pair.Far + "\naddr add 10.77.0.1/24 dev yard0\nlink set yard0 up\n"
-	if err := os.WriteFile(batch, []byte(lines), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	batch := sacntest.File(t, "batch", "link del yard0\nlink add yard0 index 2 type veth peer name yard0 netns "+pair.Far+"\naddr add 10.77.0.1/24 dev yard0\nlink set yard0 up\n")
 	for _, args := range []string{"-n " + pair.Near + " -batch " + batch, "-n " + pair.Far + " addr add 10.77.0.2/24 dev yard0", "-n " + pair.Far + " link set yard0 up"} {
-		if out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput(); err != nil {
-			t.Fatalf("ip %s: %v: %s", args, err, out)
-		}
+		sacntest.Output(t, exec.Command("ip", strings.Fields(args)...))
 	}
-	plan := filepath.Join(t.TempDir(), "show.yaml")
-	text := "source: {name: show computer, priority: 150}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"
-	if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	plan := sacntest.File(t, "show.yaml", "source: {name: show computer, priority: 150}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n")
 	pair.Start(t, pair.Far, "run", plan, "--no-scan", "--state", t.TempDir())
 	sacntest.Eventually(t, 50*time.Second, "the other source is heard on the interface that came back", func() bool {
 		return strings.Contains(scrape(), "yardproof_announced_sources{plan=\"\"} 1")

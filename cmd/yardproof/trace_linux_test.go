@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
@@ -38,11 +37,8 @@ func trace(t *testing.T, prog *sacntest.Program, expressions ...string) (end fun
 			cmd.Process.Signal(syscall.SIGINT)
 			cmd.Wait()
 		}
-		text, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return string(text)
+		text := sacntest.Read(t, file)
+		return text
 	}
 	t.Cleanup(func() { end() })
 	sacntest.Eventually(t, 30*time.Second, "tracing", func() bool { return strings.Contains(talk.String(), "attached") })

@@ -194,11 +194,8 @@ func giveWay(b *testing.B) {
 // spent is the processor time that the program has used.
 func (y *darkYard) spent() time.Duration {
 	y.t.Helper()
-	stat, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", y.process.Pid))
-	if err != nil {
-		y.t.Fatal(err)
-	}
-	words := strings.Fields(string(stat[strings.LastIndexByte(string(stat), ')'):]))
+	stat := sacntest.Read(y.t, fmt.Sprintf("/proc/%d/stat", y.process.Pid))
+	words := strings.Fields(string(stat[strings.LastIndexByte(stat, ')'):]))
 	user, _ := strconv.Atoi(words[12]) // proc_pid_stat(5): utime and stime, in hundredths of a second
 	system, _ := strconv.Atoi(words[13])
 	return time.Duration(user+system) * 10 * time.Millisecond

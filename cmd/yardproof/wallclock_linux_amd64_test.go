@@ -38,12 +38,9 @@ func takeWallClock(t *testing.T, prog *sacntest.Program) wallClock {
 		status, err := os.ReadFile(proc + "status")
 		return err == nil && bytes.Contains(status, []byte("State:\tT"))
 	})
-	maps, err := os.ReadFile(proc + "maps")
-	if err != nil {
-		t.Fatal(err)
-	}
+	maps := sacntest.Read(t, proc+"maps")
 	var from, to int64
-	for line := range strings.Lines(string(maps)) {
+	for line := range strings.Lines(maps) {
 		if strings.Contains(line, "[vdso]") {
 			fmt.Sscanf(line, "%x-%x", &from, &to)
 		}
@@ -107,10 +104,8 @@ func TestWallClockSet(t *testing.T) {
 	pair := sacntest.NewPair(t)
 	dir := t.TempDir()
 	plan := filepath.Join(dir, "quay.yaml")
-	if err := os.WriteFile(plan, []byte("name: Quay burn-in\nnetwork: {interface: yard0}\nstrings: [{name: gable, universe: 1, pixels: 50}]\n"+
-		"burn_in: {hours: 4, between: 02:30-05:00, programme: [{pattern: walk, minutes: 10}]}\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, plan, "name: Quay burn-in\nnetwork: {interface: yard0}\nstrings: [{name: gable, universe: 1, pixels: 50}]\n"+
+		"burn_in: {hours: 4, between: 02:30-05:00, programme: [{pattern: walk, minutes: 10}]}\n")
 	capture := pair.Capture(t, pair.Far)
 	ctx, cancel := context.WithCancel(context.Background())
 	cmd := pair.Command(ctx, pair.Near, os.Args[0], "burn-in", plan, "--no-scan", "--state", dir)
@@ -165,9 +160,7 @@ func TestWallClockSet(t *testing.T) {
 	hourBack := set("2027-10-31T00:30:00Z")
 	post("/api/proofs", `{"string":"gable","verdict":"fault","note":"after"}`)
 	word := filepath.Join(dir, "word")
-	if err := os.WriteFile(word, nil, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, word, "")
 	if err := os.Chtimes(word, hourBack, hourBack.Add(2*time.Second)); err != nil {
 		t.Fatal(err)
 	}
@@ -177,10 +170,7 @@ func TestWallClockSet(t *testing.T) {
 	is("running")
 	served, _ := metric(scrape(), burnInServed)
 	ended := time.Now()
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(20 * time.Second); code != 0 {
-		t.Errorf("exit %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 
 	saidOnce(t, prog, sets, "clock was set")
 	if served <= 0 || served > time.Since(begun).Seconds() {

@@ -3,10 +3,8 @@ package main
 import (
 	"flag"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -60,11 +58,8 @@ func TestWireFaults(t *testing.T) {
 			do := func(lines []string) {
 				t.Helper()
 				for _, line := range lines {
-					words := strings.Fields(line)
-					ns := map[string]string{"near": pair.Near, "far": pair.Far}[words[0]]
-					if out, err := pair.Command(t.Context(), ns, words[1], words[2:]...).CombinedOutput(); err != nil {
-						t.Fatalf("%s: %v: %s", line, err, out)
-					}
+					end, line, _ := strings.Cut(line, " ")
+					pair.Run(t, map[string]string{"near": pair.Near, "far": pair.Far}[end], line)
 				}
 			}
 			// Nobody has the port there, and nobody says so.
@@ -73,9 +68,7 @@ func TestWireFaults(t *testing.T) {
 			plan := filepath.Join(dir, "quay.yaml")
 			text := "name: Quay\nnetwork: {interface: yard0}\ncontrollers: [{name: boathouse, address: " + sacntest.FarAddr4 + "}]\n" +
 				"strings:\n- {name: gable, universe: 1, pixels: 170}\n- {name: roof, universe: 2, pixels: 170, controller: boathouse}\n"
-			if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.Write(t, plan, text)
 			capture := pair.Capture(t, pair.Far)
 			prog := pair.Start(t, pair.Near, "run", plan, "--no-scan", "--state", dir)
 			value := func(name string) float64 {
@@ -103,10 +96,7 @@ func TestWireFaults(t *testing.T) {
 			if v := value("link_up"); v != 1 || f.errno == "" && value(metric) != 1 {
 				t.Errorf("it is over, and link_up is %v", v)
 			}
-			prog.Signal(syscall.SIGTERM)
-			if code := prog.Wait(20 * time.Second); code != 0 {
-				t.Errorf("exit %d: %s", code, prog.Stderr())
-			}
+			prog.Stop()
 			saidOnce(t, prog, 1, begun, over)
 
 			frames, _ := counts(t, prog.Stderr())

@@ -131,9 +131,7 @@ func glpsol(t *testing.T, w *wall) (int, bool) {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "wall.lp")
 	out := file + ".out"
-	if err := os.WriteFile(file, []byte(program(w)), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, file, program(w))
 	text, err := exec.Command("glpsol", "--lp", file, "--tmlim", "600", "-o", out).CombinedOutput()
 	if err != nil || strings.Contains(string(text), "TIME LIMIT") {
 		t.Fatalf("glpsol: %v\n%s", err, text)

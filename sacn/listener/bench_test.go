@@ -180,9 +180,7 @@ func BenchmarkFloor(b *testing.B) {
 	}
 	sacntest.NeedTool(b, "gcc")
 	dir := b.TempDir()
-	if out, err := exec.Command("gcc", "-O2", "-o", dir+"/floor_recv", *floorDir+"/floor_recv.c").CombinedOutput(); err != nil {
-		b.Fatalf("%v: %s", err, out)
-	}
+	sacntest.Output(b, exec.Command("gcc", "-O2", "-o", dir+"/floor_recv", *floorDir+"/floor_recv.c"))
 	self, err := os.Executable()
 	if err != nil {
 		b.Fatal(err)

@@ -38,10 +38,10 @@ func TestListenerWhoseInterfaceGoesDown(t *testing.T) {
 	s := newSender(t, p.Near, false)
 	s.send(7)
 	eventually(t, "a packet", func() bool { n, _ := packets(l.Snapshot()); return n == 1 })
-	command(t, p, p.Far, "ip link set yard0 down")
+	p.Run(t, p.Far, "ip link set yard0 down")
 	eventually(t, "deafness", func() bool { return l.Snapshot().DeafNow == "down" })
 	time.Sleep(2600 * time.Millisecond)
-	command(t, p, p.Far, "ip link set yard0 up")
+	p.Run(t, p.Far, "ip link set yard0 up")
 	eventually(t, "hearing", func() bool { return l.Snapshot().DeafNow == "" })
 	s.next[7] += 100
 	sacntest.Eventually(t, 10*time.Second, "packets again", func() bool {

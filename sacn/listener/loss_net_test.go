@@ -3,34 +3,29 @@
 package listener
 
 import (
-	"context"
-	"encoding/json"
 	"math"
 	"strconv"
-	"strings"
 	"testing"
 	"time"
 
 	"yardproof/sacn/sacntest"
 )
 
-// nft's own counters are the outside authority on what the kernel dropped.
-const dropRules = `table inet loss {
-	counter passed {}
-	counter dropped {}
+// dropRules have nft drop 7 %. Its own counters are the outside authority on what the kernel dropped.
+func dropRules(family, hook string) string {
+	return "table " + family + ` loss {
+	counter passed { } ;
+	counter dropped { } ;
 	chain in {
-		type filter hook input priority 0;
-		udp dport 5568 numgen random mod 100 < 7 counter name dropped drop
-		udp dport 5568 counter name passed
-	}
+		type filter ` + hook + ` priority 0 ;
+		udp dport 5568 numgen random mod 100 < 7 counter name dropped drop ;
+		udp dport 5568 counter name passed ;
+	} ;
 }`
+}
 
 func nftCounters(t *testing.T, p *sacntest.Pair) map[string]uint64 {
 	t.Helper()
-	out, err := p.Command(context.Background(), p.Far, "nft", "-j", "list", "counters").Output()
-	if err != nil {
-		t.Fatalf("nft: %v", err)
-	}
 	var answer struct {
 		Nftables []struct {
 			Counter struct {
@@ -39,9 +34,7 @@ func nftCounters(t *testing.T, p *sacntest.Pair) map[string]uint64 {
 			}
 		}
 	}
-	if err := json.Unmarshal(out, &answer); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, p.Run(t, p.Far, "nft -j list counters"), &answer)
 	counters := make(map[string]uint64)
 	for _, n := range answer.Nftables {
 		counters[n.Counter.Name] = n.Counter.Packets
@@ -58,11 +51,7 @@ func TestLossAgreesWithNftables(t *testing.T) {
 		s := newSender(t, p.Near, v6)
 		s.send(universes...) // the counts begin
 		eventually(t, "the first packets", func() bool { n, _ := packets(l.Snapshot()); return n == 5 })
-		nft := p.Command(context.Background(), p.Far, "nft", "-f", "-")
-		nft.Stdin = strings.NewReader(dropRules)
-		if out, err := nft.CombinedOutput(); err != nil {
-			t.Fatalf("nft: %v: %s", err, out)
-		}
+		p.Run(t, p.Far, "nft "+dropRules("inet", "hook input"))
 		const rounds = 4000
 		for i := range rounds {
 			s.send(universes...)
@@ -70,9 +59,7 @@ func TestLossAgreesWithNftables(t *testing.T) {
 				time.Sleep(time.Millisecond)
 			}
 		}
-		if out, err := p.Command(context.Background(), p.Far, "nft", "flush", "chain", "inet", "loss", "in").CombinedOutput(); err != nil {
-			t.Fatalf("nft: %v: %s", err, out)
-		}
+		p.Run(t, p.Far, "nft flush chain inet loss in")
 		counters := nftCounters(t, p)
 		s.send(universes...) // a last one of each, which shows any gap before it
 		eventually(t, "the last packets", func() bool {

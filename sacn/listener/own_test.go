@@ -4,7 +4,6 @@ package listener
 
 import (
 	"bytes"
-	"context"
 	"io"
 	"log/slog"
 	"net/netip"
@@ -17,16 +16,6 @@ import (
 
 	"yardproof/sacn/sacntest"
 )
-
-const tapRules = `table netdev loss {
-	counter passed {}
-	counter dropped {}
-	chain in {
-		type filter hook ingress device tapb priority 0;
-		udp dport 5568 numgen random mod 100 < 7 counter name dropped drop
-		udp dport 5568 counter name passed
-	}
-}`
 
 // Two interfaces of one host, wired together: what leaves one arrives at the
 // other from the host's own address, which over IPv4 no UDP socket may hear.
@@ -44,7 +33,7 @@ func testTap(t *testing.T, v6 bool) {
 		"ip addr add fd78::1/64 dev tapa nodad", "ip addr add fd79::1/64 dev tapb nodad",
 		"ip route del 239.255.0.0/16", "ip route add 239.255.0.0/16 dev tapa",
 	} {
-		command(t, p, p.Far, line)
+		p.Run(t, p.Far, line)
 	}
 	universes := []uint16{1, 2, 3, 777}
 	cfg := TapConfig{Interface: "tapb", Sending: "tapa", IPv6: v6, Universes: universes, Own: cid(1)}
@@ -69,17 +58,13 @@ func testTap(t *testing.T, v6 bool) {
 	conn := senderOn(t, p.Far, "tapa", address, v6)
 	conn.send(1, 2, 3)
 	eventually(t, "the first packets", func() bool { return tap.Snapshot().Universes[2].Heard })
-	nft := p.Command(context.Background(), p.Far, "nft", "-f", "-")
-	nft.Stdin = strings.NewReader(tapRules)
-	if out, err := nft.CombinedOutput(); err != nil {
-		t.Fatalf("nft: %v: %s", err, out)
-	}
+	p.Run(t, p.Far, "nft "+dropRules("netdev", "hook ingress device tapb"))
 	other := senderOn(t, p.Far, "tapa", address, v6)
 	other.d.CID = cid(5)
 	for range 2000 {
 		conn.send(1, 2, 3)
 	}
-	command(t, p, p.Far, "nft flush chain netdev loss in")
+	p.Run(t, p.Far, "nft flush chain netdev loss in")
 	counters := nftCounters(t, p)
 	other.send(1) // another's stream is no business of the tap
 	conn.send(1, 2, 3)
@@ -122,9 +107,7 @@ func TestPing(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			p := sacntest.NewPair(t)
 			if datagram {
-				if out, err := p.Command(t.Context(), p.Near, "sysctl", "-w", "net.ipv4.ping_group_range=0 2147483647").CombinedOutput(); err != nil {
-					t.Fatalf("%v: %s", err, out)
-				}
+				sacntest.Output(t, p.Command(t.Context(), p.Near, "sysctl", "-w", "net.ipv4.ping_group_range=0 2147483647"))
 			}
 			far4, far6, nobody := netip.MustParseAddr(sacntest.FarAddr4), netip.MustParseAddr(sacntest.FarAddr6), netip.MustParseAddr("10.77.0.99")
 			nowhere := netip.MustParseAddr("192.0.2.1") // no route

@@ -5,7 +5,6 @@ package listener
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
 	"log/slog"
 	"net/netip"
@@ -20,27 +19,13 @@ import (
 	"yardproof/sacn/sacntest"
 )
 
-// command runs a program in a namespace and returns what it printed.
-func command(t *testing.T, p *sacntest.Pair, ns, line string) string {
-	t.Helper()
-	words := strings.Fields(line)
-	out, err := p.Command(context.Background(), ns, words[0], words[1:]...).CombinedOutput()
-	if err != nil {
-		t.Fatalf("%s: %v: %s", line, err, out)
-	}
-	return string(out)
-}
-
 // groups is how many E1.31 groups the far end has joined, by iproute2's count.
 func groups(t *testing.T, p *sacntest.Pair) int {
 	t.Helper()
 	var links []struct {
 		Maddr []struct{ Family, Address string }
 	}
-	out := command(t, p, p.Far, "ip -json maddr show dev "+sacntest.Interface)
-	if err := json.Unmarshal([]byte(out), &links); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, p.Run(t, p.Far, "ip -json maddr show dev yard0"), &links)
 	n := 0
 	for _, m := range links[0].Maddr {
 		if a, err := netip.ParseAddr(m.Address); err == nil {
@@ -206,12 +191,12 @@ func TestMembershipLimits(t *testing.T) {
 	for i := range universes {
 		universes[i] = uint16(i + 1)
 	}
-	command(t, p, p.Far, "sysctl -w net.ipv4.igmp_max_memberships=5")
+	p.Run(t, p.Far, "sysctl -w net.ipv4.igmp_max_memberships=5")
 	running(t, p, Config{Universes: universes})
 	if n := groups(t, p); n != 51 {
 		t.Errorf("%d groups joined with 5 a socket", n)
 	}
-	command(t, p, p.Far, "sysctl -w net.ipv4.igmp_max_memberships=0")
+	p.Run(t, p.Far, "sysctl -w net.ipv4.igmp_max_memberships=0")
 	var err error
 	inside(t, p.Far, func() { _, err = Open(Config{Interface: sacntest.Interface, Universes: universes}) })
 	if err == nil || !strings.Contains(err.Error(), "universe 64214") || !strings.Contains(err.Error(), "sysctl -w net.ipv4.igmp_max_memberships=20") {

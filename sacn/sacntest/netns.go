@@ -76,11 +76,15 @@ func (p *Pair) Unplug(t testing.TB) {
 // ip runs iproute2 and returns what it printed.
 func ip(t testing.TB, args string) string {
 	t.Helper()
-	out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput()
-	if err != nil {
-		t.Fatalf("ip %s: %v: %s", args, err, out)
-	}
-	return string(out)
+	return Output(t, exec.Command("ip", strings.Fields(args)...))
+}
+
+// Run runs a line of words in a namespace of the pair to its good end, and returns what the
+// program printed and said.
+func (p *Pair) Run(t testing.TB, ns, line string) string {
+	t.Helper()
+	words := strings.Fields(line)
+	return Output(t, p.Command(context.Background(), ns, words[0], words[1:]...))
 }
 
 // Command prepares a program to run inside a namespace of the pair.

@@ -3,6 +3,7 @@ package sacntest
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"os"
 	"os/exec"
 	"sync"
@@ -87,6 +88,14 @@ func (p *Program) Stderr() string {
 	return p.err.String()
 }
 
+// JSON reads what the program has printed.
+func (p *Program) JSON(into any) {
+	p.t.Helper()
+	if err := json.Unmarshal([]byte(p.Stdout()), into); err != nil {
+		p.t.Fatalf("%v: %s%s", err, p.Stdout(), p.Stderr())
+	}
+}
+
 // Signal sends a signal. `ip netns exec` becomes the program it starts, so the
 // process is the program itself.
 func (p *Program) Signal(s syscall.Signal) {
@@ -109,6 +118,21 @@ func (p *Program) Wait(limit time.Duration) int {
 		p.t.Fatalf("%v is still running after %v; it said %s", p.cmd.Args, limit, p.Stderr())
 		return -1
 	}
+}
+
+// Ends waits for the program to end well.
+func (p *Program) Ends(limit time.Duration) {
+	p.t.Helper()
+	if code := p.Wait(limit); code != 0 {
+		p.t.Fatalf("exit %d: %s", code, p.Stderr())
+	}
+}
+
+// Stop tells the program to end, as a service manager does, and waits until it has ended well.
+func (p *Program) Stop() {
+	p.t.Helper()
+	p.Signal(syscall.SIGTERM)
+	p.Ends(20 * time.Second)
 }
 
 // Eventually polls until ok, and fails the test when it takes longer than limit. What has

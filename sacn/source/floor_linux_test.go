@@ -251,9 +251,7 @@ func (m *bench) engine(n int, d time.Duration, path sendPath, while func(pid int
 // run measures the program itself, with a plan of n universes.
 func (m *bench) run(n int, d time.Duration, pattern string, scrape time.Duration, more ...string) sample {
 	plan := filepath.Join(m.dir, fmt.Sprintf("plan%d.yaml", n))
-	if err := os.WriteFile(plan, benchPlan(n), 0o644); err != nil {
-		m.Fatal(err)
-	}
+	sacntest.Write(m, plan, benchPlan(n))
 	cmd := m.pair.Command(m.Context(), m.pair.Near, *program, "run", plan, "--interface", sacntest.Interface,
 		"--pattern", pattern, "--level", "30%", "--no-scan", "--state", m.dir, "--http", "127.0.0.1:9531")
 	cmd.Args = append(cmd.Args, more...)

@@ -142,9 +142,7 @@ func stopSender(t *testing.T, prog *sacntest.Program) Stats {
 		t.Fatalf("exit code %d: %s", code, prog.Stderr())
 	}
 	var r report
-	if err := json.Unmarshal([]byte(prog.Stdout()), &r); err != nil {
-		t.Fatal(err)
-	}
+	prog.JSON(&r)
 	return r.Stats
 }
 
@@ -159,9 +157,7 @@ func says(t *testing.T, prog *sacntest.Program, what string) {
 
 func ip(t *testing.T, args string) {
 	t.Helper()
-	if out, err := exec.Command("ip", strings.Fields(args)...).CombinedOutput(); err != nil {
-		t.Fatalf("ip %s: %v: %s", args, err, out)
-	}
+	sacntest.Output(t, exec.Command("ip", strings.Fields(args)...))
 }
 
 func errorsOf(st Stats, errno string) uint64 {
@@ -265,9 +261,7 @@ func TestWireFullQueue(t *testing.T) {
 	t.Parallel()
 	sacntest.NeedTool(t, "tc")
 	p := sacntest.NewPair(t)
-	if out, err := p.Command(t.Context(), p.Near, "tc", "qdisc", "add", "dev", sacntest.Interface, "root", "tbf", "rate", "4mbit", "burst", "3000", "limit", "10000").CombinedOutput(); err != nil {
-		t.Fatalf("tc: %v: %s", err, out)
-	}
+	sacntest.Output(t, p.Command(t.Context(), p.Near, "tc", "qdisc", "add", "dev", sacntest.Interface, "root", "tbf", "rate", "4mbit", "burst", "3000", "limit", "10000"))
 	capture := p.Capture(t, p.Far)
 	prog := startSender(t, p, order{Streams: multicasts(40)}) // 8 Mbit/s
 	says(t, prog, "packets could not be sent")
@@ -317,9 +311,7 @@ func TestWireAdvice(t *testing.T) {
 		t.Fatal(err)
 	}
 	var tables []map[string]any
-	if err := json.Unmarshal(out, &tables); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.JSON(t, out, &tables)
 	i := slices.IndexFunc(tables, func(m map[string]any) bool { return m["thresh3"] != nil })
 	if i < 0 || st.Advice.NeighbourLimit != int(tables[i]["thresh3"].(float64)) {
 		t.Errorf("neighbour limit %d, ip says %s", st.Advice.NeighbourLimit, out)

@@ -74,13 +74,7 @@ func lines(t *testing.T, prog *sacntest.Program, what string, n int) {
 func countArrivals(t *testing.T, p *sacntest.Pair, from ...string) (sees func(from string)) {
 	t.Helper()
 	sacntest.NeedTool(t, "nft")
-	nft := func(args string) string {
-		out, err := p.Command(t.Context(), p.Far, "nft", args).CombinedOutput()
-		if err != nil {
-			t.Fatalf("nft %s: %v: %s", args, err, out)
-		}
-		return string(out)
-	}
+	nft := func(args string) string { return p.Run(t, p.Far, "nft "+args) }
 	rules := "add table ip yard; add chain ip yard in { type filter hook prerouting priority -300; };"
 	for _, a := range from {
 		for _, to := range []string{"239.255.0.1", sacntest.FarAddr4} {

@@ -33,9 +33,7 @@ func TestFilm(t *testing.T) {
 	behind := encode(t, f.dir, "behind.mp4", frames, "-vf", "hflip,drawbox=w=iw/4:h=ih/2:color=black:t=fill", "-c:v", "libx264", "-preset", "veryfast", "-crf", "18", "-pix_fmt", "yuv420p")
 	back := filepath.Join(f.dir, "back.mp4")
 	ffmpeg(t, "-i", behind, "-c", "copy", "-metadata:s:v", "rotate=90", back)
-	if err := os.WriteFile(f.plan, []byte(yard.Plan), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, f.plan, yard.Plan)
 	f.laptop = start(t, exec.Command(program, "run", f.plan, "--interface", "lo", "--pattern", "dark", "--no-scan", "--state", f.state, "--http", "127.0.0.1:0"))
 	f.phone = tab(t, browser, sizes[0])
 	f.do(navigate(f.laptop.base + "/film.html"))
@@ -92,23 +90,14 @@ func TestNoFilm(t *testing.T) {
 		ffmpeg(t, append(append([]string{"-f", "lavfi", "-i"}, args...), path)...)
 		return path
 	}
-	write := func(name string, text []byte) string {
-		path := filepath.Join(dir, name)
-		if err := os.WriteFile(path, text, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		return path
-	}
-	whole, err := os.ReadFile(film("whole.mp4", "testsrc=size=192x108:rate=10:duration=17", "-c:v", "libx264", "-pix_fmt", "yuv420p", "-movflags", "faststart"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	write := func(name, text string) string { return sacntest.File(t, name, text) }
+	whole := sacntest.Read(t, film("whole.mp4", "testsrc=size=192x108:rate=10:duration=17", "-c:v", "libx264", "-pix_fmt", "yuv420p", "-movflags", "faststart"))
 	for _, tt := range []struct{ path, says string }{
 		{film("long.webm", "color=size=64x36:rate=1:duration=600", "-c:v", "libvpx"), "The film is too long: at most 90 seconds are read. Film for 20."},
 		{film("short.webm", "color=size=64x36:rate=10:duration=5", "-c:v", "libvpx"), "The film is too short: film for 20 seconds, at least 16."},
 		{film("song.wav", "sine=duration=17"), "There is no picture in it: it is no film. Choose another."},
-		{write("note.mp4", []byte("la la la")), "This phone cannot play the film. Choose another"},
-		{write("empty.mp4", nil), "This phone cannot play the film. Choose another"},
+		{write("note.mp4", "la la la"), "This phone cannot play the film. Choose another"},
+		{write("empty.mp4", ""), "This phone cannot play the film. Choose another"},
 		{write("headless.mp4", whole[len(whole)/2:]), "This phone cannot play the film. Choose another"},
 		{write("cut.mp4", whole[:len(whole)/2]), "This phone cannot play the film. Choose another"},
 		{film("street.webm", "testsrc=size=192x108:rate=10:duration=17", "-c:v", "libvpx"), "No blinking lights are in the film: show the pattern code first, then film the yard in the dark"},
@@ -139,16 +128,12 @@ func encode(t testing.TB, dir, name string, frames []render.Frame, args ...strin
 		}
 	}
 	names, film := filepath.Join(dir, "frames.txt"), filepath.Join(dir, name)
-	if err := os.WriteFile(names, []byte(list.String()), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, names, list.String())
 	ffmpeg(t, append(append([]string{"-f", "concat", "-safe", "0", "-i", names, "-fps_mode", "vfr"}, args...), film)...)
 	return film
 }
 
 func ffmpeg(t testing.TB, args ...string) {
 	t.Helper()
-	if out, err := exec.Command("ffmpeg", append([]string{"-nostdin", "-v", "error"}, args...)...).CombinedOutput(); err != nil {
-		t.Fatalf("ffmpeg: %v: %s", err, out)
-	}
+	sacntest.Output(t, exec.Command("ffmpeg", append([]string{"-nostdin", "-v", "error"}, args...)...))
 }

@@ -286,9 +286,7 @@ func (f *filming) kept() {
 		t.Fatal(err)
 	}
 	paper := filepath.Join(f.dir, "report.html")
-	if err := os.WriteFile(paper, sheet, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, paper, sheet)
 	p.do(navigate((&url.URL{Scheme: "file", Path: paper}).String()))
 	if drawn := eval[int](p, `[...document.querySelectorAll("figure img")].filter((i) => i.complete && i.naturalWidth && i.getBoundingClientRect().height < innerHeight).length`); drawn != 2 {
 		t.Errorf("%d pictures are in the report", drawn)

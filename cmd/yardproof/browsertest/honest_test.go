@@ -2,9 +2,7 @@ package browsertest
 
 import (
 	"fmt"
-	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
@@ -12,6 +10,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"yardproof/config"
+	"yardproof/sacn/sacntest"
 )
 
 // line is a line of the record.
@@ -235,10 +234,7 @@ func TestLostAnswer(t *testing.T) {
 // A string has one number, whichever part of the plan is sent from here.
 func TestOneNumber(t *testing.T) {
 	t.Parallel()
-	plan := filepath.Join(t.TempDir(), "plan.yaml")
-	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	plan := sacntest.File(t, "plan.yaml", config.DemoText())
 	d := start(t, exec.Command(program, "run", plan, "--interface", "lo", "--only-controllers", "boathouse", "--pattern", "dark", "--no-scan", "--state", t.TempDir(), "--http", "127.0.0.1:0"))
 	p := open(t, d.base, sizes[0])
 	p.tap("#right")

@@ -2,7 +2,6 @@ package browsertest
 
 import (
 	"fmt"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
@@ -39,9 +38,7 @@ func oddFilms(t testing.TB) {
 	}
 	f := filming{dir: t.TempDir(), yard: yard}
 	f.plan, f.state = filepath.Join(f.dir, "street.yaml"), filepath.Join(f.dir, "state")
-	if err := os.WriteFile(f.plan, []byte(yard.Plan), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, f.plan, yard.Plan)
 	f.laptop = start(t, exec.Command(program, "run", f.plan, "--interface", "lo", "--pattern", "code", "--no-scan", "--state", f.state, "--http", "127.0.0.1:0"))
 	f.phone = tab(t, browser, sizes[0])
 	f.do(navigate(f.laptop.base + "/film.html"))
@@ -137,15 +134,12 @@ var highWater = regexp.MustCompile(`(?m)^VmHWM:\s+(\d+) kB$`)
 // memory is the most that the program has taken, in MiB.
 func (d *daemon) memory() int {
 	d.t.Helper()
-	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", d.cmd.Process.Pid))
-	if err != nil {
-		d.t.Fatal(err)
-	}
-	m := highWater.FindSubmatch(text)
+	text := sacntest.Read(d.t, fmt.Sprintf("/proc/%d/status", d.cmd.Process.Pid))
+	m := highWater.FindStringSubmatch(text)
 	if m == nil {
 		d.t.Fatalf("no high water mark in %s", text)
 	}
-	kb, err := strconv.Atoi(string(m[1]))
+	kb, err := strconv.Atoi(m[1])
 	if err != nil {
 		d.t.Fatal(err)
 	}

@@ -3,9 +3,7 @@ package browsertest
 import (
 	"fmt"
 	"net/url"
-	"os"
 	"os/exec"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -28,10 +26,7 @@ func TestSheetOnPaper(t *testing.T) {
 	for n := range 16 {
 		fmt.Fprintf(&plan, "  - {name: rail-%d, label: R%[1]d, controller: shed, port: %[1]d, universe: %[1]d, pixels: %[2]d, supply: main, fuse_amps: 5}\n", n+1, 50+n)
 	}
-	file := filepath.Join(t.TempDir(), "plan.yaml")
-	if err := os.WriteFile(file, []byte(plan.String()), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "plan.yaml", plan.String())
 	sheet, err := exec.Command(program, "plan", file, "--sheet", "shed", "--format", "html").Output()
 	if err != nil {
 		t.Fatal(err)

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -29,10 +28,7 @@ strings:
 
 func powered(t *testing.T, plan string) *daemon {
 	t.Helper()
-	file := filepath.Join(t.TempDir(), "street.yaml")
-	if err := os.WriteFile(file, []byte(plan), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "street.yaml", plan)
 	return start(t, exec.Command(program, "run", file, "--interface", "lo", "--pattern", "dark", "--no-scan", "--state", t.TempDir(), "--http", "127.0.0.1:0"))
 }
 

@@ -8,12 +8,13 @@ import (
 	"image/png"
 	"maps"
 	"net/http"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"yardproof/sacn/sacntest"
 
 	"github.com/chromedp/chromedp"
 )
@@ -81,9 +82,7 @@ func (p *phone) screenshot(name string) {
 	if *screenshots == "" {
 		return
 	}
-	if err := os.WriteFile(filepath.Join(*screenshots, name+".png"), small.Bytes(), 0o644); err != nil {
-		p.t.Fatal(err)
-	}
+	sacntest.Write(p.t, filepath.Join(*screenshots, name+".png"), small.Bytes())
 }
 
 // fewColours gives a picture a palette of its own, of the 256 colours that it has

@@ -2,7 +2,6 @@ package browsertest
 
 import (
 	"encoding/hex"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -43,9 +42,7 @@ func TestWholeEvening(t *testing.T) {
 	plan := filepath.Join(t.TempDir(), "plan.yaml")
 	write := func(text string) {
 		t.Helper()
-		if err := os.WriteFile(plan, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, plan, text)
 	}
 	write(config.DemoText())
 	state := t.TempDir()
@@ -104,9 +101,7 @@ func TestWholeEvening(t *testing.T) {
 	// The link is lost, and comes back.
 	link := func(is string) {
 		t.Helper()
-		if out, err := exec.Command("ip", "-n", pair.Near, "link", "set", sacntest.Interface, is).CombinedOutput(); err != nil {
-			t.Fatalf("%v %s", err, out)
-		}
+		sacntest.Output(t, exec.Command("ip", "-n", pair.Near, "link", "set", sacntest.Interface, is))
 	}
 	link("down")
 	a.until(`!document.getElementById("lost").hidden`)

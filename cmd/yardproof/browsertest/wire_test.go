@@ -52,10 +52,7 @@ func TestPageAgreesWithWire(t *testing.T) {
 	t.Parallel()
 	sacntest.NeedTool(t, chromium)
 	pair := sacntest.NewPair(t)
-	plan := filepath.Join(t.TempDir(), "plan.yaml")
-	if err := os.WriteFile(plan, []byte(config.DemoText()), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	plan := sacntest.File(t, "plan.yaml", config.DemoText())
 	state := t.TempDir()
 	d := start(t, pair.Command(t.Context(), pair.Near, program, "run", plan, "--interface", sacntest.Interface, "--no-scan",
 		"--state", state, "--http", sacntest.NearAddr4+":9531"))

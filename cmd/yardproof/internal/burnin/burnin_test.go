@@ -2,7 +2,6 @@ package burnin
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"log/slog"
 	"maps"
@@ -20,6 +19,7 @@ import (
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/config/configtest"
+	"yardproof/sacn/sacntest"
 	"yardproof/sacn/source"
 )
 
@@ -186,14 +186,9 @@ func (y *yard) end() {
 
 func (y *yard) kept() Progress {
 	y.t.Helper()
-	text, err := os.ReadFile(y.dir.Path(file))
-	if err != nil {
-		y.t.Fatal(err)
-	}
+	text := sacntest.Read(y.t, y.dir.Path(file))
 	var p Progress
-	if err := json.Unmarshal(text, &p); err != nil {
-		y.t.Fatal(err)
-	}
+	sacntest.JSON(y.t, text, &p)
 	return p
 }
 
@@ -262,9 +257,7 @@ func TestKilledBurnInGoesOn(t *testing.T) {
 			t.Fatal(err)
 		}
 		y.end()
-		if err := os.WriteFile(y.dir.Path(file), kept, 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, y.dir.Path(file), kept)
 		pass(time.Hour) // nobody was there to serve
 		y.start(nil)
 		defer y.end()

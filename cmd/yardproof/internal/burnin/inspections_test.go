@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"yardproof/cmd/yardproof/internal/record"
+	"yardproof/sacn/sacntest"
 )
 
 func TestLooks(t *testing.T) {
@@ -30,9 +31,7 @@ func TestLooks(t *testing.T) {
 		if err := LeaveInspection(y.path, "from a shell"); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(y.dir.Path("look-1.json"), []byte("no JSON"), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, y.dir.Path("look-1.json"), "no JSON")
 		pass(2 * time.Second)
 		var notes []string
 		for _, l := range y.lines {

@@ -13,6 +13,7 @@ import (
 	"yardproof/cmd/yardproof/internal/record"
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/cmd/yardproof/internal/state"
+	"yardproof/sacn/sacntest"
 )
 
 // FuzzProgress: whatever is in the file, the burn-in begins, and a file that is
@@ -27,9 +28,7 @@ func FuzzProgress(f *testing.F) {
 			t.Fatal(err)
 		}
 		defer dir.Close()
-		if err := os.WriteFile(dir.Path(file), text, 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, dir.Path(file), text)
 		plan, b := load(t, shortProgramme)
 		burn, err := New(Config{Session: session.New(plan, b), State: dir, Rate: rate, Log: slog.New(slog.DiscardHandler), Read: func() Reading { return Reading{} }, Record: func(l record.Line) (record.Line, error) { return l, nil }})
 		if err != nil {
@@ -52,9 +51,7 @@ func TestKeptThatCannotBe(t *testing.T) {
 		y := newYard(t, shortProgramme)
 		path := filepath.Join(y.path, file)
 		put := func(text string) {
-			if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			sacntest.Write(t, path, text)
 		}
 		put("null")
 		y.start(nil)

@@ -10,6 +10,7 @@ import (
 	"yardproof/config"
 	"yardproof/config/budget"
 	"yardproof/patterns"
+	"yardproof/sacn/sacntest"
 )
 
 func TestAsk(t *testing.T) {
@@ -34,9 +35,7 @@ func TestAsk(t *testing.T) {
 		{`{"scan":[{"value":12},{"first":1,"last":25,"value":11.9}],"string":"gable-left"}`, "2 readings so far"},
 	} {
 		var q Question
-		if err := json.Unmarshal([]byte(tt.question), &q); err != nil {
-			t.Fatalf("%s: %v", tt.question, err)
-		}
+		sacntest.JSON(t, tt.question, &q)
 		out, err := y.Ask(q)
 		text, _ := json.Marshal(out)
 		if err != nil || !strings.Contains(string(text), tt.says) {
@@ -51,9 +50,7 @@ func TestAsk(t *testing.T) {
 		`{"scan":[{"first":3,"last":2,"value":12}],"string":"gable-left"}`, `{"scan":[{"first":1,"last":51,"value":12}],"string":"gable-left"}`, `{"scan":[{"value":1e9}],"string":"gable-left"}`, `{"amps":1,"expected":2,"meter":"x"}`,
 	} {
 		var q Question
-		if err := json.Unmarshal([]byte(bad), &q); err != nil {
-			t.Fatalf("%s: %v", bad, err)
-		}
+		sacntest.JSON(t, bad, &q)
 		_, err := y.Ask(q)
 		var input *InputError
 		if !errors.As(err, &input) {

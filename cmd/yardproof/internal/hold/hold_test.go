@@ -13,6 +13,7 @@ import (
 	"yardproof/cmd/yardproof/internal/state"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/sacn/sacntest"
 )
 
 func open(t *testing.T, dir *state.Dir) (*session.Session, *Keeper) {
@@ -132,9 +133,7 @@ func TestHoldOfTheFuture(t *testing.T) {
 func TestUnreadableNoteIsAHold(t *testing.T) {
 	for _, text := range []string{"", "null", "{", "[]", `{"by":"x"}`, strings.Repeat("a", 1000)} {
 		dir := openDir(t)
-		if err := os.WriteFile(filepath.Join(dir.Path("."), file), []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, filepath.Join(dir.Path("."), file), text)
 		if s, _ := open(t, dir); s.Snapshot().Hold == nil {
 			t.Errorf("%q: not held", text)
 		}

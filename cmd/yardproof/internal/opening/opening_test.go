@@ -3,7 +3,6 @@ package opening
 import (
 	"bytes"
 	"net/netip"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -180,9 +179,7 @@ func TestReadEnded(t *testing.T) {
 	for text, want := range map[string]bool{
 		"": false, "null": false, "{": false, `{"time":"2026-12-01T15:59:00Z","universes":[1],"terminated":true,"says":"the end"}`: true,
 	} {
-		if err := os.WriteFile(filepath.Join(dir, EndedFile), []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		sacntest.Write(t, filepath.Join(dir, EndedFile), text)
 		if e := ReadEnded(dir); (e != nil) != want || e != nil && !e.Terminated {
 			t.Errorf("%q: %+v", text, e)
 		}

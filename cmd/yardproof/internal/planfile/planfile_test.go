@@ -3,13 +3,13 @@ package planfile
 import (
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/cli"
 	"yardproof/config"
+	"yardproof/sacn/sacntest"
 )
 
 func check(text string) Checked { return Check(config.Load("p", strings.NewReader(text))) }
@@ -23,9 +23,7 @@ func TestRead(t *testing.T) {
 		}
 	}
 	file := filepath.Join(dir, "plan.yaml")
-	if err := os.WriteFile(file, []byte("strings: [{name: a, universe: 1, pixels: 50}]"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, file, "strings: [{name: a, universe: 1, pixels: 50}]")
 	if c, err := Read(file); err != nil || c.Errors() != 0 || c.Budget == nil || c.Plan.File != file {
 		t.Errorf("%+v, %v", c, err)
 	}

@@ -3,7 +3,6 @@ package record
 import (
 	"bytes"
 	"fmt"
-	"os"
 	"path/filepath"
 	"reflect"
 	"runtime"
@@ -11,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"yardproof/sacn/sacntest"
 )
 
 // Whatever the file holds: nothing panics, every octet is either in a whole line or
@@ -101,9 +102,7 @@ func season(t testing.TB, lines int) (dir string) {
 		}
 		text = append(text, one...)
 	}
-	if err := os.WriteFile(filepath.Join(dir, FileName), text, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, filepath.Join(dir, FileName), text)
 	return dir
 }
 
@@ -152,15 +151,10 @@ func TestStandingsByStrings(t *testing.T) {
 func TestIndexHoweverRead(t *testing.T) {
 	dir := season(t, 400)
 	path := filepath.Join(dir, FileName)
-	text, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text = append(text, `{"time":"2026-12-31T12:00:00Z","kind":"proof","string":"rail-1","label":"B1","stage":"hung","verdict":"fault","level_percent":"much"}`+"\n"...)
-	text = append(text, `{"kind": "proof", "string": "rail-2", "verdict": "fault", "note": "by hand"}`+"\n"...)
-	if err := os.WriteFile(path, text, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, path)
+	text += `{"time":"2026-12-31T12:00:00Z","kind":"proof","string":"rail-1","label":"B1","stage":"hung","verdict":"fault","level_percent":"much"}` + "\n"
+	text += `{"kind": "proof", "string": "rail-2", "verdict": "fault", "note": "by hand"}` + "\n"
+	sacntest.Write(t, path, text)
 	l, notes, err := Open(dir)
 	if err != nil || len(notes) != 1 || !strings.Contains(notes[0], FileName+":401 is left out") {
 		t.Fatalf("%q, %v", notes, err)

@@ -3,12 +3,13 @@ package record
 import (
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"reflect"
 	"strings"
 	"sync"
 	"testing"
+
+	"yardproof/sacn/sacntest"
 )
 
 // A line that is sent again is the one on record: at once, from many at the same moment,
@@ -52,13 +53,8 @@ func TestSentAgain(t *testing.T) {
 	if lines, _, err := readAll(dir); err != nil || len(lines) != 3 {
 		t.Errorf("%d lines on disk, %v; want 3", len(lines), err)
 	}
-	text, err := os.ReadFile(filepath.Join(dir, FileName))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, FileName), []byte(strings.ReplaceAll(string(text), "k1", "kX")), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Read(t, filepath.Join(dir, FileName))
+	sacntest.Write(t, filepath.Join(dir, FileName), strings.ReplaceAll(text, "k1", "kX"))
 	if got, err := l.Append(proof); err == nil || errors.Is(err, ErrAgain) {
 		t.Errorf("what another program has changed is answered %+v, %v", got, err)
 	}

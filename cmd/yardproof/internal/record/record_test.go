@@ -12,6 +12,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"yardproof/sacn/sacntest"
 )
 
 func ref[T any](v T) *T { return &v }
@@ -84,11 +86,8 @@ func TestRoundTrip(t *testing.T) {
 	if err != nil || len(notes) > 0 || len(got) != 1 || !reflect.DeepEqual(got[0], in) {
 		t.Fatalf("read back %+v, %v, %v", got, notes, err)
 	}
-	text, err := os.ReadFile(filepath.Join(dir, FileName))
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range string(text) {
+	text := sacntest.Read(t, filepath.Join(dir, FileName))
+	for _, r := range text {
 		if r < ' ' && r != '\n' || r >= 0x7f && r < 0xa0 || r >= 0xe0000 {
 			t.Errorf("the file holds %U", r)
 		}
@@ -142,18 +141,13 @@ func TestTornAnywhere(t *testing.T) {
 	for i := range 3 {
 		add(t, l, Line{Kind: Note, Note: fmt.Sprintf("line %d: ü", i)})
 	}
-	whole, err := os.ReadFile(filepath.Join(dir, FileName))
-	if err != nil {
-		t.Fatal(err)
-	}
+	whole := sacntest.Read(t, filepath.Join(dir, FileName))
 	for cut := range len(whole) + 1 {
 		dir := t.TempDir()
 		path := filepath.Join(dir, FileName)
-		if err := os.WriteFile(path, whole[:cut], 0o600); err != nil {
-			t.Fatal(err)
-		}
-		kept := bytes.LastIndexByte(whole[:cut], '\n') + 1
-		want := bytes.Count(whole[:cut], []byte("\n"))
+		sacntest.Write(t, path, whole[:cut])
+		kept := strings.LastIndexByte(whole[:cut], '\n') + 1
+		want := strings.Count(whole[:cut], "\n")
 		before, notes, err := readAll(dir) // a reader changes nothing
 		if err != nil || len(before) != want || (len(notes) > 0) != (kept < cut) {
 			t.Fatalf("cut at %d: read %d lines, %v, %v", cut, len(before), notes, err)
@@ -164,7 +158,7 @@ func TestTornAnywhere(t *testing.T) {
 		}
 		torn, err := os.ReadFile(filepath.Join(dir, TornName))
 		if kept < cut {
-			if piece := append(bytes.Clone(whole[kept:cut]), '\n'); err != nil || !bytes.HasSuffix(torn, piece) || !bytes.HasPrefix(torn, []byte("# set aside ")) {
+			if piece := []byte(whole[kept:cut] + "\n"); err != nil || !bytes.HasSuffix(torn, piece) || !bytes.HasPrefix(torn, []byte("# set aside ")) {
 				t.Fatalf("cut at %d: %q is not at the end of %q (%v)", cut, piece, torn, err)
 			}
 		} else if !os.IsNotExist(err) {

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"yardproof/sacn/sacntest"
+
 	"golang.org/x/sys/unix"
 )
 
@@ -71,9 +73,7 @@ func TestPipeForARecord(t *testing.T) {
 
 func TestManyDamagedLines(t *testing.T) {
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, FileName), []byte(strings.Repeat("rubbish\n", 100_000)), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, filepath.Join(dir, FileName), strings.Repeat("rubbish\n", 100_000))
 	_, notes, err := readAll(dir)
 	if err != nil || len(notes) != maxNotes+1 || !strings.Contains(notes[maxNotes], "100000 lines") {
 		t.Errorf("%d notes, %v", len(notes), err)
@@ -84,9 +84,7 @@ func TestManyDamagedLines(t *testing.T) {
 func TestTornLineWithoutRoom(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, FileName)
-	if err := os.WriteFile(path, []byte(`{"kind":"no`), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, path, `{"kind":"no`)
 	if err := os.Mkdir(filepath.Join(dir, TornName), 0o700); err != nil { // in its way
 		t.Fatal(err)
 	}

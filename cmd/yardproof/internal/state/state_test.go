@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"yardproof/sacn"
+	"yardproof/sacn/sacntest"
 )
 
 func open(t *testing.T, path string) *Dir {
@@ -42,9 +43,7 @@ func TestCIDStays(t *testing.T) {
 	if err != nil || again != first {
 		t.Errorf("after a restart the CID is %v, %v; want %v", again, err, first)
 	}
-	if err := os.WriteFile(filepath.Join(path, "cid"), []byte("torn"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, filepath.Join(path, "cid"), "torn")
 	d = &Dir{path: path}
 	if _, err := d.CID(); err == nil || !strings.Contains(err.Error(), "delete the file") {
 		t.Errorf("a torn CID file: %v, want the remedy", err)

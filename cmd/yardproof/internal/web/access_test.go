@@ -3,9 +3,7 @@ package web
 import (
 	"bytes"
 	"net"
-	"os"
 	"os/exec"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -21,10 +19,7 @@ func TestQRIsReadable(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		file := filepath.Join(t.TempDir(), "qr.pgm")
-		if err := os.WriteFile(file, picture(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		file := sacntest.File(t, "qr.pgm", picture(text))
 		out, err := exec.Command("zbarimg", "--raw", "-q", file).Output()
 		if got := strings.TrimSpace(string(out)); err != nil || got != link {
 			t.Errorf("%s is read as %q, %v", link, got, err)

@@ -12,6 +12,8 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"yardproof/sacn/sacntest"
 )
 
 // A phone whose key is gone hears no more, even over a stream that is open.
@@ -146,16 +148,10 @@ func TestKeysOfBefore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(p.ring.file(hash("old")), nil, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(p.ring.file(hash("rubbish")), []byte("{{{"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, p.ring.file(hash("old")), "")
+	sacntest.Write(t, p.ring.file(hash("rubbish")), "{{{")
 	aged, _ := json.Marshal(key{Name: "aged", Since: time.Now().Add(-phoneLife - time.Hour)})
-	if err := os.WriteFile(p.ring.file(hash("aged")), aged, 0o600); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, p.ring.file(hash("aged")), aged)
 	p.asked = time.Time{}
 	for secret, ok := range map[string]bool{"old": true, "rubbish": true, "aged": false} {
 		if of, got := p.find(secret); got != ok || ok && of.Name != "phone "+hash(secret)[:6] {

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"context"
 	"encoding/base64"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -19,6 +18,7 @@ import (
 	"time"
 
 	"yardproof/sacn/listener"
+	"yardproof/sacn/sacntest"
 )
 
 // pipes is a listener whose connections are pipes, for tests on a fake clock.
@@ -117,17 +117,13 @@ func TestEvents(t *testing.T) {
 		var st state
 		for st.Showing.Pattern != "ends" {
 			if e := readEvent(t, r); e.name == "state" {
-				if err := json.Unmarshal([]byte(e.data), &st); err != nil {
-					t.Fatal(err)
-				}
+				sacntest.JSON(t, e.data, &st)
 			}
 		}
 		var frame struct{ String, Slots string }
 		for frame.String == "" {
 			if e := readEvent(t, r); e.name == "frame" {
-				if err := json.Unmarshal([]byte(e.data), &frame); err != nil {
-					t.Fatal(err)
-				}
+				sacntest.JSON(t, e.data, &frame)
 			}
 		}
 		slots, err := base64.StdEncoding.DecodeString(frame.Slots)

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"encoding/json"
 	"io"
 	"log/slog"
 	"net/http"
@@ -16,6 +15,7 @@ import (
 	"yardproof/cmd/yardproof/internal/session"
 	"yardproof/config"
 	"yardproof/config/budget"
+	"yardproof/sacn/sacntest"
 	"yardproof/sacn/source"
 )
 
@@ -77,9 +77,7 @@ type reply struct {
 
 func (r reply) json(v any) {
 	r.t.Helper()
-	if err := json.Unmarshal(r.Body.Bytes(), v); err != nil {
-		r.t.Fatalf("%v in %q", err, r.Body)
-	}
+	sacntest.JSON(r.t, r.Body.Bytes(), v)
 }
 
 func (y *yard) do(t *testing.T, method, path, body string, change ...func(*http.Request)) reply {
@@ -131,9 +129,7 @@ func checkProblem(t *testing.T, w *httptest.ResponseRecorder) {
 		t.Errorf("error %d is a %q", w.Code, got)
 	}
 	var p map[string]any
-	if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil {
-		t.Fatalf("error %d: %v", w.Code, err)
-	}
+	sacntest.JSON(t, w.Body.Bytes(), &p)
 	if p["status"] != float64(w.Code) || p["title"] == "" || p["detail"] == "" {
 		t.Errorf("error %d is %v", w.Code, p)
 	}
