@@ -114,7 +114,8 @@ func (c *chain) settle() {
 			}
 			n++
 			for step := range votes {
-				if a := l.First + step - 2; universe(a) == universe(o.First) && (a-o.First)%l.Slots == 0 {
+				a := l.First + step - 2
+				if universe(a) >= universe(l.First) && universe(a) == universe(o.First) && (a-o.First)%l.Slots == 0 {
 					votes[step] += o.Fit
 				}
 			}
@@ -125,7 +126,7 @@ func (c *chain) settle() {
 			continue
 		}
 		for step, v := range votes {
-			if a := l.First + step - 2; a >= 0 && v == most {
+			if a := l.First + step - 2; v == most {
 				if f := c.d.fit(i, a, l.Slots); f.Fit > best.Fit {
 					best = f
 				}
@@ -151,8 +152,9 @@ func (c *chain) alone() {
 	for k, i := range c.order {
 		l, n, same := c.all[i], 0, 0
 		c.around(k, func(j int, _ float64) {
-			if n++; (c.all[j].First-l.First)%l.Slots == 0 {
-				same++
+			o := c.all[j]
+			if n++; (o.First-l.First)%l.Slots == 0 || universe(o.First) != universe(l.First) {
+				same++ // slots may be counted afresh in the next universe
 			}
 		})
 		if n == 0 || l.Margin < weakMargin && same < weakSame {

@@ -58,6 +58,19 @@ func TestFirstOfUniverse(t *testing.T) {
 	}
 }
 
+// A string whose last two pixels lie in the next universe is read whole: those before them
+// know nothing of how slots are counted there.
+func TestLastInUniverse(t *testing.T) {
+	var lights []map[int][3]float64
+	for _, a := range []int{480, 483, 486, 489, 492, 495, 498, 501, 504, 507, 512, 515} {
+		lights = append(lights, map[int][3]float64{a: {1, .1, .05}, a + 1: {.1, 1, .1}, a + 2: {.05, .1, 1}})
+	}
+	read, others := blinking(ladder(400, 700), lights...).decode(t.Context())
+	if len(read) != len(lights) || read[10].First != 512 || read[11].First != 515 {
+		t.Errorf("%d of %d are read, others %+v", len(read), len(lights), others)
+	}
+}
+
 // What blinks nearly like an address is no light of it if no neighbour has slots as it
 // would have; a weak light among its own is.
 func TestWeakAlone(t *testing.T) {
