@@ -100,7 +100,9 @@ func OneString(one One) (*Plan, []Problem) {
 	} else {
 		s.Universe = uint16(universe)
 	}
-	if pixels < 1 || pixels > MaxStringPixels {
+	if pixels == 0 {
+		d.errorf(Mark{}, "count the pixels of the string, such as --pixels 50", "--pixels is missing")
+	} else if pixels < 1 || pixels > MaxStringPixels {
 		d.errorf(Mark{}, fmt.Sprintf("give 1 to %d", MaxStringPixels), "--pixels cannot be %d", pixels)
 	}
 	d.checkMap()

@@ -27,6 +27,19 @@ func Meant(word string, words []string) string {
 	return word
 }
 
+// NoString says what to write in place of a name that no string of the plan has: that
+// of the string with this tag, or what [Suggest] says.
+func (p *Plan) NoString(name string) string {
+	var names []string
+	for _, s := range p.Strings {
+		if s.Label == name && name != "" {
+			return name + " is the tag of " + strconv.Quote(s.Name)
+		}
+		names = append(names, s.Name)
+	}
+	return Suggest(name, names)
+}
+
 // Suggest says what to write in place of a word that is not one of words: the one
 // that was meant, if a few slips of the finger explain it, or those there are.
 func Suggest(word string, words []string) string {

@@ -28,7 +28,7 @@ func lookedCommand() program.Command {
 				if err := burnin.LeaveInspection(path, strings.Join(args, " ")); err != nil {
 					return err
 				}
-				fmt.Fprintln(std.Err, "noted; the burn-in takes it up within a second, or when it next starts")
+				fmt.Fprintln(std.Err, "noted: it counts from now; it goes on record within a second, or when the burn-in next starts")
 				return nil
 			}
 		},

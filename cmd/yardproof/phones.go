@@ -30,7 +30,7 @@ func phonesCommand() program.Command {
 					return web.PrintPhones(std.Out, std.Err, path)
 				case len(args) == 2 && args[0] == "revoke":
 				default:
-					return cli.Usagef("give no argument to list the phones, or revoke and the name of one; put a name with spaces in quotes")
+					return cli.Usagef(`to shut one out: yardproof phones revoke "anna's phone"; without a word more it lists them`)
 				}
 				err = web.Revoke(path, args[1])
 				if errors.Is(err, web.ErrNoPhone) {

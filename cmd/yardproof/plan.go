@@ -27,7 +27,7 @@ func planCommand() program.Command {
 			f := planFlags{set: fs}
 			fs.StringVar(&f.format, "format", "", "text, json or csv; with --bill csv, text or json; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
 			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
-			fs.Bool("bill", false, "list what the plan takes, with spares, and what of it is to be bought beside stock:")
+			fs.Bool("bill", false, "list what the plan takes, with spares, and what is still to be bought: what stock does not have")
 			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile, --picture and --patterns")
 			fs.Bool("profile", false, "draw the volts along the string")
 			fs.StringVar(&f.picture, "picture", "", "draw this `pattern` on the string, as SVG")

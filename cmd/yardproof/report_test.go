@@ -28,7 +28,7 @@ func TestReport(t *testing.T) {
 		code int
 		says string
 	}{
-		{"--state " + dir, exitFine, "1 good, 1 at fault, unproved not known: name the plan"}, // without a plan: only what is recorded
+		{"--state " + dir, exitFine, "1 good, 1 at fault, how many are unproved is not known: name the plan"}, // without a plan: only what is recorded
 		{"--state " + dir + " --format csv", exitFine, "'=HYPERLINK"},
 		{"--state " + dir + " --format html", exitFine, "<!doctype html>"},
 		{"--state " + dir + " --since 2026-12-01", exitFine, "Left out: proofs from before 2026-12-01 00:00\n0 good"},

@@ -68,6 +68,20 @@ func (b *BurnIn) collectInspections() error {
 	return errors.Join(problems...)
 }
 
+// waiting returns what was left in a directory and no burn-in has taken up yet.
+func waiting(dir string) (list []inspection) {
+	there, _ := os.ReadDir(dir)
+	for _, f := range there {
+		if match, _ := filepath.Match(inspectionPattern, f.Name()); !match { // the pattern is a constant
+			continue
+		}
+		if l, err := readInspection(filepath.Join(dir, f.Name())); err == nil {
+			list = append(list, l)
+		}
+	}
+	return list
+}
+
 func readInspection(file string) (inspection, error) {
 	var l inspection
 	info, err := os.Stat(file)

@@ -32,7 +32,13 @@ func TestLooks(t *testing.T) {
 			t.Fatal(err)
 		}
 		sacntest.Write(t, y.dir.Path("look-1.json"), "no JSON")
+		if p := Kept(y.path, y.session.Snapshot().Plan); p.Looks != 3 || !p.LastLook.Equal(time.Now()) {
+			t.Errorf("of the look that waits: %d looks, the last %v", p.Looks, p.LastLook)
+		}
 		pass(2 * time.Second)
+		if p := Kept(y.path, y.session.Snapshot().Plan); p.Looks != 3 {
+			t.Errorf("taken up, it makes %d looks", p.Looks)
+		}
 		var notes []string
 		for _, l := range y.lines {
 			notes = append(notes, l.Note)

@@ -105,18 +105,24 @@ func (p *Progress) Summary() string {
 		loss = fmt.Sprintf("%.3f %% of %d packets lost", 100*float64(p.Lost)/float64(p.Expected), p.Expected)
 	}
 	return fmt.Sprintf("%s, %s sent, %d skipped, %d withheld, %s refused, none later than %v, %s, %s, %s, %s",
-		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, textout.Count(int(p.Refused), "packet"), time.Duration(p.WorstLateness), loss, p.outages(), textout.Count(p.Starts, "start"), textout.Count(p.Looks, "inspection"))
+		textout.Count(p.Cycles, "cycle"), textout.Count(int(p.Frames), "frame"), p.Skipped, p.Withheld, textout.Count(int(p.Refused), "packet"), time.Duration(p.WorstLateness), loss, p.outages(), textout.Count(p.Starts, "start"), textout.Count(p.Looks, "look"))
 }
 
 // Kept returns the progress that a burn-in of a plan kept in a directory, as it was
-// last written, with the strings that are still the same; the zero one when there is
-// none that can be read.
+// last written, with the strings that are still the same and the looks that were left
+// since; the zero one when there is none that can be read.
 func Kept(dir string, plan *config.Plan) (p Progress) {
 	text, err := os.ReadFile(filepath.Join(dir, file))
 	if err != nil || json.Unmarshal(text, &p) != nil || p.Started.IsZero() || !p.isOf(plan) {
 		return Progress{}
 	}
 	maps.DeleteFunc(p.Strings, func(name string, s Served) bool { return !s.isOf(plan.Find(name)) })
+	for _, l := range waiting(dir) {
+		p.Looks++
+		if l.Time.After(p.LastLook) {
+			p.LastLook = l.Time
+		}
+	}
 	return p
 }
 

@@ -72,7 +72,7 @@ func choose(plan *config.Plan, names, controllers []string) ([]string, error) {
 	}
 	for _, n := range names {
 		if !found["string "+n] {
-			return nil, fmt.Errorf("the plan has no string %q", n)
+			return nil, fmt.Errorf("the plan has no string %q; %s", n, plan.NoString(n))
 		}
 	}
 	for _, n := range controllers {

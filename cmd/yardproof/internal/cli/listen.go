@@ -14,7 +14,11 @@ import (
 func CheckAddress(flag, address string) error {
 	host, port, err := net.SplitHostPort(address)
 	if n, portErr := strconv.ParseUint(port, 10, 16); err != nil || portErr != nil {
-		return Hint(Usagef("--%s %q is not an address with a port", flag, address), "write it as 127.0.0.1:9531")
+		own := "127.0.0.1"
+		if ip := net.ParseIP(address); ip != nil {
+			own = ip.String()
+		}
+		return Hint(Usagef("--%s %q is not an address with a port", flag, address), "write it as %s", net.JoinHostPort(own, "9531"))
 	} else if host == "" {
 		return Hint(Usagef("--%s %s names no address", flag, address), "write 127.0.0.1:%d for this machine alone, one of its addresses, or 0.0.0.0:%d for all", n, n)
 	}
@@ -30,6 +34,8 @@ func Listen(flag, address string) (net.Listener, error) {
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
 		return nil, Hint(fmt.Errorf("--%s %s: another program uses it", flag, address), "stop that one, or name another port")
+	case errors.Is(err, syscall.EACCES):
+		return nil, Hint(fmt.Errorf("--%s %s: this user may not open that port", flag, address), "name a port from 1024 on, such as 9531")
 	case !errors.Is(err, syscall.EADDRNOTAVAIL):
 		return nil, Hint(fmt.Errorf("--%s %s: %w", flag, address, err), "name another address or port")
 	}

@@ -180,7 +180,7 @@ func (y Yard) find(name string) (*config.String, error) {
 	if s := y.Plan.Find(name); s != nil {
 		return s, nil
 	}
-	return nil, inputf("the plan has no string %.60q", name)
+	return nil, inputf("the plan has no string %.60q; %s", name, y.Plan.NoString(name))
 }
 
 func (q Question) look(s *config.String) orderSeen {

@@ -62,7 +62,7 @@ func (r reading) Answer() (Answer, error) {
 	if r.Dark != nil {
 		read = math.Abs(r.Read - *r.Dark) // with their signs: a clamp that is off below nought, or hangs the other way round
 		expected -= r.ExpectedDark
-		what = fmt.Sprintf("%.2f A read above the %.2f A of the dark", read, *r.Dark)
+		what = fmt.Sprintf("White less dark (%.2f A): %.2f A read", *r.Dark, read)
 	}
 	give := r.Meter.Error(r.Read)
 	off := expected - read

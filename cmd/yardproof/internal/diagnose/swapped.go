@@ -82,7 +82,7 @@ func known(p *config.Plan, names ...[]string) (map[string]*config.String, error)
 	for _, group := range names {
 		for _, n := range group {
 			if byName[n] == nil {
-				return nil, inputf("the plan has no string %.60q; its strings are %s", n, textout.And(slices.Sorted(maps.Keys(byName))))
+				return nil, inputf("the plan has no string %.60q; %s", n, p.NoString(n))
 			}
 		}
 	}

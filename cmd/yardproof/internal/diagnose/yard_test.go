@@ -391,7 +391,7 @@ func TestSymptoms(t *testing.T) {
 func TestAmpsPairKeepsSigns(t *testing.T) {
 	for _, tt := range []struct{ read, dark float64 }{{2.4, 0.1}, {2.1, -0.2}, {-2.4, -0.1}, {-2.1, 0.2}} {
 		a, err := reading{Read: tt.read, Dark: &tt.dark, Expected: 2.3, Meter: config.Meter{Fixed: 0.05}}.Answer()
-		if err != nil || a.Wrong || !strings.HasPrefix(a.Finding, "2.30 A read") {
+		if err != nil || a.Wrong || !strings.Contains(a.Finding, ": 2.30 A read, 2.30 A expected") {
 			t.Errorf("%+v: %s, %v", tt, a.Finding, err)
 		}
 	}

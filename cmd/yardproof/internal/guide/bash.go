@@ -17,27 +17,30 @@ func names(commands []Command) string {
 	return strings.Join(list, " ")
 }
 
+// helpDoes is what a shell says of help.
+const helpDoes = "Show the flags of a command, or explain a topic"
+
 // ask is the call by which a shell asks the program for the words that follow a
 // flag; the words typed so far follow it, since a plan may be among them.
 var ask = map[Offer]string{Strings: "strings", Controllers: "controllers", Interfaces: "interfaces"}
 
 // WriteBash writes the completion for bash.
-func WriteBash(w io.Writer, commands []Command) {
+func WriteBash(w io.Writer, commands []Command, topics []string) {
 	fmt.Fprintf(w, `# bash completion for yardproof
 _yardproof() {
 	local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} words='' files=''
 	COMPREPLY=()
 	if ((COMP_CWORD == 1)); then
-		COMPREPLY=($(compgen -W '%s help --help' -- "$word"))
+		COMPREPLY=($(compgen -W '%[1]s help --help' -- "$word"))
 		return
 	fi
 	case ${COMP_WORDS[1]} in
 	help)
-		words='%[1]s patterns metrics api'
+		words='%[1]s %[2]s'
 		COMPREPLY=($(compgen -W "$words" -- "$word"))
 		return
 		;;
-`, names(commands))
+`, names(commands), strings.Join(topics, " "))
 	for _, c := range commands {
 		fmt.Fprintf(w, "\t%s)\n", c.Name)
 		words := []string{"--help"}

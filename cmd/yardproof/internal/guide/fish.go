@@ -9,8 +9,10 @@ import (
 )
 
 // WriteFish writes the completion for fish.
-func WriteFish(w io.Writer, commands []Command) {
+func WriteFish(w io.Writer, commands []Command, topics []string) {
 	fmt.Fprint(w, "# fish completion for yardproof\ncomplete -c yardproof -f\n")
+	fmt.Fprintf(w, "complete -c yardproof -n __fish_use_subcommand -a help -d %s\n", fishQuoted(helpDoes))
+	fmt.Fprintf(w, "complete -c yardproof -n '__fish_seen_subcommand_from help' -a '%s %s'\n", names(commands), strings.Join(topics, " "))
 	for _, c := range commands {
 		fmt.Fprintf(w, "complete -c yardproof -n __fish_use_subcommand -a %s -d %s\n", c.Name, fishQuoted(c.Does))
 		seen := fmt.Sprintf("-n '__fish_seen_subcommand_from %s'", c.Name)

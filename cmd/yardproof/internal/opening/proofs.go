@@ -118,7 +118,7 @@ func (f *Facts) burnIn() Part {
 		p.State, p.Do = Check, "Run yardproof burn-in: it goes on where it stopped."
 		p.Says = fmt.Sprintf("%s not sent %s yet", textout.Count(len(short), "string"), hours(wanted))
 		if len(short) == len(f.Standings) && len(f.Burned.Strings) == 0 {
-			p.Says, short = "There was no burn-in", nil
+			p.Says, p.Do, short = "There was no burn-in", "Run yardproof burn-in.", nil
 		}
 		if len(short) > 0 {
 			p.Items = append(p.Items, textout.Some(short, most))

@@ -30,11 +30,14 @@ func (p Program) help(out io.Writer, args []string) error {
 }
 
 func (p Program) usage(w io.Writer) {
-	var names []string
+	guide.WriteUsage(w, p.described(), p.topics())
+}
+
+func (p Program) topics() (names []string) {
 	for _, t := range p.Topics {
 		names = append(names, t.Name)
 	}
-	guide.WriteUsage(w, p.described(), names)
+	return names
 }
 
 // described are the commands as the guide wants them.
@@ -73,7 +76,7 @@ func (p Program) completion() Command {
 				if len(args) == 0 {
 					return cli.Usagef("name a shell: bash, zsh or fish")
 				}
-				var write func(io.Writer, []guide.Command)
+				var write func(io.Writer, []guide.Command, []string)
 				switch args[0] {
 				case "bash":
 					write = guide.WriteBash
@@ -82,11 +85,11 @@ func (p Program) completion() Command {
 				case "fish":
 					write = guide.WriteFish
 				case "strings", "controllers", "interfaces": // the shells ask
-					write = func(w io.Writer, _ []guide.Command) { guide.WriteWords(w, args[0], args[1:]) }
+					write = func(w io.Writer, _ []guide.Command, _ []string) { guide.WriteWords(w, args[0], args[1:]) }
 				default:
 					return cli.Usagef("%q is not a shell that is known; there are bash, zsh and fish", args[0])
 				}
-				return printed(std.Out, func(w io.Writer) { write(w, p.described()) })
+				return printed(std.Out, func(w io.Writer) { write(w, p.described(), p.topics()) })
 			}
 		},
 	}

@@ -97,7 +97,9 @@ func (p Program) Run(ctx context.Context, std Stdio, args []string) int {
 		names = append(names, c.Name)
 	}
 	hint := "yardproof --help lists them"
-	if near := config.Nearest(name, names); near != "" {
+	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() {
+		hint = "a command comes before a file: yardproof plan " + name
+	} else if near := config.Nearest(name, names); near != "" {
 		hint = fmt.Sprintf("did you mean %q?", near)
 	}
 	return exit(std.Err, "yardproof", cli.Usagef("unknown command %q; %s", name, hint))
@@ -166,7 +168,20 @@ func (c Command) flagError(fs *pflag.FlagSet, err error) error {
 			return cli.Usagef("unknown flag --%s; did you mean --%s?", unknown.GetSpecifiedName(), near)
 		}
 	}
+	if bad, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
+		if how := written[bad.GetFlag().Value.Type()]; how != "" {
+			return cli.Hint(cli.Usagef("--%s cannot be %q", bad.GetFlag().Name, bad.GetValue()), "write %s", how)
+		}
+	}
 	return cli.Hint(cli.Usage(err), "yardproof %s --help lists the flags", c.Name)
+}
+
+// written says how the values of flags are written, by their type.
+var written = map[string]string{
+	"duration": "a time with its unit, such as 30s, 5m or 2h",
+	"float64":  "a number, such as 2.5: with a point, without its unit",
+	"int":      "a whole number, such as 50",
+	"uint64":   "a whole number, such as 50",
 }
 
 // printed writes by write, and tells of the first write that failed.

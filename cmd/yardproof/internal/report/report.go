@@ -292,7 +292,7 @@ func (r *Report) Text(w io.Writer) error {
 	if r.Planned || r.Unproved > 0 {
 		fmt.Fprintf(b, "%d unproved\n", r.Unproved)
 	} else {
-		fmt.Fprintln(b, "unproved not known: name the plan")
+		fmt.Fprintln(b, "how many are unproved is not known: name the plan")
 	}
 	if open := r.Open(); len(open) > 0 {
 		fmt.Fprintln(b, "\nFaults open")

@@ -3,7 +3,6 @@ package session
 import (
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/light"
@@ -102,7 +101,7 @@ func (sc *scene) check(r Request) error {
 	}
 	for _, name := range r.Strings {
 		if _, ok := sc.byName[name]; !ok {
-			return fmt.Errorf("string %q %w: the plan has none of that name; %s", name, ErrRequest, config.Suggest(name, slices.Sorted(maps.Keys(sc.byName))))
+			return fmt.Errorf("string %q %w: the plan has none of that name; %s", name, ErrRequest, sc.plan.NoString(name))
 		}
 	}
 	pixels, slots := sc.most(r.Strings)

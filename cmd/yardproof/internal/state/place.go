@@ -1,7 +1,9 @@
 package state
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 )
@@ -31,8 +33,10 @@ func ExistingPlace(flag string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if _, err := os.Stat(dir); err != nil {
-		return "", fmt.Errorf("there is no record: %w; --state names the directory that run or burn-in used", err)
+	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+		return "", fmt.Errorf("there is no record yet in %s: prove a string first; --state names the directory that run or burn-in used", dir)
+	} else if err != nil {
+		return "", fmt.Errorf("the record cannot be read: %w; --state names the directory that run or burn-in used", err)
 	}
 	return dir, nil
 }

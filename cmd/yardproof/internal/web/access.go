@@ -2,7 +2,9 @@ package web
 
 import (
 	"crypto/tls"
+	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"net"
 	"net/http"
@@ -120,6 +122,9 @@ func NewLink(state, name string) (string, error) {
 		return "", err
 	}
 	base, err := os.ReadFile(filepath.Join(state, addressFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", fmt.Errorf("no page was served from %s yet; start yardproof run with --http ADDRESS:PORT first", state)
+	}
 	if err != nil {
 		return "", fmt.Errorf("no address to link to: %w; start yardproof run with --http ADDRESS:PORT first", err)
 	}

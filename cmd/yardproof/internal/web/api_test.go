@@ -169,7 +169,7 @@ func TestAppearance(t *testing.T) {
 		{"gable-ridge", `"pattern":"one-slot"`, "All green, then all red, then all blue, two seconds each."},
 		{"gable-ridge", `"pattern":"one-slot","slot":2`, "All red."},
 		{"lighthouse-lantern", `"pattern":"colour-order"`, "2 green, 3 red, 4 blue, 5 white, one dark between, five dark after, and again."},
-		{"gable-left", `"pattern":"ends"`, "First pixel green and pixel 50, the last, red; three whites inside each; all others glow faint blue."},
+		{"gable-left", `"pattern":"ends"`, "First pixel green and pixel 50, the last, red; three whites next to each; all others glow faint blue."},
 		{"gable-left", `"pattern":"ruler"`, "All faint blue, with white marks: 1 pixel at each 5, 2 at 10, 3 at 50, 4 at 100. The last pixel of a mark is the number."},
 		{"gable-left", `"pattern":"half","pixel":12`, "White at pixel 12, blue below it, amber above."},
 		{"gable-left", `"pattern":"half"`, "White at pixel 25, blue below it, amber above."},

@@ -35,7 +35,7 @@ func (s *Server) view(now session.Snapshot, name string) *viewed {
 	lit := now.Shown.Lights(name)
 	v := &viewed{
 		String: name, Lit: lit, Swings: lit && now.Shown.Pattern.Swings,
-		Looks: "Dark, every pixel.", Watch: "What stays lit is stuck, holds an old picture, or hears somebody else.",
+		Looks: "Dark, every pixel.", Watch: "What stays lit is stuck, holds an old picture, or gets data from another sender.",
 		Meter: s.meters.of(now, str), WhiteCount: s.meters.whiteCount(now, str),
 	}
 	if lit {
@@ -67,7 +67,7 @@ func describe(str *config.String, show session.Shown) (looks, watch string) {
 		if n < 9 {
 			return "First pixel green, last red; those between glow faint blue." + begins(str), "No red: the plan counts too many pixels. Dark ones past it: too few."
 		}
-		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites inside each; all others glow faint blue.", n) + begins(str),
+		return fmt.Sprintf("First pixel green and pixel %d, the last, red; three whites next to each; all others glow faint blue.", n) + begins(str),
 			"Dark pixels past the red: the plan counts that many too few. No red: count the whites at the end; 3 means one too many, 2 two, 1 three."
 	case patterns.Walk:
 		return fmt.Sprintf("One white pixel walks from 1 to %d, ten a second.", n) + begins(str),

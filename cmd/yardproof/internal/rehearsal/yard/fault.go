@@ -148,7 +148,7 @@ func (f Fault) check(p *config.Plan) error {
 	case !ok:
 		return fmt.Errorf("there is no kind of fault %q", f.Kind)
 	case s == nil:
-		return fmt.Errorf("%s: the plan has no string %q", f.Kind, f.String)
+		return fmt.Errorf("%s: the plan has no string %q; %s", f.Kind, f.String, p.NoString(f.String))
 	case i.Swap && (p.Find(f.With) == nil || f.With == f.String):
 		return fmt.Errorf("%s: the plan has no other string %q", f.Kind, f.With)
 	case math.IsNaN(f.Severity) || math.IsInf(f.Severity, 0):
