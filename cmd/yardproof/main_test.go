@@ -162,7 +162,7 @@ func TestTopics(t *testing.T) {
 	for topic, want := range map[string][]string{
 		"patterns": {"colour-order", "three times in a second"},
 		"plan":     {"usage: yardproof plan", "amps_per_pixel", "at full white", "[required]"},
-		"power":    {"--lose-a-feed", "feed_points", "It releases nothing.", "plan --bill --format text"},
+		"power":    {"--lose-a-feed", "feed_points", "It releases nothing.", "plan --bill does so"},
 		"film":     {"usage: yardproof film", "nobody stands on a ladder to film, or while you film", "kept only with --still, --keep-picture"},
 		"metrics":  {"yardproof_frames_sent_total", "yardproof_listener_packets_lost_total{cid, universe}", "absent, never 0"},
 		// In the words that the program itself uses.

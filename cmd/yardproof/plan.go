@@ -25,7 +25,7 @@ func planCommand() program.Command {
 		Does: "Check a plan (- is standard input) and print its address map and budgets",
 		Define: func(fs *pflag.FlagSet) program.Run {
 			f := planFlags{set: fs}
-			fs.StringVar(&f.format, "format", "", "text, json or csv; with --bill csv, text or json; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
+			fs.StringVar(&f.format, "format", "", "text, json or csv; with --sheet text, csv or html; with --profile text or svg; with --patterns text or json (default: the first of them)")
 			fs.StringVar(&f.sheet, "sheet", "", "print the settings sheet and pigtail labels of this `controller`")
 			fs.Bool("bill", false, "list what the plan takes, with spares, and what is still to be bought: what stock does not have")
 			fs.StringVar(&f.str, "string", "", "the `name` of the string for --profile, --picture and --patterns")
@@ -79,7 +79,7 @@ const (
 func (f *planFlags) modes() []mode {
 	return []mode{
 		{flag: "sheet", formats: []string{"text", "csv", "html"}, print: func(v *planview.View, w io.Writer) error { return v.Sheet(w, f.sheet, f.format) }},
-		{flag: "bill", formats: []string{"csv", "text", "json"}, print: func(v *planview.View, w io.Writer) error { return v.Bill(w, f.format) }},
+		{flag: "bill", formats: []string{"text", "json", "csv"}, print: func(v *planview.View, w io.Writer) error { return v.Bill(w, f.format) }},
 		{flag: "profile", formats: []string{"text", "svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Profile(w, f.str, f.format) }},
 		{flag: "picture", formats: []string{"svg"}, onto: needsString, print: func(v *planview.View, w io.Writer) error { return v.Picture(w, f.str, f.picture) }},
 		{flag: "patterns", formats: []string{"text", "json"}, onto: mayString, print: func(v *planview.View, w io.Writer) error { return v.Patterns(w, f.str, f.format) }},

@@ -202,6 +202,19 @@ func planProblems(t *testing.T, file string) (errors, warnings []planProblem, st
 	return errors, warnings, len(v.Strings)
 }
 
+// A bill is for eyes first: lengths to the millimetre, whatever they were given in, and
+// no sum where nothing has a price.
+func TestPlanBill(t *testing.T) {
+	file := sacntest.File(t, "porch.yaml", "supplies: [{name: hall, volts: 12, watts: 150}]\n"+
+		"strings: [{name: beam, universe: 1, pixels: 50, supply: hall, fuse_amps: 5, pitch: {awg: 18, inches: 4}, feeds: [{awg: 16, feet: 6}]}]\n")
+	code, out, talk := call(t, "plan", "--bill", file)
+	for _, want := range []string{"16 AWG copper       1        1.829  beam at start\n", "What it costs is not known: the plan gives no prices under stock.\n"} {
+		if code != exitFine || !strings.Contains(out, want) {
+			t.Errorf("exit %d, says %q, lacks %q:\n%s", code, talk, want, out)
+		}
+	}
+}
+
 func TestPlanProblems(t *testing.T) {
 	const text = "name: harbour\nsupplies: [{name: s, volts: 5, watts: 10}]\nstrings:\n  - {name: a, universe: 1, pixels: 50, chip: ws2812b, supply: s}\n  - {name: b, universe: 1, chanel: 7, pixels: 50}\nburn_in: {hours: 1, programme: [{pattern: wlak, minutes: 1}]}\n"
 	file := sacntest.File(t, "bad.yaml", text)
@@ -317,7 +330,7 @@ func TestPlanWrongUse(t *testing.T) {
 		{"--format xml a", 2, `--format "xml" is not one of text, json, csv`},
 		{"--format html a", 2, `--format "html" is not one of text, json, csv`},
 		{"--sheet x --format json a", 2, `--format "json" is not one of text, csv, html`},
-		{"--bill --format html a", 2, `--format "html" is not one of csv, text, json`},
+		{"--bill --format html a", 2, `--format "html" is not one of text, json, csv`},
 		{"--bill --sheet x a", 2, "exclude each other"},
 		{"--profile a", 2, "--profile needs --string NAME"},
 		{"--picture ends a", 2, "--picture needs --string NAME"},

@@ -33,7 +33,7 @@ func WritePower(w io.Writer) {
 		"Where time runs out (--seconds) it says by how much the cheapest may be below what is proposed. What does not hold is never proposed.\n"+
 		"Costs are of leads, feeders, fuses, connectors and new supplies, those that hang already too; work is not counted.\n"+
 		"The bill adds a tenth of the wire and one pixel in twenty as spare (common practice, no source), and takes off what is in hand.\n"+
-		"plan --bill --format text does so for the whole plan.\n\n"+
+		"plan --bill does so for the whole plan.\n\n"+
 		"--write puts the changed lines into the plan's file; comments stay. Without it they are printed last, as a patch:\n"+
 		"yardproof plan street.yaml --propose | patch -p0\n")
 }

@@ -3,6 +3,7 @@ package planview
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"yardproof/cmd/yardproof/internal/textout"
@@ -36,7 +37,7 @@ func printBill(b *strings.Builder, bill *design.Bill) {
 		b.WriteString("To cut\n")
 		t := textout.NewTable("  wire", ">pieces", ">metres each", "for")
 		for _, c := range bill.Cuts {
-			t.Add("  "+c.Wire, textout.Number(float64(c.Pieces)), textout.Number(c.Metres), textout.Some(c.For, 6))
+			t.Add("  "+c.Wire, textout.Number(float64(c.Pieces)), textout.Number(math.Round(1000*c.Metres)/1000), textout.Some(c.For, 6))
 		}
 		t.Print(b)
 		b.WriteString("\n")
@@ -47,9 +48,13 @@ func printBill(b *strings.Builder, bill *design.Bill) {
 		t.Add("  "+it.Kind, it.What, textout.Number(it.Need), textout.Number(it.Spare), textout.Number(it.Have), textout.Number(it.Buy), it.Unit, price(it.Price), price(it.Cost))
 	}
 	t.Print(b)
-	fmt.Fprintf(b, "  To buy costs %s", money(bill.Cost))
-	if len(bill.Unpriced) > 0 {
-		fmt.Fprintf(b, ", without what has no price in stock: %s", textout.Some(bill.Unpriced, 6))
+	switch {
+	case bill.Cost == 0 && len(bill.Unpriced) > 0:
+		b.WriteString("  What it costs is not known: the plan gives no prices under stock")
+	case len(bill.Unpriced) > 0:
+		fmt.Fprintf(b, "  To buy costs %s, without what has no price in stock: %s", money(bill.Cost), textout.Some(bill.Unpriced, 6))
+	default:
+		fmt.Fprintf(b, "  To buy costs %s", money(bill.Cost))
 	}
 	b.WriteString(".\n  Spare: a tenth of the wire, one pixel in twenty (common practice, no source). A metre is one of both conductors. What you take out is not counted as in hand.\n")
 }
