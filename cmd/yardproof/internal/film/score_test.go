@@ -144,12 +144,13 @@ func rate(y *render.Yard, res *Result, got *camera.Reading) score {
 			continue
 		}
 		t := all[i]
+		counts := t.Visible >= inSight && y.Strings[t.str].Fault.Kind != "copies" // as below
 		switch p.Verdict {
 		case ColourMissing:
 			if t.Missing == "" || p.Detail != colourNames(t.Missing) {
 				s.diesFalse++
 				s.missed = append(s.missed, fmt.Sprintf("%s seed %d: %s pixel %d (missing %q, dead %v, in sight %.2f) is said to miss %s", y.Name, y.Seed, y.Strings[t.str].Name, t.k+1, t.Missing, t.Dead, t.Visible, p.Detail))
-			} else if t.first >= 0 && t.Visible >= inSight {
+			} else if hit[i] && counts {
 				s.diesFound++
 			}
 		case Stuck:
@@ -161,7 +162,7 @@ func rate(y *render.Yard, res *Result, got *camera.Reading) score {
 						s.missed = append(s.missed, fmt.Sprintf("    light %.1f px off: first %d fit %.2f dark %.4f around %.4f mean %.4f pitch %.1f", d, l.First, l.Fit, l.Dark, l.Around, l.Mean, l.Pitch))
 					}
 				}
-			} else if t.Visible >= inSight {
+			} else if counts {
 				s.hotFound++
 			}
 		case Good:
