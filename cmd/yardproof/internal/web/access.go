@@ -31,14 +31,10 @@ func (s *Server) phone(r *http.Request) (key, bool) {
 }
 
 // postSession lets a phone in that brings a token.
-func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Token string `json:"token"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
-	from := addressOf(r)
+func (s *Server) postSession(w http.ResponseWriter, r *http.Request, in struct {
+	Token string `json:"token"`
+}) error {
+	from := address(r.RemoteAddr) // nobody's, where it makes no sense: who share ten guesses
 	if wait := s.guesses.try(from); wait > 0 {
 		seconds := int(math.Ceil(wait.Seconds()))
 		w.Header().Set("Retry-After", fmt.Sprint(seconds))
@@ -63,20 +59,10 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// addressOf returns where a request comes from.
-func addressOf(r *http.Request) netip.Addr {
-	ap, _ := netip.ParseAddrPort(r.RemoteAddr) // else: nobody's, who share ten guesses
-	return ap.Addr().Unmap().WithZone("")
-}
-
 // postLinks makes a link for another phone, at the address that this one uses.
-func (s *Server) postLinks(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Name string `json:"name"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postLinks(w http.ResponseWriter, r *http.Request, in struct {
+	Name string `json:"name"`
+}) error {
 	if err := checkName(in.Name); err != nil {
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	}
@@ -128,7 +114,7 @@ func NewLink(state, name string) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("no address to link to: %w; start yardproof run with --http ADDRESS:PORT first", err)
 	}
-	links, err := openLinks(state)
+	links, err := linksOf(state).open()
 	if err != nil {
 		return "", err
 	}

@@ -36,7 +36,7 @@ func (l *crowdListener) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		conn := &crowdConn{Conn: c, crowd: l, from: address(c.RemoteAddr())}
+		conn := &crowdConn{Conn: c, crowd: l, from: address(c.RemoteAddr().String())}
 		out, ok := l.enter(conn)
 		if out != nil {
 			out.Close()
@@ -148,8 +148,8 @@ func vouch(r *http.Request) {
 }
 
 // address returns the address of a peer, without its port and zone.
-func address(a net.Addr) netip.Addr {
-	ap, _ := netip.ParseAddrPort(a.String()) // else: nobody's
+func address(of string) netip.Addr {
+	ap, _ := netip.ParseAddrPort(of) // else: nobody's
 	return ap.Addr().Unmap().WithZone("")
 }
 

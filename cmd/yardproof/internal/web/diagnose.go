@@ -58,11 +58,7 @@ type told struct {
 }
 
 // postDiagnose answers as the command line does, by the same code.
-func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request) error {
-	var in asked
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request, in asked) error {
 	now := s.cfg.Session.Snapshot()
 	var str *config.String
 	if in.String != "" {

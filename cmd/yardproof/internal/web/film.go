@@ -108,13 +108,9 @@ func (f *screening) told() filmed {
 }
 
 // postFilm begins a film; also is one that was read, which it is joined with.
-func (s *Server) postFilm(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Also string `json:"also"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postFilm(w http.ResponseWriter, r *http.Request, in struct {
+	Also string `json:"also"`
+}) error {
 	plan := s.cfg.Session.Snapshot().Plan
 	reader, err := film.New(plan, nil)
 	if err != nil {
@@ -220,13 +216,9 @@ func (s *Server) postFrames(w http.ResponseWriter, r *http.Request) error {
 
 // postRead begins to read the film that has come. Half of the cores read: the others
 // send.
-func (s *Server) postRead(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Film string `json:"film"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postRead(w http.ResponseWriter, r *http.Request, in struct {
+	Film string `json:"film"`
+}) error {
 	f, unlock, err := s.cinema.find(in.Film)
 	if err != nil {
 		return err
@@ -291,15 +283,11 @@ func (s *Server) getStill(w http.ResponseWriter, r *http.Request) error {
 }
 
 // postFilmProofs puts on record what a film shows, once.
-func (s *Server) postFilmProofs(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Film    string       `json:"film"`
-		Stage   record.Stage `json:"stage"`
-		Picture bool         `json:"picture"` // is kept too
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postFilmProofs(w http.ResponseWriter, r *http.Request, in struct {
+	Film    string       `json:"film"`
+	Stage   record.Stage `json:"stage"`
+	Picture bool         `json:"picture"` // is kept too
+}) error {
 	if in.Stage != record.Hung && in.Stage != record.Opening {
 		return problemf(http.StatusBadRequest, "A film proves strings that hang: the stage is hung or opening.")
 	}
@@ -331,13 +319,9 @@ func (s *Server) postFilmProofs(w http.ResponseWriter, r *http.Request) error {
 }
 
 // postFilmCancel ends a film, wherever it is; one that it was to be joined with stays.
-func (s *Server) postFilmCancel(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Film string `json:"film"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postFilmCancel(w http.ResponseWriter, r *http.Request, in struct {
+	Film string `json:"film"`
+}) error {
 	f, unlock, err := s.cinema.find(in.Film)
 	if err != nil {
 		return err

@@ -42,15 +42,15 @@ type key struct {
 
 const maxKey = 1 << 10 // octets of a key's file
 
-func openLinks(state string) (*keyring, error) {
-	return openKeyring(filepath.Join(state, "links"), linkLife)
-}
+func linksOf(state string) *keyring  { return &keyring{filepath.Join(state, "links"), linkLife} }
+func phonesOf(state string) *keyring { return &keyring{filepath.Join(state, "phones"), phoneLife} }
 
-func openKeyring(dir string, life time.Duration) (*keyring, error) {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
+// open makes the directory where there is none.
+func (k *keyring) open() (*keyring, error) {
+	if err := os.MkdirAll(k.dir, 0o700); err != nil {
 		return nil, fmt.Errorf("state directory: %w", err)
 	}
-	return &keyring{dir: dir, life: life}, nil
+	return k, nil
 }
 
 // add makes a secret of 128 random bits.

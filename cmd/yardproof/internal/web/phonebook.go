@@ -7,7 +7,6 @@ import (
 	"io"
 	"maps"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -41,7 +40,7 @@ type phonebook struct {
 }
 
 func openPhones(state string) (*phonebook, error) {
-	ring, err := openKeyring(filepath.Join(state, "phones"), phoneLife)
+	ring, err := phonesOf(state).open()
 	if err != nil {
 		return nil, err
 	}
@@ -162,7 +161,7 @@ var ErrNoPhone = errors.New("no phone has this name")
 
 // Phones returns the phones that were let in to the page of a state directory.
 func Phones(state string) ([]Phone, error) {
-	keys, err := (&keyring{dir: filepath.Join(state, "phones"), life: phoneLife}).read()
+	keys, err := phonesOf(state).read()
 	return listed(keys), err
 }
 
@@ -186,7 +185,7 @@ func PrintPhones(out, talk io.Writer, state string) error {
 // Revoke lets a phone out. A page that it has open ends within a second. The error is
 // [ErrNoPhone] when there is none.
 func Revoke(state, name string) error {
-	ring := &keyring{dir: filepath.Join(state, "phones"), life: phoneLife}
+	ring := phonesOf(state)
 	keys, err := ring.read()
 	if err != nil {
 		return err

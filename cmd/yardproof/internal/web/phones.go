@@ -20,13 +20,9 @@ func (s *Server) getPhones(w http.ResponseWriter, r *http.Request) error {
 }
 
 // postRevoke lets a phone out again: one that was lost.
-func (s *Server) postRevoke(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Name string `json:"name"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postRevoke(w http.ResponseWriter, r *http.Request, in struct {
+	Name string `json:"name"`
+}) error {
 	by := s.who(r)
 	err := s.phones.revoke(in.Name)
 	if errors.Is(err, ErrNoPhone) {

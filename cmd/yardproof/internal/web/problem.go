@@ -72,6 +72,17 @@ func readJSON(w http.ResponseWriter, r *http.Request, v any) error {
 	return err
 }
 
+// taking makes a handler of one that takes the one JSON object of a request.
+func taking[T any](do func(http.ResponseWriter, *http.Request, T) error) func(http.ResponseWriter, *http.Request) error {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		var in T
+		if err := readJSON(w, r, &in); err != nil {
+			return err
+		}
+		return do(w, r, in)
+	}
+}
+
 // within gives a request and its answer a time in which both must be through,
 // so that a slow client holds a connection no longer than that.
 func within(w http.ResponseWriter, d time.Duration) {

@@ -43,8 +43,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
-	plan := now.Plan
-	str := plan.Find(in.String)
+	str := now.Plan.Find(in.String)
 	if str == nil {
 		return noString(in.String)
 	}
@@ -57,7 +56,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 			supply[r.While] = r.Value
 		}
 	}
-	meter := plan.Meter
+	meter := now.Plan.Meter
 	if in.Meter != "" {
 		var err error
 		if meter, err = config.ParseMeter(in.Meter, "A"); err != nil {
@@ -70,7 +69,7 @@ func (s *Server) postProofs(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	line := record.Line{
-		Kind: record.Proof, Plan: plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
+		Kind: record.Proof, Plan: now.Plan.Name, String: str.Name, Label: s.hangs(str), Stage: record.Stage(in.Stage),
 		Verdict: record.Verdict(in.Verdict), Note: in.Note, Seen: in.Seen, LastLit: in.LastLit, Readings: in.Readings, Once: in.Once,
 	}
 	if s.cfg.Bench == nil && in.Tag != "" {
@@ -96,20 +95,19 @@ func (s *Server) postReplacements(w http.ResponseWriter, r *http.Request) error 
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
-	plan := now.Plan
-	if plan.Find(in.String) == nil {
+	if now.Plan.Find(in.String) == nil {
 		return noString(in.String)
 	}
 	label := strings.TrimSpace(in.Label)
 	if label == "" {
 		return problemf(http.StatusBadRequest, "Type what the spare's tag says.")
 	}
-	for _, str := range plan.Strings { // a tag is one physical string
+	for _, str := range now.Plan.Strings { // a tag is one physical string
 		if strings.EqualFold(strings.TrimSpace(s.hangs(str)), label) {
 			return problemf(http.StatusConflict, "Tag %s hangs as string %d, %s. Check the tag. If the spare came from there, record first what hangs there now.", label, str.Number(), str.Name)
 		}
 	}
-	return s.appendLine(w, now, record.Line{Kind: record.Replaced, Plan: plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage), Once: in.Once})
+	return s.appendLine(w, now, record.Line{Kind: record.Replaced, Plan: now.Plan.Name, String: in.String, Label: label, Stage: record.Stage(in.Stage), Once: in.Once})
 }
 
 // postNotes keeps words, about a string or about the yard.
@@ -125,10 +123,9 @@ func (s *Server) postNotes(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
-	plan := now.Plan
-	line := record.Line{Kind: record.Note, Plan: plan.Name, String: in.String, Stage: record.Stage(in.Stage), Note: in.Note, Once: in.Once}
+	line := record.Line{Kind: record.Note, Plan: now.Plan.Name, String: in.String, Stage: record.Stage(in.Stage), Note: in.Note, Once: in.Once}
 	if in.String != "" {
-		str := plan.Find(in.String)
+		str := now.Plan.Find(in.String)
 		if str == nil {
 			return noString(in.String)
 		}
@@ -159,8 +156,7 @@ func (s *Server) postInspection(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	now := s.cfg.Session.Snapshot()
-	plan := now.Plan
-	if in.Controller != "" && !slices.ContainsFunc(plan.Controllers, func(c *config.Controller) bool { return c.Name == in.Controller }) {
+	if in.Controller != "" && !slices.ContainsFunc(now.Plan.Controllers, func(c *config.Controller) bool { return c.Name == in.Controller }) {
 		return problemf(http.StatusBadRequest, "The plan has no controller %q.", in.Controller)
 	}
 	if strings.TrimSpace(in.Seen) == "" {
@@ -173,7 +169,7 @@ func (s *Server) postInspection(w http.ResponseWriter, r *http.Request) error {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
 	}
-	return s.appendLine(w, now, record.Line{Kind: record.Inspection, Plan: plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note, Once: in.Once})
+	return s.appendLine(w, now, record.Line{Kind: record.Inspection, Plan: now.Plan.Name, Controller: in.Controller, Seen: in.Seen, Note: in.Note, Once: in.Once})
 }
 
 // read reads the body of a line for the record. Done means that the line was sent

@@ -24,14 +24,10 @@ type proposalTelling struct {
 
 // postProposal works out where the plan's strings should be fed. It tells how far it is
 // line by line, and at last what it found. One at a time; who goes away ends it.
-func (s *Server) postProposal(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		LevelPercent *float64 `json:"level_percent"`
-		LoseAFeed    bool     `json:"lose_a_feed"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postProposal(w http.ResponseWriter, r *http.Request, in struct {
+	LevelPercent *float64 `json:"level_percent"`
+	LoseAFeed    bool     `json:"lose_a_feed"`
+}) error {
 	level := 1.0
 	if in.LevelPercent != nil {
 		level = *in.LevelPercent / 100

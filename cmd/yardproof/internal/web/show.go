@@ -15,21 +15,17 @@ const usualLevel = 0.3
 
 // postShow puts something on the strings. A level above a cap is answered with
 // the capped level, not refused.
-func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Pattern string   `json:"pattern"`
-		Strings []string `json:"strings"`
-		Level   *float64 `json:"level_percent"`
-		Pixel   int      `json:"pixel"`
-		Slot    int      `json:"slot"`
-		Count   int      `json:"count"`
-		First   int      `json:"first"`
-		Last    int      `json:"last"`
-		Hold    float64  `json:"hold_seconds"`
-	}
-	if err := readJSON(w, r, &in); err != nil {
-		return err
-	}
+func (s *Server) postShow(w http.ResponseWriter, r *http.Request, in struct {
+	Pattern string   `json:"pattern"`
+	Strings []string `json:"strings"`
+	Level   *float64 `json:"level_percent"`
+	Pixel   int      `json:"pixel"`
+	Slot    int      `json:"slot"`
+	Count   int      `json:"count"`
+	First   int      `json:"first"`
+	Last    int      `json:"last"`
+	Hold    float64  `json:"hold_seconds"`
+}) error {
 	req := session.Request{
 		Pattern: in.Pattern, Strings: in.Strings, Level: usualLevel, By: s.who(r), Phone: true,
 		Options: patterns.Options{Pixel: in.Pixel, Slot: in.Slot, Count: in.Count, First: in.First, Last: in.Last},
@@ -64,10 +60,7 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request) error {
 const keptWithin = 100 * time.Millisecond
 
 // postDark shows dark on every string, and holds it.
-func (s *Server) postDark(w http.ResponseWriter, r *http.Request) error {
-	if err := readJSON(w, r, &struct{}{}); err != nil {
-		return err
-	}
+func (s *Server) postDark(w http.ResponseWriter, r *http.Request, _ struct{}) error {
 	st := s.state(s.cfg.Session.HoldDark(s.who(r), time.Now()), r.URL.Query().Get("string"))
 	if st.Hold != nil {
 		kept := s.cfg.Kept != nil && s.cfg.Kept(r.Context(), keptWithin)
@@ -78,10 +71,7 @@ func (s *Server) postDark(w http.ResponseWriter, r *http.Request) error {
 }
 
 // postResume lifts the hold.
-func (s *Server) postResume(w http.ResponseWriter, r *http.Request) error {
-	if err := readJSON(w, r, &struct{}{}); err != nil {
-		return err
-	}
+func (s *Server) postResume(w http.ResponseWriter, r *http.Request, _ struct{}) error {
 	if held := s.cfg.Session.Resume(); held != nil {
 		s.cfg.Log.Info("the hold was lifted from the page", "from", r.RemoteAddr, "held_by", held.By, "since", held.Since)
 	}

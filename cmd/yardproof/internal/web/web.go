@@ -7,6 +7,7 @@ package web
 import (
 	"context"
 	"crypto/tls"
+	"io"
 	"io/fs"
 	"log/slog"
 	"net"
@@ -114,7 +115,7 @@ func New(cfg Config) (*Server, error) {
 	if cfg.Rehearsal != nil {
 		s.page.add(cfg.Rehearsal.Page, rehearsalPath)
 	}
-	if s.links, err = openLinks(cfg.State); err != nil {
+	if s.links, err = linksOf(cfg.State).open(); err != nil {
 		return nil, err
 	}
 	if s.phones, err = openPhones(cfg.State); err != nil {
@@ -211,39 +212,40 @@ type route struct {
 }
 
 func (s *Server) routes() []route {
+	opening := served(s.cfg.Opening, "There is no sheet for opening night here.")
 	return []route{
 		{method: "GET", path: "/healthz", open: true, do: s.healthz},
 		{method: "GET", path: "/readyz", open: true, do: s.readyz},
-		{method: "GET", path: "/metrics", open: s.cfg.MetricsOpen, do: s.metrics},
-		{method: "GET", path: "/last-day", do: s.lastDay},
-		{method: "GET", path: "/opening", do: s.opening},
-		{method: "GET", path: "/opening.css", do: s.opening},
-		{method: "POST", path: "/api/session", open: true, do: s.postSession},
-		{method: "POST", path: "/api/links", do: s.postLinks},
+		{method: "GET", path: "/metrics", open: s.cfg.MetricsOpen, do: served(s.cfg.Metrics, "There are no metrics here.")},
+		{method: "GET", path: "/last-day", do: served(s.cfg.LastDay, "The last day is not kept here.")},
+		{method: "GET", path: "/opening", do: opening},
+		{method: "GET", path: "/opening.css", do: opening},
+		{method: "POST", path: "/api/session", open: true, do: taking(s.postSession)},
+		{method: "POST", path: "/api/links", do: taking(s.postLinks)},
 		{method: "GET", path: "/api/phones", do: s.getPhones},
-		{method: "POST", path: "/api/phones/revoke", do: s.postRevoke},
+		{method: "POST", path: "/api/phones/revoke", do: taking(s.postRevoke)},
 		{method: "GET", path: "/api/plan", do: s.getPlan},
 		{method: "GET", path: "/api/state", query: "string", do: s.getState},
 		{method: "GET", path: "/api/health", do: s.getHealth},
 		{method: "GET", path: "/api/events", query: "string", do: s.getEvents},
-		{method: "POST", path: "/api/show", query: "string", do: s.postShow},
-		{method: "POST", path: "/api/dark", query: "string", do: s.postDark},
-		{method: "POST", path: "/api/resume", query: "string", do: s.postResume},
+		{method: "POST", path: "/api/show", query: "string", do: taking(s.postShow)},
+		{method: "POST", path: "/api/dark", query: "string", do: taking(s.postDark)},
+		{method: "POST", path: "/api/resume", query: "string", do: taking(s.postResume)},
 		{method: "GET", path: "/api/proofs", query: "after", do: s.getProofs},
 		{method: "POST", path: "/api/proofs", do: s.postProofs},
 		{method: "GET", path: "/api/bench", do: s.getBench},
 		{method: "POST", path: "/api/replacements", do: s.postReplacements},
 		{method: "POST", path: "/api/notes", do: s.postNotes},
 		{method: "POST", path: "/api/looks", do: s.postInspection},
-		{method: "POST", path: "/api/diagnose", do: s.postDiagnose},
-		{method: "POST", path: "/api/film", do: s.postFilm},
+		{method: "POST", path: "/api/diagnose", do: taking(s.postDiagnose)},
+		{method: "POST", path: "/api/film", do: taking(s.postFilm)},
 		{method: "GET", path: "/api/film", query: "film", do: s.getFilm},
 		{method: "POST", path: "/api/film/frames", query: "film", do: s.postFrames},
-		{method: "POST", path: "/api/film/read", do: s.postRead},
+		{method: "POST", path: "/api/film/read", do: taking(s.postRead)},
 		{method: "GET", path: "/api/film/still/{side}", query: "film", do: s.getStill},
-		{method: "POST", path: "/api/film/proofs", do: s.postFilmProofs},
-		{method: "POST", path: "/api/film/cancel", do: s.postFilmCancel},
-		{method: "POST", path: "/api/proposal", do: s.postProposal},
+		{method: "POST", path: "/api/film/proofs", do: taking(s.postFilmProofs)},
+		{method: "POST", path: "/api/film/cancel", do: taking(s.postFilmCancel)},
+		{method: "POST", path: "/api/proposal", do: taking(s.postProposal)},
 		{method: "GET", path: "/api/places", query: "string", do: s.getPlaces},
 		{method: "GET", path: "/api/places/{side}", query: "string", do: s.getPlacesPicture},
 		{method: "GET", path: "/api/symptoms", query: "words", do: s.getSymptoms},
@@ -261,7 +263,7 @@ func (s *Server) Handler() http.Handler {
 		mux.Handle(path, s.handle(routes...))
 	}
 	if re := s.cfg.Rehearsal; re != nil {
-		do := func(w http.ResponseWriter, r *http.Request) error { re.API.ServeHTTP(w, r); return nil }
+		do := served(re.API, "")
 		mux.Handle(rehearsalPath, s.handle(route{method: "GET", path: rehearsalPath, do: do}, route{method: "POST", path: rehearsalPath, do: do}))
 	}
 	for name := range s.page.files {
@@ -329,11 +331,7 @@ func (r route) checkQuery(req *http.Request) error {
 	return nil
 }
 
-func (s *Server) healthz(w http.ResponseWriter, _ *http.Request) error {
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, err := w.Write([]byte("ok\n"))
-	return gone(err)
-}
+func (s *Server) healthz(w http.ResponseWriter, _ *http.Request) error { return plain(w, "ok\n") }
 
 func (s *Server) readyz(w http.ResponseWriter, _ *http.Request) error {
 	if s.cfg.Ready != nil {
@@ -341,31 +339,22 @@ func (s *Server) readyz(w http.ResponseWriter, _ *http.Request) error {
 			return problemf(http.StatusServiceUnavailable, "Not ready: %v.", err)
 		}
 	}
+	return plain(w, "ready\n")
+}
+
+func plain(w http.ResponseWriter, words string) error {
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, err := w.Write([]byte("ready\n"))
+	_, err := io.WriteString(w, words)
 	return gone(err)
 }
 
-func (s *Server) metrics(w http.ResponseWriter, r *http.Request) error {
-	if s.cfg.Metrics == nil {
-		return problemf(http.StatusNotFound, "There are no metrics here.")
+// served hands requests on; where there is nobody to take them it says so.
+func served(by http.Handler, none string) func(http.ResponseWriter, *http.Request) error {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		if by == nil {
+			return problemf(http.StatusNotFound, "%s", none)
+		}
+		by.ServeHTTP(w, r)
+		return nil
 	}
-	s.cfg.Metrics.ServeHTTP(w, r)
-	return nil
-}
-
-func (s *Server) lastDay(w http.ResponseWriter, r *http.Request) error {
-	if s.cfg.LastDay == nil {
-		return problemf(http.StatusNotFound, "The last day is not kept here.")
-	}
-	s.cfg.LastDay.ServeHTTP(w, r)
-	return nil
-}
-
-func (s *Server) opening(w http.ResponseWriter, r *http.Request) error {
-	if s.cfg.Opening == nil {
-		return problemf(http.StatusNotFound, "There is no sheet for opening night here.")
-	}
-	s.cfg.Opening.ServeHTTP(w, r)
-	return nil
 }
