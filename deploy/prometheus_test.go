@@ -237,7 +237,7 @@ func TestAlerts(t *testing.T) {
 	}
 }`)
 	other := start(t, inNamespace(a.pair.Far, a.bin, "run", "--universe", "1", "--pixels", "50", "--interface", "yard", "--no-scan", "--state", t.TempDir()))
-	sacntest.Eventually(t, 30*time.Second, "the second source sending", func() bool { return strings.Contains(other.Stderr(), "page and metrics") })
+	other.Says(30*time.Second, "page and metrics")
 	// The watch samples for two seconds each minute, and at once after a reload.
 	prog.Signal(syscall.SIGHUP)
 	listening.Signal(syscall.SIGTERM)

@@ -1,10 +1,7 @@
 package main
 
 import (
-	"context"
 	"net/http"
-	"os"
-	"os/exec"
 	"regexp"
 	"strings"
 	"testing"
@@ -20,12 +17,8 @@ import (
 func TestAnswerComesAfterTheDisk(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	state := t.TempDir()
-	ctx, cancel := context.WithCancel(context.Background())
-	cmd := exec.CommandContext(ctx, os.Args[0], "run", "--demo", "--no-scan", "--state", state, "--http", "127.0.0.1:0")
-	cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1")
-	prog := sacntest.Started(t, cmd, cancel)
-	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
-	at := servedAt.FindStringSubmatch(prog.Stderr())[1]
+	prog := sacntest.Start(t, "run", "--demo", "--no-scan", "--state", state, "--http", "127.0.0.1:0")
+	at := serving(t, prog)
 	post := func(path, body string) (int, string) { return ask(t, "POST", at+path, body) }
 	note := func(text string) (int, string) {
 		t.Helper()
@@ -79,13 +72,8 @@ func TestAnswerComesAfterTheDisk(t *testing.T) {
 		kept = append(kept, "after "+call)
 	}
 	prog.Stop()
-	lines, err := record.OpenReader(state)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer lines.Close()
 	var got []string
-	for _, line := range lines.Lines() {
+	for _, line := range recorded(t, state) {
 		if line.Kind == record.Note {
 			got = append(got, line.Note)
 		}

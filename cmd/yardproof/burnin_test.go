@@ -47,9 +47,7 @@ func TestBurnInSurvives(t *testing.T) {
 
 	link("down")
 	prog := pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
-	sacntest.Eventually(t, 20*time.Second, "waiting for the interface", func() bool {
-		return strings.Contains(prog.Stderr(), "waiting for the interface")
-	})
+	prog.Says(20*time.Second, "waiting for the interface")
 	// The page is there: dark can be pressed, and lifted, before there is any light.
 	if v, _ := metric(scrape(), burnInState("stalled")); v != 1 {
 		t.Errorf("while it waits its metrics are %s", scrape())

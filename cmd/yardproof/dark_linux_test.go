@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"net"
 	"net/http"
 	"strings"
 	"syscall"
@@ -53,10 +52,7 @@ func TestDarkUnderEveryLoad(t *testing.T) { // alone: it is a load for whatever 
 // load and under each, beside the answer of a server that does nothing.
 func BenchmarkDark(b *testing.B) {
 	b.Run("a server that does nothing", func(b *testing.B) {
-		ln, err := net.Listen("tcp", "127.0.0.1:0")
-		if err != nil {
-			b.Fatal(err)
-		}
+		ln := sacntest.Listen(b)
 		server := &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "{}") })}
 		go server.Serve(ln)
 		defer server.Close()

@@ -222,8 +222,8 @@ func TestDiscoveryOnTheWire(t *testing.T) {
 func TestStops(t *testing.T) {
 	t.Parallel() // it waits more than it works
 	for _, s := range []syscall.Signal{syscall.SIGTERM, syscall.SIGINT} {
-		prog := (*sacntest.Pair)(nil).Start(t, "", "run", "--demo", "--http", "127.0.0.1:0")
-		sacntest.Eventually(t, 20*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "\nsending walk") })
+		prog := sacntest.Start(t, "run", "--demo", "--http", "127.0.0.1:0")
+		prog.Says(20*time.Second, "\nsending walk")
 		prog.Signal(s)
 		if code := prog.Wait(20 * time.Second); code != 0 || !strings.Contains(prog.Stderr(), "the streams are terminated") {
 			t.Errorf("%v: exit %d, said %s", s, code, prog.Stderr())

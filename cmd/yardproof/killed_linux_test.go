@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"iter"
 	"math/rand/v2"
 	"net/http"
 	"os"
@@ -60,6 +61,17 @@ func (r *recorder) record(t *testing.T, client *http.Client, over *atomic.Bool) 
 	}
 }
 
+// recorded is what a state directory has on record.
+func recorded(t *testing.T, dir string) iter.Seq2[record.Place, *record.Line] {
+	t.Helper()
+	lines, err := record.OpenReader(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { lines.Close() })
+	return lines.Lines()
+}
+
 // TestKilledWhileRecording kills a burn-in at any moment, while four clients record
 // proofs: what was acknowledged is on record once, and the hours served never fall.
 func TestKilledWhileRecording(t *testing.T) {
@@ -99,7 +111,7 @@ func TestKilledWhileRecording(t *testing.T) {
 	for n := range *kills {
 		prog := start()
 		if n%3 > 0 { // else while it starts
-			sacntest.Eventually(t, 2*time.Minute, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
+			prog.Says(2*time.Minute, "page and metrics")
 		}
 		time.Sleep(time.Duration(r.Int64N(int64(400 * time.Millisecond))))
 		prog.Signal(syscall.SIGKILL)
@@ -122,13 +134,8 @@ func TestKilledWhileRecording(t *testing.T) {
 	all.Wait()
 	prog.Stop()
 
-	lines, err := record.OpenReader(state)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer lines.Close()
 	times := map[string]int{}
-	for _, line := range lines.Lines() {
+	for _, line := range recorded(t, state) {
 		if line.Kind == record.Proof {
 			times[line.Note]++
 		}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"flag"
-	"net"
 	"os"
 	"runtime"
 	"testing"
@@ -16,12 +15,7 @@ var starts = flag.Int("starts", 5, "how often TestNothingLeaks starts and stops 
 // TestNothingLeaks starts and stops the whole program within the test, and counts
 // what is left of it.
 func TestNothingLeaks(t *testing.T) { // not parallel: others would be counted
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := ln.Addr().String()
-	ln.Close()
+	at := sacntest.Unused(t)
 	state := t.TempDir()
 	once := func() {
 		t.Helper()

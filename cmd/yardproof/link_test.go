@@ -1,11 +1,11 @@
 package main
 
 import (
-	"net"
 	"strings"
 	"testing"
 
 	"yardproof/cmd/yardproof/internal/web"
+	"yardproof/sacn/sacntest"
 )
 
 func TestLink(t *testing.T) {
@@ -16,10 +16,7 @@ func TestLink(t *testing.T) {
 	if code, _, errs := call(t, "link", "--state", dir, "extra"); code != exitUsage || strings.Count(errs, "\n") != 1 {
 		t.Errorf("with an argument: exit %d, %q", code, errs)
 	}
-	page, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	page := sacntest.Listen(t)
 	if _, err := web.Announce(dir, page.Addr(), nil); err != nil {
 		t.Fatal(err)
 	}

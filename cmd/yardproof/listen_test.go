@@ -47,7 +47,7 @@ func TestListenHearsRun(t *testing.T) {
 			text = strings.ReplaceAll(text, "ADDRESS", `"`+address+`"`)
 			sacntest.Write(t, plan, text)
 			far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--plan", plan, "--format", "json", "--http", "127.0.0.1:9532")
-			sacntest.Eventually(t, 20*time.Second, "listening", func() bool { return strings.Contains(far.Stderr(), "metrics at") })
+			far.Says(20*time.Second, "metrics at")
 			show := pair.Start(t, pair.Near, "run", plan, "--no-scan", "--state", dir, "--for", "4s")
 			sacntest.Eventually(t, 30*time.Second, "in the metrics", func() bool {
 				return strings.Contains(pair.Get(t, pair.Far, "http://127.0.0.1:9532/metrics"), `universe="900"}`)
@@ -108,7 +108,7 @@ func TestListenAtTheController(t *testing.T) {
 	plan := sacntest.File(t, "quay.yaml", "controllers: [{name: a, address: "+sacntest.FarAddr4+"}, {name: b, address: 192.0.2.77}]\n"+
 		"strings:\n- {name: left, controller: a, universe: 1, pixels: 50}\n- {name: right, controller: b, universe: 2, pixels: 50}\n")
 	far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--plan", plan, "--format", "json", "--http", "127.0.0.1:9532")
-	sacntest.Eventually(t, 20*time.Second, "listening", func() bool { return strings.Contains(far.Stderr(), "metrics at") })
+	far.Says(20*time.Second, "metrics at")
 	show := pair.Start(t, pair.Near, "run", plan, "--interface", "yard0", "--no-scan", "--state", t.TempDir(), "--for", "2s")
 	show.Wait(40 * time.Second)
 	far.Signal(syscall.SIGINT)
@@ -136,7 +136,7 @@ func TestListenFinds(t *testing.T) {
 		text := "source: {name: show " + p.priority + ", priority: " + p.priority + "}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n"
 		sacntest.Write(t, show, text)
 		prog := pair.Start(t, p.ns, "run", show, "--no-scan", "--http", "127.0.0.1:1"+p.priority, "--state", filepath.Join(dir, p.priority))
-		sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
+		prog.Says(30*time.Second, "page and metrics")
 	}
 	far := pair.Start(t, pair.Far, "listen", "--interface", "yard0", "--plan", plan, "--for", "3s")
 	if code := far.Wait(20 * time.Second); code != 1 {

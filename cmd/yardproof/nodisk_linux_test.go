@@ -15,7 +15,12 @@ import (
 	"yardproof/sacn/sacntest"
 )
 
-var servedAt = regexp.MustCompile(`page and metrics at (http://\S+)/`)
+// serving waits until a program has said where its page is, and returns that.
+func serving(t *testing.T, prog *sacntest.Program) string {
+	t.Helper()
+	prog.Says(30*time.Second, "page and metrics at http")
+	return regexp.MustCompile(`page and metrics at (http://\S+)/`).FindStringSubmatch(prog.Stderr())[1]
+}
 
 // TestNoDiskIsNoReasonNotToSend starts the program on a real disk that is read-only, or
 // full: it sends, is dark when asked, refuses records, and says so everywhere.
@@ -34,8 +39,7 @@ func TestNoDiskIsNoReasonNotToSend(t *testing.T) {
 				os.Args[0], "run", "--demo", "--no-scan", "--state", state, "--http", "127.0.0.1:0")
 			cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1")
 			prog := sacntest.Started(t, cmd, cancel)
-			sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
-			at := servedAt.FindStringSubmatch(prog.Stderr())[1]
+			at := serving(t, prog)
 			ask := func(method, path, body string) (int, string) { return ask(t, method, at+path, body) }
 			sacntest.Eventually(t, 30*time.Second, "sending", func() bool { code, _ := ask("GET", "/readyz", ""); return code == http.StatusOK })
 			if _, scrape := ask("GET", "/metrics", ""); !regexp.MustCompile(`(?m)^yardproof_record_available\{.*\} 0$`).MatchString(scrape) {

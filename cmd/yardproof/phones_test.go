@@ -40,9 +40,7 @@ func TestLinkStaysOutOfTheJournal(t *testing.T) {
 	state := t.TempDir()
 	page := sacntest.NearAddr4 + ":9531"
 	prog := pair.Start(t, pair.Near, "run", burnInPlan, "--no-scan", "--state", state, "--http", page)
-	sacntest.Eventually(t, 20*time.Second, "saying how to let a phone in", func() bool {
-		return strings.Contains(prog.Stderr(), "yardproof link --state "+state)
-	})
+	prog.Says(20*time.Second, "yardproof link --state "+state)
 	if said := prog.Stderr(); strings.Contains(said, "/#") || strings.Contains(said, "▄") {
 		t.Errorf("a link is in what a journal keeps: %s", said)
 	}

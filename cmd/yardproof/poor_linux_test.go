@@ -31,7 +31,7 @@ func TestStopped(t *testing.T) {
 	pair := sacntest.NewPair(t)
 	capture := pair.Capture(t, pair.Far)
 	prog := pair.Start(t, pair.Near, "run", quayPlan(t), "--no-scan", "--state", t.TempDir())
-	sacntest.Eventually(t, 20*time.Second, "sending", func() bool { return strings.Contains(prog.Stderr(), "sending") })
+	prog.Says(20*time.Second, "sending")
 	time.Sleep(500 * time.Millisecond)
 	prog.Signal(syscall.SIGSTOP)
 	time.Sleep(*stopTime)
@@ -134,8 +134,7 @@ func TestPoorest(t *testing.T) {
 	cmd.Env = []string{sacntest.AsProgram + "=1"}
 	cmd.Dir = "/"
 	prog := sacntest.Started(t, cmd, cancel)
-	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
-	at := servedAt.FindStringSubmatch(prog.Stderr())[1]
+	at := serving(t, prog)
 	if code, got := ask(t, "POST", at+"/api/dark", "{}"); code != http.StatusOK || !strings.Contains(got, `"kept":true`) {
 		t.Errorf("dark is answered %d %s", code, got)
 	}

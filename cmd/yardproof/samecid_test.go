@@ -39,7 +39,7 @@ func TestCopiedState(t *testing.T) {
 	}
 	first, second := t.TempDir(), t.TempDir()+"/copy"
 	ours := pair.Start(t, pair.Near, args(first)...)
-	sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(ours.Stderr(), "page and metrics") })
+	ours.Says(30*time.Second, "page and metrics")
 	if err := os.CopyFS(second, os.DirFS(first)); err != nil {
 		t.Fatal(err)
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"net"
 	"os"
 	"path/filepath"
 	"slices"
@@ -18,12 +17,7 @@ import (
 // could not read.
 func TestSpoiltState(t *testing.T) {
 	t.Parallel() // it waits more than it works
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := ln.Addr().String()
-	ln.Close()
+	at := sacntest.Unused(t)
 	dir := t.TempDir()
 	plan := filepath.Join(dir, "demo.yaml")
 	sacntest.Write(t, plan, strings.Replace(config.DemoText(), "between: 16:00-22:00", "", 1))

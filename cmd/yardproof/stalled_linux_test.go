@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -11,32 +10,14 @@ import (
 	"testing"
 	"time"
 
-	"golang.org/x/sys/unix"
-
 	"yardproof/sacn/sacntest"
 )
 
 // A full pipe that nobody reads takes the place of standard error: a terminal held
 // with Ctrl-S. The page answers, and the program ends.
 func TestStalledStderr(t *testing.T) {
-	r, w, err := os.Pipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer r.Close()
-	size, err := unix.FcntlInt(w.Fd(), unix.F_SETPIPE_SZ, 4096)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := w.Write(make([]byte, size)); err != nil {
-		t.Fatal(err)
-	}
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := ln.Addr().String()
-	ln.Close()
+	w := fullPipe(t)
+	at := sacntest.Unused(t)
 	cmd := exec.CommandContext(t.Context(), os.Args[0], "run", "--demo", "--no-scan", "--state", t.TempDir(), "--http", at)
 	cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1")
 	cmd.Stderr = w

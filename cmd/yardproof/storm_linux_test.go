@@ -115,13 +115,8 @@ func (s *stormer) prove(name string) {
 
 // kept: what was acknowledged is on record once, whatever was killed since.
 func (s *stormer) kept(dir string) {
-	lines, err := record.OpenReader(dir)
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	defer lines.Close()
 	times := map[string]int{}
-	for _, line := range lines.Lines() {
+	for _, line := range recorded(s.t, dir) {
 		if times[line.Note]++; line.Kind == record.Proof && times[line.Note] > 1 {
 			s.t.Errorf("%s is on record %d times", line.Note, times[line.Note])
 		}

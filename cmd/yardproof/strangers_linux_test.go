@@ -42,7 +42,7 @@ reserved: [{universe: 2, channels: 1-2, value: 9, what: 'relay @'}]
 `, "@", script)
 	sacntest.Write(t, g.plan, text)
 	prog := g.pair.Start(t, g.pair.Near, "run", g.plan, "--no-scan", "--state", g.state, "--http", darkPage)
-	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return strings.Contains(prog.Stderr(), "page and metrics") })
+	prog.Says(30*time.Second, "page and metrics")
 	return g
 }
 

@@ -25,7 +25,7 @@ func TestAnotherSource(t *testing.T) {
 	} {
 		plan := sacntest.File(t, "show.yaml", "source: {name: show computer, "+tt.theirs+"}\nnetwork: {interface: yard0}\nstrings: [{name: a, universe: 1, pixels: 50}]\n")
 		show := pair.Start(t, pair.Far, "run", plan, "--no-scan", "--state", t.TempDir())
-		sacntest.Eventually(t, 30*time.Second, "sending", func() bool { return strings.Contains(show.Stderr(), "page and metrics") })
+		show.Says(30*time.Second, "page and metrics")
 		ours := pair.Start(t, pair.Near, "run", "--universe", "1", "--pixels", "50", "--interface", "yard0", "--state", t.TempDir())
 		sacntest.Eventually(t, 60*time.Second, "in the metrics: "+tt.metric, func() bool {
 			return strings.Contains(pair.Get(t, pair.Near, "http://"+address+"/metrics"), tt.metric)

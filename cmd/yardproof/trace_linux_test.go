@@ -1,12 +1,10 @@
 package main
 
 import (
-	"bytes"
 	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -25,7 +23,7 @@ func trace(t *testing.T, prog *sacntest.Program, expressions ...string) (end fun
 		args = append(args, "-e", e)
 	}
 	cmd := exec.Command("strace", args...)
-	talk := &lockedBuffer{}
+	talk := new(sacntest.Log)
 	cmd.Stderr = talk
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
@@ -37,37 +35,19 @@ func trace(t *testing.T, prog *sacntest.Program, expressions ...string) (end fun
 			cmd.Process.Signal(syscall.SIGINT)
 			cmd.Wait()
 		}
-		text := sacntest.Read(t, file)
-		return text
+		return sacntest.Read(t, file)
 	}
 	t.Cleanup(func() { end() })
-	sacntest.Eventually(t, 30*time.Second, "tracing", func() bool { return strings.Contains(talk.String(), "attached") })
+	sacntest.Eventually(t, 30*time.Second, "tracing", func() bool { return talk.Count("attached") > 0 })
 	return end
-}
-
-type lockedBuffer struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (l *lockedBuffer) Write(p []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.Write(p)
-}
-
-func (l *lockedBuffer) String() string {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.String()
 }
 
 // TestBeatIsMonotonic: whoever sets the clock of the machine by an hour moves no frame. The
 // kernel is never asked to wake anybody by that clock.
 func TestBeatIsMonotonic(t *testing.T) {
 	t.Parallel() // it waits more than it works
-	prog := (*sacntest.Pair)(nil).Start(t, "", "run", "--demo", "--no-scan", "--http", "127.0.0.1:0")
-	sacntest.Eventually(t, 30*time.Second, "serving", func() bool { return servedAt.MatchString(prog.Stderr()) })
+	prog := sacntest.Start(t, "run", "--demo", "--no-scan", "--http", "127.0.0.1:0")
+	serving(t, prog)
 	end := trace(t, prog, "trace=clock_nanosleep,timer_create,timerfd_create,timer_settime,timerfd_settime")
 	time.Sleep(time.Second)
 	calls := end()

@@ -183,14 +183,9 @@ func TestWallClockSet(t *testing.T) {
 	if n := len(capture.Fields("acn.dmx.universe == 1", "frame.number")); n < frames || n > frames+3 { // the last three say goodbye (E1.31 clause 6.2.6)
 		t.Errorf("%d packets at the far end, of %d frames", n, frames)
 	}
-	lines, err := record.OpenReader(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer lines.Close()
 	when := map[string]time.Time{}
 	var index record.Index
-	for _, l := range lines.Lines() {
+	for _, l := range recorded(t, dir) {
 		when[l.Note] = l.Time
 		index.Add(l)
 	}

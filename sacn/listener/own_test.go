@@ -3,12 +3,9 @@
 package listener
 
 import (
-	"bytes"
-	"io"
 	"log/slog"
 	"net/netip"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -111,15 +108,14 @@ func TestPing(t *testing.T) {
 			}
 			far4, far6, nobody := netip.MustParseAddr(sacntest.FarAddr4), netip.MustParseAddr(sacntest.FarAddr6), netip.MustParseAddr("10.77.0.99")
 			nowhere := netip.MustParseAddr("192.0.2.1") // no route
-			var mu sync.Mutex
-			var said bytes.Buffer
+			var said sacntest.Log
 			var ping *Ping
 			var err error
 			inside(t, p.Near, func() {
 				if datagram {
 					without(t, unix.CAP_NET_RAW)
 				}
-				ping, err = OpenPing(PingConfig{Targets: []netip.Addr{far4, far6, nobody, nowhere, far4}, Interval: 400 * time.Millisecond, Timeout: 350 * time.Millisecond, Log: slog.New(slog.NewTextHandler(locked{&mu, &said}, nil))})
+				ping, err = OpenPing(PingConfig{Targets: []netip.Addr{far4, far6, nobody, nowhere, far4}, Interval: 400 * time.Millisecond, Timeout: 350 * time.Millisecond, Log: slog.New(slog.NewTextHandler(&said, nil))})
 			})
 			if err != nil {
 				t.Fatal(err)
@@ -151,8 +147,6 @@ func TestPing(t *testing.T) {
 					t.Error("a target twice")
 				}
 			}
-			mu.Lock()
-			defer mu.Unlock()
 			if got := said.String(); strings.Count(got, "unreachable") != 1 || !strings.Contains(got, nowhere.String()) {
 				t.Errorf("of the target without a route it is said: %s", got)
 			}
@@ -161,18 +155,6 @@ func TestPing(t *testing.T) {
 			}
 		})
 	}
-}
-
-// locked is a writer that several may use.
-type locked struct {
-	mu *sync.Mutex
-	w  io.Writer
-}
-
-func (l locked) Write(b []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.w.Write(b)
 }
 
 // Without the right, each says in one line what would help.

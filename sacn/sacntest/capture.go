@@ -15,7 +15,7 @@ import (
 type Capture struct {
 	t    testing.TB
 	cmd  *exec.Cmd
-	talk *locked
+	talk Log
 	file string
 
 	// Checksums has tshark validate checksums. A virtual cable carries the kernel's
@@ -33,19 +33,15 @@ func (p *Pair) Capture(t testing.TB, ns string) *Capture {
 func (p *Pair) CaptureOnly(t testing.TB, ns, filter string) *Capture {
 	t.Helper()
 	NeedTool(t, "tshark", "dumpcap")
-	c := &Capture{t: t, file: filepath.Join(t.TempDir(), "capture.pcapng"), talk: &locked{prog: new(Program), buf: new(bytes.Buffer)}}
+	c := &Capture{t: t, file: filepath.Join(t.TempDir(), "capture.pcapng")}
 	ctx, cancel := context.WithCancel(context.Background())
 	c.cmd = p.Command(ctx, ns, "dumpcap", "-q", "-B", "64", "-i", Interface, "-f", filter, "-w", c.file)
-	c.cmd.Stderr = c.talk
+	c.cmd.Stderr = &c.talk
 	if err := c.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(cancel)
-	Eventually(t, 20*time.Second, "capturing", func() bool {
-		c.talk.prog.mu.Lock()
-		defer c.talk.prog.mu.Unlock()
-		return strings.Contains(c.talk.buf.String(), "File: ")
-	})
+	Eventually(t, 20*time.Second, "capturing", func() bool { return c.talk.Count("File: ") > 0 })
 	return c
 }
 
@@ -87,6 +83,6 @@ func (c *Capture) Stop() {
 		c.t.Fatal(err)
 	}
 	if err := c.cmd.Wait(); err != nil {
-		c.t.Fatalf("dumpcap: %v: %s", err, c.talk.buf.String())
+		c.t.Fatalf("dumpcap: %v: %s", err, c.talk.String())
 	}
 }

@@ -19,6 +19,25 @@ func (p *Pair) Dial(ctx context.Context, ns, network, address string) (conn net.
 	return conn, err
 }
 
+// Listen listens at a port of loopback that nobody uses, until the test ends.
+func Listen(t testing.TB) net.Listener {
+	t.Helper()
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { ln.Close() })
+	return ln
+}
+
+// Unused is an address of loopback that nobody uses.
+func Unused(t testing.TB) string {
+	t.Helper()
+	ln := Listen(t)
+	ln.Close()
+	return ln.Addr().String()
+}
+
 // transport is of HTTP from inside a namespace of the pair.
 func (p *Pair) transport(ns string) *http.Transport {
 	return &http.Transport{DialContext: func(ctx context.Context, network, address string) (net.Conn, error) {

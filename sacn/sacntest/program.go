@@ -1,12 +1,10 @@
 package sacntest
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"os"
 	"os/exec"
-	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -18,13 +16,16 @@ const AsProgram = "YARDPROOF_TEST_AS_PROGRAM"
 
 // Program is a program that a test started, as a rule the test binary as yardproof.
 type Program struct {
-	t    testing.TB
-	cmd  *exec.Cmd
-	done chan struct{}
+	t        testing.TB
+	cmd      *exec.Cmd
+	done     chan struct{}
+	out, err Log
+}
 
-	mu  sync.Mutex
-	out bytes.Buffer
-	err bytes.Buffer
+// Start runs the test binary as yardproof, on the machine itself.
+func Start(t testing.TB, args ...string) *Program {
+	t.Helper()
+	return (*Pair)(nil).Start(t, "", args...)
 }
 
 // Start runs the test binary as yardproof, in namespace ns of the pair, or on
@@ -49,8 +50,7 @@ func (p *Pair) Start(t testing.TB, ns string, args ...string) *Program {
 func Started(t testing.TB, cmd *exec.Cmd, cancel func()) *Program {
 	t.Helper()
 	prog := &Program{t: t, cmd: cmd, done: make(chan struct{})}
-	cmd.Stdout = locked{prog, &prog.out}
-	cmd.Stderr = locked{prog, &prog.err}
+	cmd.Stdout, cmd.Stderr = &prog.out, &prog.err
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
@@ -62,30 +62,16 @@ func Started(t testing.TB, cmd *exec.Cmd, cancel func()) *Program {
 	return prog
 }
 
-// locked keeps readers of a growing buffer and its writer apart.
-type locked struct {
-	prog *Program
-	buf  *bytes.Buffer
-}
-
-func (l locked) Write(b []byte) (int, error) {
-	l.prog.mu.Lock()
-	defer l.prog.mu.Unlock()
-	return l.buf.Write(b)
-}
-
 // Stdout returns what the program has printed.
-func (p *Program) Stdout() string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.out.String()
-}
+func (p *Program) Stdout() string { return p.out.String() }
 
 // Stderr returns what the program has said.
-func (p *Program) Stderr() string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.err.String()
+func (p *Program) Stderr() string { return p.err.String() }
+
+// Says waits until the program has said something.
+func (p *Program) Says(limit time.Duration, words string) {
+	p.t.Helper()
+	Eventually(p.t, limit, "said: "+words, func() bool { return p.err.Count(words) > 0 })
 }
 
 // JSON reads what the program has printed.

@@ -1,42 +1,23 @@
 package source
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"log/slog"
 	"net/netip"
-	"strings"
-	"sync"
 	"syscall"
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"yardproof/sacn/sacntest"
 )
 
-// logbook is a log that can be read while it is written.
-type logbook struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (l *logbook) Write(b []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.b.Write(b)
-}
-
-func (l *logbook) count(what string) int {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return strings.Count(l.b.String(), what)
-}
-
 // follow runs a source in a bubble with some of its environment changed.
-func follow(t *testing.T, cfg Config, scene Scene, change func(*yard, *environment), play func(*yard, *Source, *logbook)) {
+func follow(t *testing.T, cfg Config, scene Scene, change func(*yard, *environment), play func(*yard, *Source, *sacntest.Log)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
-		log := &logbook{}
+		log := new(sacntest.Log)
 		cfg.Log = slog.New(slog.NewTextHandler(log, nil))
 		y := newYard(t)
 		env := y.environment()
@@ -63,7 +44,7 @@ func TestAdviceIsGivenOnce(t *testing.T) {
 		func(_ *yard, env *environment) {
 			env.advise = func(linkState) Advice { return Advice{NeighbourLimit: 4, Route: &no} }
 		},
-		func(_ *yard, s *Source, log *logbook) {
+		func(_ *yard, s *Source, log *sacntest.Log) {
 			for _, step := range []struct{ universes, table, route int }{
 				{3, 0, 0}, {4, 1, 0}, {4, 1, 0}, {manyGroups, 2, 1}, {2, 2, 1},
 			} {
@@ -71,10 +52,10 @@ func TestAdviceIsGivenOnce(t *testing.T) {
 					t.Fatal(err)
 				}
 				time.Sleep(3 * time.Second)
-				if n := log.count("raise net.ipv4.neigh.default.gc_thresh3"); n != step.table {
+				if n := log.Count("raise net.ipv4.neigh.default.gc_thresh3"); n != step.table {
 					t.Errorf("%d universes: the neighbour table was mentioned %d times, want %d", step.universes, n, step.table)
 				}
-				if n := log.count("ip route add 239.255.0.0/16 dev yard0"); n != step.route {
+				if n := log.Count("ip route add 239.255.0.0/16 dev yard0"); n != step.route {
 					t.Errorf("%d universes: the route was mentioned %d times, want %d", step.universes, n, step.route)
 				}
 				if a := s.Stats().Advice; a.NeighbourLimit != 4 || a.Route == nil || *a.Route {
@@ -89,21 +70,21 @@ func TestComplaintsAreFew(t *testing.T) {
 	refused := netip.AddrFrom4([4]byte{239, 255, 0, 1})
 	follow(t, testConfig(), Scene{Streams: multicasts(1), Render: count},
 		func(y *yard, _ *environment) { y.refuse[refused] = syscall.EPERM },
-		func(y *yard, s *Source, log *logbook) {
+		func(y *yard, s *Source, log *sacntest.Log) {
 			time.Sleep(time.Minute)
-			if begun, over := log.count("packets could not be sent"), log.count("no longer refused"); begun != 1 || over != 0 {
+			if begun, over := log.Count("packets could not be sent"), log.Count("no longer refused"); begun != 1 || over != 0 {
 				t.Errorf("%d and %d lines in a minute", begun, over)
 			}
 			y.mu.Lock()
 			delete(y.refuse, refused)
 			y.mu.Unlock()
 			time.Sleep(time.Minute)
-			if n := log.count("packets are no longer refused"); n != 1 {
-				t.Errorf("%d lines say that it is over: %s", n, log.b.String())
+			if n := log.Count("packets are no longer refused"); n != 1 {
+				t.Errorf("%d lines say that it is over: %s", n, log)
 			}
 			y.oversleep.Store(int64(10 * period))
 			time.Sleep(time.Minute)
-			if begun, over := log.count("were skipped"), log.count("frames are in time again"); begun != 1 || over != 1 {
+			if begun, over := log.Count("were skipped"), log.Count("frames are in time again"); begun != 1 || over != 1 {
 				t.Errorf("%d and %d lines of skipped frames", begun, over)
 			}
 		})
@@ -116,7 +97,7 @@ func TestSocketComesBackLate(t *testing.T) {
 		func(_ *yard, env *environment) {
 			env.changes = func() (changes, error) { return nil, errors.New("no netlink") }
 		},
-		func(y *yard, s *Source, log *logbook) {
+		func(y *yard, s *Source, log *sacntest.Log) {
 			set := func(state Link, refuse bool) {
 				y.mu.Lock()
 				defer y.mu.Unlock()
@@ -130,14 +111,14 @@ func TestSocketComesBackLate(t *testing.T) {
 			time.Sleep(2 * time.Second)
 			set(LinkUp, true)
 			time.Sleep(5 * time.Second)
-			if l := s.Stats().Link; l == LinkUp || log.count("interface cannot carry frames") != 1 || log.count("noticed late") != 1 {
-				t.Errorf("link %v; %s", l, log.b.String())
+			if l := s.Stats().Link; l == LinkUp || log.Count("interface cannot carry frames") != 1 || log.Count("noticed late") != 1 {
+				t.Errorf("link %v; %s", l, log)
 			}
 			before := s.Stats().Packets
 			set(LinkUp, false)
 			time.Sleep(time.Second)
-			if st := s.Stats(); st.Link != LinkUp || st.Packets < before+28 || log.count("interface is up again") != 1 {
-				t.Errorf("link %v, %d packets in the second after; %s", st.Link, st.Packets-before, log.b.String())
+			if st := s.Stats(); st.Link != LinkUp || st.Packets < before+28 || log.Count("interface is up again") != 1 {
+				t.Errorf("link %v, %d packets in the second after; %s", st.Link, st.Packets-before, log)
 			}
 		})
 }
@@ -147,7 +128,7 @@ func TestSocketComesBackLate(t *testing.T) {
 func TestOneLineAtEachEnd(t *testing.T) {
 	follow(t, testConfig(), Scene{Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}, Render: count},
 		func(_ *yard, env *environment) { env.lookTime = time.Hour },
-		func(y *yard, s *Source, log *logbook) {
+		func(y *yard, s *Source, log *sacntest.Log) {
 			for n, fault := range []Link{LinkNoCarrier, LinkDown, LinkNoAddress, LinkGone} {
 				for _, l := range []Link{fault, LinkDown, fault} {
 					y.setLink(func(state *linkState) { state.state = l })
@@ -163,8 +144,8 @@ func TestOneLineAtEachEnd(t *testing.T) {
 				if after := s.Stats(); after.Link != LinkUp || after.Frames != before.Frames+10 || after.Withheld != before.Withheld {
 					t.Errorf("after %v: %v, %d frames sent and %d withheld of 10", fault, after.Link, after.Frames-before.Frames, after.Withheld-before.Withheld)
 				}
-				if begun, over := log.count("interface cannot carry frames"), log.count("interface is up again"); begun != n+1 || over != n+1 || log.count("sockets follow") != 0 {
-					t.Errorf("after %d faults: %s", n+1, log.b.String())
+				if begun, over := log.Count("interface cannot carry frames"), log.Count("interface is up again"); begun != n+1 || over != n+1 || log.Count("sockets follow") != 0 {
+					t.Errorf("after %d faults: %s", n+1, log)
 				}
 			}
 			// A controller whose route comes back is dialled at once.

@@ -50,9 +50,7 @@ func TestShow(t *testing.T) {
 		`{"pattern":"half","pixel":1.5}`, `{"pattern":"full-white","hold_seconds":61}`, `{"pattern":"full-white","hold_seconds":-1}`,
 		`{"pattern":"<script>alert(1)</script>"}`, `null`,
 	} {
-		if got := y.do(t, "POST", "/api/show", bad).Code; got != http.StatusBadRequest {
-			t.Errorf("%s answers %d", bad, got)
-		}
+		y.wants(t, http.StatusBadRequest, "POST", "/api/show", bad)
 	}
 	if now := y.session.Snapshot().Shown; now.Change != before.Change {
 		t.Error("a refused request changed what is shown")
@@ -91,9 +89,7 @@ func TestHealthAbsentIsNull(t *testing.T) {
 	if len(all.Samples) != 2 {
 		t.Errorf("samples are %v", all.Samples)
 	}
-	if got := y.do(t, "GET", "/readyz", "").Code; got != http.StatusServiceUnavailable {
-		t.Errorf("not ready answers %d", got)
-	}
+	y.wants(t, http.StatusServiceUnavailable, "GET", "/readyz", "")
 }
 
 func TestPlan(t *testing.T) {
@@ -181,9 +177,7 @@ func TestAppearance(t *testing.T) {
 			t.Errorf("%s on %s looks like %q", test.show, test.string, got)
 		}
 	}
-	if got := y.do(t, "POST", "/api/show", `{"pattern":"one-slot","slot":9}`); got.Code != http.StatusBadRequest {
-		t.Errorf("slot 9 answers %d, want 400", got.Code)
-	}
+	y.wants(t, http.StatusBadRequest, "POST", "/api/show", `{"pattern":"one-slot","slot":9}`)
 	// Not among the lit: dark, whatever the others show.
 	var st state
 	y.do(t, "POST", "/api/show?string=gable-left", `{"pattern":"ends","strings":["gable-right"]}`).json(&st)

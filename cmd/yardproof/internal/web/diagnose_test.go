@@ -39,9 +39,7 @@ func TestDiagnose(t *testing.T) {
 		`{"dark":[]}`, `{"scan":[]}`, `{"string":"gable-left","scan":[{"first":-1,"last":2,"value":1}]}`, `{"dark":["none"]}`, `{"answered":{"none":"gable-left"}}`, `{"string":"gable-left","amps":1,"feed":"middle"}`,
 		`{"string":"gable-left","amps":1,"meter":"some"}`, `{"string":"gable-left","volts":[{"at":"pixel 99","volts":1}]}`, `{"string":"gable-left","amps":1e300}`,
 	} {
-		if got := y.do(t, "POST", "/api/diagnose", bad).Code; got != http.StatusBadRequest {
-			t.Errorf("%s answers %d", bad, got)
-		}
+		y.wants(t, http.StatusBadRequest, "POST", "/api/diagnose", bad)
 	}
 	var table struct{ Symptoms []map[string]any }
 	y.do(t, "GET", "/api/symptoms", "").json(&table)

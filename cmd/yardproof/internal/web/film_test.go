@@ -81,9 +81,7 @@ func TestFilmGivenUp(t *testing.T) {
 		y := newYard(t, nil)
 		first := y.film(t, 30)
 		time.Sleep(filmIdle - time.Second)
-		if got := y.do(t, "POST", "/api/film", `{}`); got.Code != http.StatusConflict || !strings.Contains(got.Body.String(), "Another film is being read. Wait until it is done, then try again.") {
-			t.Errorf("a second phone, while the first may go on: %d %s", got.Code, got.Body)
-		}
+		y.wants(t, http.StatusConflict, "POST", "/api/film", `{}`, "Another film is being read. Wait until it is done, then try again.")
 		time.Sleep(time.Second)
 		second := y.film(t, 20)
 		if is, n := y.is(t, first), y.held(); is != "" || n != 20 {
@@ -100,9 +98,7 @@ func TestFilmGivenUp(t *testing.T) {
 		if is, n := y.is(t, second), y.held(); is != "failed" || n != 0 {
 			t.Errorf("after a minute it is %q, and %d frames are held", is, n)
 		}
-		if got := y.do(t, "POST", "/api/film/read", `{"film":"`+second+`"}`); got.Code != http.StatusAccepted || !strings.Contains(got.Body.String(), "The film did not come to its end. Hand it over again.") {
-			t.Errorf("read after all: %d %s", got.Code, got.Body)
-		}
+		y.wants(t, http.StatusAccepted, "POST", "/api/film/read", `{"film":"`+second+`"}`, "The film did not come to its end. Hand it over again.")
 		third := y.film(t, 10)
 		y.do(t, "POST", "/api/film/cancel", `{"film":"`+third+`"}`)
 		if is, n := y.is(t, third), y.held(); is != "" || n != 0 {
@@ -158,8 +154,6 @@ func TestFilmRefused(t *testing.T) {
 				t.Errorf("a film of %v s: %s, want %s", at, got, want)
 			}
 		}
-		if got := y.do(t, "POST", "/api/film", `{"also":"gone"}`); got.Code != http.StatusConflict || !strings.Contains(got.Body.String(), "The film from the other side is no longer here, or the plan was read again since. Hand over both.") {
-			t.Errorf("beside a film that is gone: %d %s", got.Code, got.Body)
-		}
+		y.wants(t, http.StatusConflict, "POST", "/api/film", `{"also":"gone"}`, "The film from the other side is no longer here, or the plan was read again since. Hand over both.")
 	})
 }

@@ -29,13 +29,9 @@ func TestLinksLetOnePhoneInOnce(t *testing.T) {
 	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || len(c.Value) < 22 || c.Value == token {
 		t.Errorf("the cookie is %v", c)
 	}
-	if got := y.do(t, "POST", "/api/session", `{"token":"`+token+`"}`).Code; got != http.StatusForbidden {
-		t.Errorf("the second use answers %d", got)
-	}
+	y.wants(t, http.StatusForbidden, "POST", "/api/session", `{"token":"`+token+`"}`)
 	y.cookie = c
-	if got := y.do(t, "GET", "/api/state", "").Code; got != http.StatusOK {
-		t.Errorf("the phone is answered %d", got)
-	}
+	y.wants(t, http.StatusOK, "GET", "/api/state", "")
 
 	// Neither secret is on disk, and a restart locks nobody out.
 	err = filepath.WalkDir(y.cfg.State, func(path string, d os.DirEntry, err error) error {
@@ -56,9 +52,7 @@ func TestLinksLetOnePhoneInOnce(t *testing.T) {
 	state := y.cfg.State
 	y = newYard(t, func(cfg *Config) { remote(cfg); cfg.State = state })
 	y.cookie = c
-	if got := y.do(t, "GET", "/api/state", "").Code; got != http.StatusOK {
-		t.Errorf("after a restart the phone is answered %d", got)
-	}
+	y.wants(t, http.StatusOK, "GET", "/api/state", "")
 	// It may let in another.
 	made := y.do(t, "POST", "/api/links", "{}")
 	var out struct {
@@ -71,9 +65,7 @@ func TestLinksLetOnePhoneInOnce(t *testing.T) {
 		t.Fatalf("another phone: %d, %d rows", made.Code, len(out.QR))
 	}
 	y.cookie = nil
-	if got := y.do(t, "POST", "/api/session", `{"token":"`+token+`"}`).Code; got != http.StatusNoContent {
-		t.Errorf("the other phone is answered %d", got)
-	}
+	y.wants(t, http.StatusNoContent, "POST", "/api/session", `{"token":"`+token+`"}`)
 }
 
 func TestLinksRunOut(t *testing.T) {
@@ -111,11 +103,9 @@ func TestGuessing(t *testing.T) {
 	}
 	_, token, _ := strings.Cut(link, "#")
 	hostile := []string{"", "x", token + "A", token[1:], strings.ToLower(token), "../links/" + hash(token), hash(token), "\x00", strings.Repeat("A", 9000), "."}
-	for i, guess := range hostile {
+	for _, guess := range hostile {
 		b, _ := json.Marshal(map[string]string{"token": guess})
-		if got := y.do(t, "POST", "/api/session", string(b)).Code; got != http.StatusForbidden {
-			t.Errorf("guess %d answers %d", i, got)
-		}
+		y.wants(t, http.StatusForbidden, "POST", "/api/session", string(b))
 	}
 	got := y.do(t, "POST", "/api/session", `{"token":"`+token+`"}`)
 	if got.Code != http.StatusTooManyRequests || got.Header().Get("Retry-After") == "" {
@@ -126,7 +116,5 @@ func TestGuessing(t *testing.T) {
 			past[i] = past[i].Add(-time.Minute)
 		}
 	}
-	if got := y.do(t, "POST", "/api/session", `{"token":"`+token+`"}`).Code; got != http.StatusNoContent {
-		t.Errorf("a minute later the right one answers %d", got)
-	}
+	y.wants(t, http.StatusNoContent, "POST", "/api/session", `{"token":"`+token+`"}`)
 }

@@ -98,19 +98,13 @@ func TestPhonesHaveNames(t *testing.T) {
 		t.Errorf("dark is held by %q", st.Hold.By)
 	}
 	y.cookie = last
-	if got := y.do(t, "POST", "/api/phones/revoke", `{"name":"anna's phone"}`); got.Code != http.StatusOK {
-		t.Errorf("to let one out answers %d %s", got.Code, got.Body)
-	}
-	if got := y.do(t, "POST", "/api/phones/revoke", `{"name":"nobody's"}`).Code; got != http.StatusNotFound {
-		t.Errorf("to let nobody out answers %d", got)
-	}
+	y.wants(t, http.StatusOK, "POST", "/api/phones/revoke", `{"name":"anna's phone"}`)
+	y.wants(t, http.StatusNotFound, "POST", "/api/phones/revoke", `{"name":"nobody's"}`)
 	if got, want := names(), []string{"phone 1", "anna's phone 2", "phone 2 (this)"}; !slices.Equal(got, want) {
 		t.Errorf("the phones are %q, want %q", got, want)
 	}
 	y.cookie = anna
-	if got := y.do(t, "GET", "/api/state", "").Code; got != http.StatusUnauthorized {
-		t.Errorf("the phone that was let out is answered %d", got)
-	}
+	y.wants(t, http.StatusUnauthorized, "GET", "/api/state", "")
 	// Another program sees the same, after a restart too, and may let one out.
 	list, err := Phones(y.cfg.State)
 	if err != nil || len(list) != 3 || list[1].Name != "anna's phone 2" {
@@ -124,9 +118,7 @@ func TestPhonesHaveNames(t *testing.T) {
 	}
 	y.cookie = last
 	time.Sleep(2 * askEvery)
-	if got := y.do(t, "GET", "/api/state", "").Code; got != http.StatusUnauthorized {
-		t.Errorf("let out from a shell, it is answered %d", got)
-	}
+	y.wants(t, http.StatusUnauthorized, "GET", "/api/state", "")
 }
 
 func TestNamesOfPhones(t *testing.T) {

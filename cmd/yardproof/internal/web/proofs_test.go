@@ -69,9 +69,7 @@ func TestProof(t *testing.T) {
 		t.Errorf("the proofs are %+v", p)
 	}
 	// A spare starts unproved, and its own proofs carry its label.
-	if got := y.do(t, "POST", "/api/replacements", `{"string":"gable-left","label":"S7","stage":"hung"}`); got.Code != http.StatusCreated {
-		t.Fatalf("%d %s", got.Code, got.Body)
-	}
+	y.wants(t, http.StatusCreated, "POST", "/api/replacements", `{"string":"gable-left","label":"S7","stage":"hung"}`)
 	if p := y.proofs(t); len(p) != 0 {
 		t.Errorf("after the replacement: %+v", p)
 	}
@@ -103,9 +101,7 @@ func TestProofsRefused(t *testing.T) {
 		"/api/looks":        {`{}`, `{"seen":""}`, `{"seen":"dark","controller":"none"}`},
 	} {
 		for _, body := range bodies {
-			if got := y.do(t, "POST", path, body).Code; got != http.StatusBadRequest {
-				t.Errorf("%s %.90s answers %d", path, body, got)
-			}
+			y.wants(t, http.StatusBadRequest, "POST", path, body)
 		}
 	}
 	if n := y.cfg.Record.Len(); n != 0 {
@@ -134,13 +130,9 @@ func TestSentAgain(t *testing.T) {
 	}
 	plan, _ := config.Demo()
 	y.session.Reload(plan, budget.New(plan)) // in which there is no such string
-	if got := y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung","once":"k0"}`); got.Code != http.StatusOK {
-		t.Errorf("after another plan: %d %s", got.Code, got.Body)
-	}
+	y.wants(t, http.StatusOK, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung","once":"k0"}`)
 	for _, body := range []string{`{"note":"x","once":"two words"}`, `{"note":"x","once":"k0"}`} { // the second is the proof's
-		if got := y.do(t, "POST", "/api/notes", body); got.Code != http.StatusBadRequest {
-			t.Errorf("%s: %d %s", body, got.Code, got.Body)
-		}
+		y.wants(t, http.StatusBadRequest, "POST", "/api/notes", body)
 	}
 }
 
@@ -223,9 +215,7 @@ func TestReadingFarOff(t *testing.T) {
 	if r := line.Readings[0]; r.Off() {
 		t.Errorf("4.1 A by a meter of 50 %%: off %v to %v", *r.Least, *r.Most)
 	}
-	if got := y.do(t, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","meter":"good"}`); got.Code != 400 {
-		t.Errorf("a meter that is none: %d", got.Code)
-	}
+	y.wants(t, 400, "POST", "/api/proofs", `{"string":"gable-left","verdict":"good","meter":"good"}`)
 }
 
 func TestNotKeptIsSaid(t *testing.T) {
@@ -246,9 +236,7 @@ func TestLooksAndNotes(t *testing.T) {
 		"/api/looks": `{"controller":"boathouse","seen":"holds","note":"cable pulled"}`,
 		"/api/notes": `{"string":"gable-left","stage":"hung","note":"=cmd() marked"}`,
 	} {
-		if got := y.do(t, "POST", path, body); got.Code != http.StatusCreated {
-			t.Errorf("%s: %d %s", path, got.Code, got.Body)
-		}
+		y.wants(t, http.StatusCreated, "POST", path, body)
 	}
 	if n := y.cfg.Record.Len(); n != 2 {
 		t.Errorf("%d lines are kept", n)
@@ -293,9 +281,7 @@ func TestPutRightBefore(t *testing.T) {
 			{"/api/notes", `{"string":"gable-left","note":"Put right: V+ is broken","mended":"mended=broken-power-wire@7"}`},
 			{"/api/proofs", `{"string":"gable-left","verdict":"good","stage":"hung"}`},
 		} {
-			if got := y.do(t, "POST", one[0], one[1]); got.Code != http.StatusCreated {
-				t.Fatalf("%s: %d %s", one[0], got.Code, got.Body)
-			}
+			y.wants(t, http.StatusCreated, "POST", one[0], one[1])
 		}
 	}
 	after, says := share(look(), kind)
@@ -303,9 +289,7 @@ func TestPutRightBefore(t *testing.T) {
 		t.Errorf("%s: %.3f, then %.3f: %s", kind, before, after, says)
 	}
 	for _, body := range []string{`{"string":"gable-left","note":"x","mended":"broken-data"}`, `{"note":"x","mended":"mended=broken-data"}`} {
-		if got := y.do(t, "POST", "/api/notes", body); got.Code != http.StatusBadRequest {
-			t.Errorf("%s: %d %s", body, got.Code, got.Body)
-		}
+		y.wants(t, http.StatusBadRequest, "POST", "/api/notes", body)
 	}
 }
 
@@ -339,7 +323,5 @@ func TestProgramme(t *testing.T) {
 		t.Errorf("a look answers %d, %q", got, notes)
 	}
 	full = fmt.Errorf("record: %w", syscall.ENOSPC)
-	if got := y.do(t, "POST", "/api/looks", `{"seen":"all well"}`); got.Code != http.StatusInsufficientStorage || !strings.Contains(got.Body.String(), "disk") {
-		t.Errorf("on a full disk: %d %s", got.Code, got.Body)
-	}
+	y.wants(t, http.StatusInsufficientStorage, "POST", "/api/looks", `{"seen":"all well"}`, "disk")
 }

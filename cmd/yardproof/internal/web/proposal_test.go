@@ -76,9 +76,7 @@ func TestProposal(t *testing.T) {
 		}
 	})
 	for _, body := range []string{`{"level_percent":0}`, `{"level_percent":101}`, `{"level":5}`, `{"lose_a_feed":1}`} {
-		if got := y.do(t, "POST", "/api/proposal", body); got.Code != http.StatusBadRequest {
-			t.Errorf("%s answers %d %s", body, got.Code, got.Body)
-		}
+		y.wants(t, http.StatusBadRequest, "POST", "/api/proposal", body)
 	}
 	if got := newYard(t, nil).do(t, "POST", "/api/proposal", `{}`); got.Code != http.StatusNotFound {
 		t.Errorf("without one to ask it answers %d", got.Code)

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -102,6 +103,15 @@ func (y *yard) do(t *testing.T, method, path, body string, change ...func(*http.
 	return reply{w, t}
 }
 
+// wants asks, and holds the answer's code and words against what is wanted.
+func (y *yard) wants(t *testing.T, code int, method, path, body string, words ...string) {
+	t.Helper()
+	got := y.do(t, method, path, body)
+	if got.Code != code || slices.ContainsFunc(words, func(w string) bool { return !strings.Contains(got.Body.String(), w) }) {
+		t.Errorf("%s %s %.200s answers %d %s, want %d %q", method, path, body, got.Code, got.Body, code, words)
+	}
+}
+
 // checkHeaders holds for every answer, an error too.
 func checkHeaders(t *testing.T, r *http.Response) {
 	t.Helper()
@@ -195,9 +205,7 @@ func TestWhoMaySeeWhat(t *testing.T) {
 		}
 	}
 	y.cookie = &http.Cookie{Name: cookieName, Value: "../../etc/passwd"}
-	if got := y.do(t, "GET", "/api/state", "").Code; got != http.StatusUnauthorized {
-		t.Errorf("a made-up cookie answers %d", got)
-	}
+	y.wants(t, http.StatusUnauthorized, "GET", "/api/state", "")
 	open["/metrics"] = true
 	y = newYard(t, func(c *Config) {
 		remote(c)
@@ -269,9 +277,7 @@ func TestPage(t *testing.T) {
 		t.Errorf("the page weighs %d octets", weight)
 	}
 	t.Logf("the page weighs %d octets compressed", weight)
-	if got := y.do(t, "HEAD", "/", ""); got.Code != 200 {
-		t.Errorf("HEAD answers %d", got.Code)
-	}
+	y.wants(t, 200, "HEAD", "/", "")
 	if got := y.do(t, "GET", "/../web.go", ""); got.Code == 200 {
 		t.Errorf("a path outside answers %d", got.Code)
 	}
