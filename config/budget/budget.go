@@ -176,7 +176,7 @@ func New(p *config.Plan) *Budget {
 	lit := 0
 	for i, s := range p.Strings {
 		known[i] = b.nameplate(i, s, table)
-		if lit += linePixels(s); lit > config.MaxPixels {
+		if lit += LinePixels(s); lit > config.MaxPixels {
 			at := "pixels"
 			if s.Copies > 1 {
 				at = "copies"
@@ -260,7 +260,7 @@ func (b *Budget) nameplate(i int, s *config.String, table map[string]Chip) bool 
 		r.IdleAmps = pixels*chip.idle() + nulls
 	}
 	r.WorkingVolts = chip.fade(s).LowestVolts
-	if t, ok := chip.frameTime(linePixels(s)); ok && chip.HasReset {
+	if t, ok := chip.frameTime(LinePixels(s)); ok && chip.HasReset {
 		r.DataMS = float64(t+chip.Reset) / 1e6
 	}
 	r.Feeds = make([]Feed, len(s.Feeds))
@@ -289,7 +289,7 @@ func (b *Budget) totals() {
 		e := &b.Supplies[i]
 		b.supply[s] = i
 		e.Name = s.Name
-		e.LimitAmps = b.supplyLimit(s)
+		e.LimitAmps = b.SupplyForLong(s)
 	}
 	b.controller = make(map[*config.Controller]int, len(p.Controllers))
 	b.Controllers = make([]Controller, len(p.Controllers))

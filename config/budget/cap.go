@@ -67,13 +67,13 @@ func (b *Budget) load(duty []float64, spread bool) points {
 		controllers: make([]meterPoint, len(p.Controllers)),
 	}
 	for i, f := range p.Feeders {
-		pt.feeders[i].limit = b.feederFuse(f)
+		pt.feeders[i].limit = b.FeederForLong(f)
 		pt.feeders[i].name = func() string {
 			return fmt.Sprintf("fuse of feeder %s, %s", f.Name, fuseText(f.FuseAmps, f.FuseContinuousShare, b.feederFuseCelsius(f)))
 		}
 	}
 	for i, s := range p.Supplies {
-		pt.supplies[i].limit = b.supplyLimit(s)
+		pt.supplies[i].limit = b.SupplyForLong(s)
 		pt.supplies[i].name = func() string {
 			return fmt.Sprintf("supply %s, %g W at %.0f %%", s.Name, s.Watts, 100*b.supplyShare(s))
 		}
@@ -116,7 +116,7 @@ func (b *Budget) loadGroup(gc *groupCap, duty []float64, spread bool, pt *points
 		pt.reverse[n] = make([]meterPoint, len(caps))
 		for j := range caps {
 			c, f := &caps[j], s.Feeds[j]
-			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: b.feedFuse(s, f), lit: shared || duty[n] > 0}
+			m := meterPoint{idle: c.idle, light: c.light(duty[n], spread), limit: b.FuseForLong(s, f), lit: shared || duty[n] > 0}
 			for _, x := range c.cross {
 				m.pushed += x.amps * max(drop[x.feeder], 0)
 				m.idle += x.amps * max(still[x.feeder], 0)
@@ -227,14 +227,7 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 			c.Level, c.By = l, m.name()
 		}
 	}
-	for _, list := range [][][]meterPoint{pt.feeds, pt.reverse} {
-		for _, feeds := range list {
-			for _, m := range feeds {
-				lower(m)
-			}
-		}
-	}
-	for _, list := range [][]meterPoint{pt.feeders, pt.supplies, pt.controllers} {
+	for _, list := range slices.Concat(pt.feeds, pt.reverse, [][]meterPoint{pt.feeders, pt.supplies, pt.controllers}) {
 		for _, m := range list {
 			lower(m)
 		}
@@ -304,10 +297,7 @@ func (b *Budget) unknown(n int) string {
 // levels fills in the levels at which everything may be lit together.
 func (b *Budget) levels() {
 	p := b.plan
-	all := make([]float64, len(p.Strings))
-	for i := range all {
-		all[i] = 1
-	}
+	all := slices.Repeat([]float64{1}, len(p.Strings))
 	pt := b.load(all, true)
 	together := b.CapSpread(all)
 	b.WithinFusesPercent, b.WithinFusesBy = 100*together.Level, together.By
@@ -338,7 +328,7 @@ func (b *Budget) levels() {
 			feed := &r.Feeds[j]
 			feed.WithinFusesPercent = 100 * own
 			if f.FuseAmps > 0 {
-				feed.FuseLoadPercent = 100 * math.Abs(feed.FullWhiteAmps) / b.feedFuse(s, f)
+				feed.FuseLoadPercent = 100 * math.Abs(feed.FullWhiteAmps) / b.FuseForLong(s, f)
 			}
 		}
 		if gc := b.groups[b.of[i].group]; gc.ceiling < level {
@@ -353,16 +343,11 @@ func (b *Budget) levels() {
 		}
 		r.WithinFusesPercent, r.WithinFusesBy = 100*level, by
 		for j := range r.Feeds {
-			r.Feeds[j].WithinFusesPercent = min(r.Feeds[j].WithinFusesPercent, 100*unknownIf(!r.WithinFusesKnown))
+			if f := &r.Feeds[j]; !r.WithinFusesKnown {
+				f.WithinFusesPercent = min(f.WithinFusesPercent, 100*unknownLevel)
+			}
 		}
 	}
-}
-
-func unknownIf(unknown bool) float64 {
-	if unknown {
-		return unknownLevel
-	}
-	return 1
 }
 
 // SupplyAmps returns what each supply, by its name, should deliver when each

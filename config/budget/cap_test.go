@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -257,7 +258,7 @@ func checkCap(t *testing.T, text string, seed uint64) {
 		t.Errorf("seed %d: at the spread cap of %.4f (%s) something bears %.6f of its share (state: %t)", seed, spread.Bound, spread.BoundBy, load, ok)
 	}
 	for range 3 {
-		less := append([]float64(nil), duty...)
+		less := slices.Clone(duty)
 		less[r.IntN(len(less))] *= r.Float64()
 		less[r.IntN(len(less))] = 0
 		if l := b.Cap(less); l.Bound < c.Bound-1e-9 || l.Level < c.Level-1e-9 {

@@ -55,7 +55,6 @@ var (
 // in a datasheet.
 func chipTable() map[string]Chip {
 	const k, us = 1000.0, time.Microsecond
-	clocked := func(bits func(int) int) func(int) int { return bits }
 	list := []Chip{
 		{Name: "ws2811", Wires: 1, BitsPerSecond: 800 * k, BitsPerPixel: 24, Reset: 280 * us, MinVolts: 4.5, MaxVolts: 26,
 			Load: config.LoadCurrent, AmpsPerPixel: 0.0555, Fade: []Fade{fade5, fade12, fade24},
@@ -89,13 +88,13 @@ func chipTable() map[string]Chip {
 			Load: config.LoadCurrent, AmpsPerPixel: 0.068, Fade: []Fade{fade5, fade12, fade24}, Source: "UCS8904B datasheet summary"},
 		{Name: "lpd6803", Wires: 2, BitsPerPixel: 16, HasReset: true, MinVolts: 3, MaxVolts: 8,
 			Load: config.LoadCurrent, Source: "LPD6803 datasheet; its clock may be anything up to 24 MHz",
-			frameBits: clocked(func(n int) int { return 32 + 16*n + n })},
+			frameBits: func(n int) int { return 32 + 16*n + n }},
 		{Name: "lpd8806", Wires: 2, BitsPerSecond: 2e6, BitsPerPixel: 24, HasReset: true, MinVolts: 3.3, MaxVolts: 5.5,
 			Load: config.LoadCurrent, AmpsPerPixel: 0.050, Fade: []Fade{fade5}, Source: "public LPD8806 descriptions; 2 MHz and latch: memory",
-			frameBits: clocked(func(n int) int { return 24*n + 8*((n+31)/32) })},
+			frameBits: func(n int) int { return 24*n + 8*((n+31)/32) }},
 		{Name: "apa102", Wires: 2, BitsPerSecond: 800 * k, BitsPerPixel: 32, HasReset: true, MinVolts: 4.5, MaxVolts: 5.5,
 			Load: config.LoadCurrent, AmpsPerPixel: 0.060, Fade: []Fade{fade5}, Source: "APA102C sheet summaries, the slowest clock; end frame and current: memory",
-			frameBits: clocked(func(n int) int { return 32 + 32*n + (n+1)/2 })},
+			frameBits: func(n int) int { return 32 + 32*n + (n+1)/2 }},
 		{Name: config.ChipNone, Source: "plain RGB: nothing is known that the plan does not say"},
 	}
 	table := make(map[string]Chip, len(list))

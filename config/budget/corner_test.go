@@ -79,7 +79,7 @@ func TestReadingsWithinExpectation(t *testing.T) {
 			}
 			between := func(share float64) float64 { return 1 + share*(2*r.Float64()-1) }
 			for range 5 {
-				g, l := b.rebuild(i)
+				g, l := b.rebuildAt(i, plain())
 				pitch := between(tol.Wire)
 				jumper := tol.Joint * r.Float64()
 				each := b.jumperless(s)

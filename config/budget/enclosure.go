@@ -117,8 +117,9 @@ func (b *Budget) supplyShare(s *config.Supply) float64 {
 // What is too hot to carry anything is not what is not known.
 const leastShare = 0.01
 
-// supplyLimit is what a supply gives for long, in amperes; 0: not known.
-func (b *Budget) supplyLimit(s *config.Supply) float64 {
+// SupplyForLong is what a supply may give for long where it is, in amperes; 0: not known.
+// It need not be in the plan.
+func (b *Budget) SupplyForLong(s *config.Supply) float64 {
 	if s.Volts <= 0 {
 		return 0
 	}

@@ -44,13 +44,13 @@ func TestHotBoxCarriesLess(t *testing.T) {
 	inside := b.Enclosures[0].Inside
 	near(t, "inside", inside, 70.1, 0.2)
 	near(t, "supply", b.Supplies[0].LimitAmps, 350/12.0*0.8*(1-0.025*(inside-50)), 1e-3)
-	near(t, "fuse", b.feedFuse(b.plan.Strings[0], b.plan.Strings[0].Feeds[0]), 7.5*(1-0.002*(inside-25)), 1e-3)
+	near(t, "fuse", b.FuseForLong(b.plan.Strings[0], b.plan.Strings[0].Feeds[0]), 7.5*(1-0.002*(inside-25)), 1e-3)
 	b = loaded(t, strings.Replace(text, "strings:", "feeders: [{name: f, supply: a, awg: 12, metres: 3, fuse_amps: 10}]\nstrings:", 1))
-	near(t, "a feeder's fuse", b.feederFuse(b.plan.Feeders[0]), 7.5*(1-0.002*(inside-25)), 1e-3)
+	near(t, "a feeder's fuse", b.FeederForLong(b.plan.Feeders[0]), 7.5*(1-0.002*(inside-25)), 1e-3)
 	b = loaded(t, strings.Replace(text, "watts: 350", "watts: 350, use: 80%", 1))
 	near(t, "supply by its leaflet", b.Supplies[0].LimitAmps, 350/12.0*0.8, 1e-6)
 	b = loaded(t, strings.Replace(text, "fuse_amps: 10", "fuse_amps: 10, temperature: 25", 1))
-	near(t, "a fuse elsewhere", b.feedFuse(b.plan.Strings[0], b.plan.Strings[0].Feeds[0]), 7.5, 1e-9)
+	near(t, "a fuse elsewhere", b.FuseForLong(b.plan.Strings[0], b.plan.Strings[0].Feeds[0]), 7.5, 1e-9)
 }
 
 // Where heat is why a supply gives too little, that is said, and where to mend it.

@@ -28,15 +28,11 @@ type Expectation struct {
 // A port that derives white is taken to light the white LED as far as all three
 // colours go, beside them (no source: controllers differ).
 func (b *Budget) Expect(n int, slots []byte, volts float64) (Expectation, bool) {
-	return b.expect(n, -1, slots, volts)
+	return b.ExpectWithout(n, -1, slots, volts)
 }
 
-// ExpectWithout is Expect while one feed of the string (index as in the plan) is open.
-func (b *Budget) ExpectWithout(n, feed int, slots []byte, volts float64) (Expectation, bool) {
-	return b.expect(n, feed, slots, volts)
-}
-
-func (b *Budget) expect(n, lost int, slots []byte, volts float64) (Expectation, bool) {
+// ExpectWithout is Expect while one feed of the string (index as in the plan) is open; -1: none.
+func (b *Budget) ExpectWithout(n, lost int, slots []byte, volts float64) (Expectation, bool) {
 	s := b.plan.Strings[n]
 	r := &b.Strings[n]
 	if b.refused || !r.solved || !(s.Volts > 0 || volts > 0) {
@@ -89,7 +85,7 @@ func (b *Budget) read(n, lost int, duty []float64, volts float64, c corner) (*Re
 			r.Amps += amps
 		}
 	}
-	if s.Pitch.Known() || linePixels(s) == 1 {
+	if s.Pitch.Known() || LinePixels(s) == 1 {
 		r.Volts = l.pixelVolts()
 	}
 	return r, true
@@ -127,7 +123,7 @@ func (b *Budget) Profile(n int) (constantCurrent, byLaw []float64) {
 	if b.refused {
 		return nil, nil
 	}
-	g, l := b.rebuild(n)
+	g, l := b.rebuildAt(n, plain())
 	if !b.Strings[n].voltsKnown(l) {
 		return nil, nil
 	}
@@ -141,10 +137,8 @@ func (b *Budget) Profile(n int) (constantCurrent, byLaw []float64) {
 	return constantCurrent, byLaw
 }
 
-// rebuild lays out the group of a string anew: solved groups are not kept.
-func (b *Budget) rebuild(n int) (*group, *ladder) { return b.rebuildAt(n, plain()) }
-
-// rebuildAt is rebuild at a corner; that of a single lead is of this string.
+// rebuildAt lays out the group of a string anew at a corner: solved groups are not kept. That
+// of a single lead is of this string.
 func (b *Budget) rebuildAt(n int, c corner) (*group, *ladder) {
 	gc := b.groups[b.of[n].group]
 	g := b.groupAt(gc, c)

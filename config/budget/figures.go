@@ -2,6 +2,7 @@ package budget
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/config"
 )
@@ -153,7 +154,7 @@ func (b *Budget) solveGroup(g *group, gc *groupCap) {
 	for i, l := range all {
 		b.feedAmps(g, l, gc.strings[i], func(f *Feed) *float64 { return &f.IdleAmps })
 		if b.Strings[gc.strings[i]].voltsKnown(l) {
-			idleVolts[i] = append([]float64(nil), l.volt...)
+			idleVolts[i] = slices.Clone(l.volt)
 		}
 	}
 

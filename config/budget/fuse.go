@@ -37,13 +37,14 @@ func (b *Budget) feederFuseCelsius(f *config.Feeder) float64 {
 	return config.Celsius(f.Temperature, b.supplyCelsius(f.Supply))
 }
 
-// feedFuse is what a feed's fuse may carry for long; 0: not known.
-func (b *Budget) feedFuse(s *config.String, f *config.Feed) float64 {
+// FuseForLong is what the fuse of a feed may carry for long where it is, in amperes; 0:
+// not known. The feed need not be in the plan.
+func (b *Budget) FuseForLong(s *config.String, f *config.Feed) float64 {
 	return f.FuseAmps * f.FuseContinuousShare * fuseAtHeat(b.fuseCelsius(s, f))
 }
 
-// feederFuse is what a feeder's fuse may carry for long; 0: not known.
-func (b *Budget) feederFuse(f *config.Feeder) float64 {
+// FeederForLong is that of a feeder's fuse.
+func (b *Budget) FeederForLong(f *config.Feeder) float64 {
 	return f.FuseAmps * f.FuseContinuousShare * fuseAtHeat(b.feederFuseCelsius(f))
 }
 
@@ -69,14 +70,3 @@ func FeederOhms(p *config.Plan, f *config.Feeder) float64 {
 	}
 	return Ohms(f.Wire, config.Celsius(f.Temperature, p.Temperature))
 }
-
-// FuseForLong is what the fuse of a feed may carry for long where it is, in amperes; 0:
-// not known. The feed need not be in the plan.
-func (b *Budget) FuseForLong(s *config.String, f *config.Feed) float64 { return b.feedFuse(s, f) }
-
-// FeederForLong is that of a feeder's fuse.
-func (b *Budget) FeederForLong(f *config.Feeder) float64 { return b.feederFuse(f) }
-
-// SupplyForLong is what a supply may give for long where it is, in amperes; 0: not known.
-// It need not be in the plan.
-func (b *Budget) SupplyForLong(s *config.Supply) float64 { return b.supplyLimit(s) }

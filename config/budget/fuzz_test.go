@@ -75,7 +75,7 @@ func FuzzText(f *testing.F) {
 		lit := 0
 		if p != nil {
 			for _, s := range p.Strings {
-				lit += linePixels(s)
+				lit += LinePixels(s)
 			}
 		}
 		if p == nil || lit > 1000 && lit <= config.MaxPixels {

@@ -101,7 +101,7 @@ func newGroup(strings []*config.String, feeders []*config.Feeder, celsius float6
 			g.supply = append(g.supply, volts, 0)
 		}
 	}
-	g.u = append([]float64(nil), g.supply...)
+	g.u = slices.Clone(g.supply)
 	g.rhs = make([]float64, len(g.u))
 	for _, s := range strings {
 		l := &ladder{}

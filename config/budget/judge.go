@@ -1,15 +1,18 @@
 package budget
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 
 	"yardproof/config"
 )
 
-// Longer data leads are the first cause of flicker (common practice, no source).
-const longestDataLead = 6 // metres
+// LongestDataLead is the longest wire from a port to the first pixel that needs no booster,
+// in metres: longer ones are the first cause of flicker (common practice, no source).
+const LongestDataLead = 6
 
 type judge struct {
 	b *Budget
@@ -34,9 +37,9 @@ func (b *Budget) judge(known []bool) {
 		j.rails(s)
 		j.feeds(s, &b.Strings[i])
 		j.volts(s, &b.Strings[i])
-		if s.DataLead > longestDataLead {
+		if s.DataLead > LongestDataLead {
 			j.add(config.Warning, s.At("data_lead"), "put a booster or a null pixel in the lead, or move the controller",
-				"string %s: a data lead of %g m is over %d m, the first cause of flicker", s.Name, s.DataLead, longestDataLead)
+				"string %s: a data lead of %g m is over %d m, the first cause of flicker", s.Name, s.DataLead, LongestDataLead)
 		}
 	}
 	j.feeders()
@@ -47,15 +50,12 @@ func (b *Budget) judge(known []bool) {
 }
 
 func (j judge) chip(s *config.String, r *String, known bool) {
+	named := cmp.Or(s.Chip.At("name"), s.At("chip"))
 	if !known {
-		at := s.Chip.At("name")
-		if at == (config.Mark{}) {
-			at = s.At("chip")
-		}
 		if s.Chip.BitsPerSecond > 0 && s.Chip.BitsPerPixel > 0 {
-			j.note(at, "string %s: nothing is known of chip %s but what the plan says", s.Name, s.Chip.Name)
+			j.note(named, "string %s: nothing is known of chip %s but what the plan says", s.Name, s.Chip.Name)
 		} else {
-			j.add(config.Warning, at, "correct the name, or "+j.p.Ask("kilobits", "bits", "reset_us")+"; known are "+strings.Join(Chips(), ", "),
+			j.add(config.Warning, named, "correct the name, or "+j.p.Ask("kilobits", "bits", "reset_us")+"; known are "+strings.Join(Chips(), ", "),
 				"string %s: nothing is known of chip %s", s.Name, s.Chip.Name)
 		}
 	}
@@ -70,11 +70,7 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 	}
 	j.overVolts(s, c)
 	if r.LowestVoltsPixel > 0 && r.WorkingVolts == 0 {
-		at := s.Chip.At("name")
-		if at == (config.Mark{}) {
-			at = s.At("chip")
-		}
-		j.note(at, "string %s: at how many volts its colours fade is not known: write chip: {name: %s, lowest_volts: ...}", s.Name, c.Name)
+		j.note(named, "string %s: at how many volts its colours fade is not known: write chip: {name: %s, lowest_volts: ...}", s.Name, c.Name)
 	}
 	if r.FullWhiteAmps == 0 {
 		j.note(s.At("amps_per_pixel"), "string %s: its current is not known: %s", s.Name, j.p.Ask("amps_per_pixel"))
@@ -82,7 +78,7 @@ func (j judge) chip(s *config.String, r *String, known bool) {
 		j.note(s.At("pitch"), "string %s: its wires' resistances are too far apart to be worked out, or its volts are not known", s.Name)
 	} else if !r.solved {
 		j.note(s.At("pitch"), "string %s: how its feeds share its current is not known: %s", s.Name, j.p.Ask("pitch"))
-	} else if !s.Pitch.Known() && linePixels(s) > 1 {
+	} else if !s.Pitch.Known() && LinePixels(s) > 1 {
 		j.note(s.At("pitch"), "string %s: the volts along it are not known: %s", s.Name, j.p.Ask("pitch"))
 	}
 	derived := s.WhiteDerived && len(s.Order) == 3 // the port adds the fourth
@@ -148,22 +144,13 @@ func (j judge) rails(s *config.String) {
 		j.add(config.Error, s.At("feeds"), "split the string where two feeds meet",
 			"string %s has %d feeds; up to %d are worked out", s.Name, n, manyFeeds)
 	}
-	piece := func(node int) int {
-		n := 0
-		for _, cut := range l.cut {
-			if node > cut {
-				n++
-			}
-		}
-		return n
-	}
 	first := map[int]*config.Feed{}
 	for i, f := range s.Feeds {
 		supply := f.Supply
 		if supply == nil || i >= len(l.terms) {
 			continue
 		}
-		n := piece(l.terms[i].unknown)
+		n := l.piece(l.terms[i])
 		other, ok := first[n]
 		if !ok {
 			first[n] = f
@@ -367,17 +354,10 @@ func (j judge) oneKind(p *Port) {
 // mostPixels is how many pixels of the port's first chip fit into a frame.
 func (b *Budget) mostPixels(p *Port, rate float64) int {
 	c := b.Strings[p.Strings[0]].Chip
-	period := 1e9 / rate
-	low, high := 0, p.Pixels
-	for low < high {
-		mid := (low + high + 1) / 2
-		if t, ok := c.frameTime(mid); ok && float64(t+c.Reset) <= period*(1+1e-12) {
-			low = mid
-		} else {
-			high = mid - 1
-		}
-	}
-	return low
+	return sort.Search(p.Pixels, func(n int) bool {
+		t, ok := c.frameTime(n + 1)
+		return !ok || float64(t+c.Reset) > 1e9/rate*(1+1e-12)
+	})
 }
 
 func (j judge) network() {

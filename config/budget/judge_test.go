@@ -156,7 +156,7 @@ func TestWorkingLevel(t *testing.T) {
 	if level <= 0 || level >= 1 {
 		t.Fatalf("working level %g", level)
 	}
-	g, l := b.rebuild(0)
+	g, l := b.rebuildAt(0, plain())
 	g.solve(g.ladders, func(l *ladder, k int) float64 { return l.pixelAmps(k, level) }, constant)
 	v, _ := l.lowest()
 	near(t, "lowest volts at that level", v, 10.4, 1e-6)

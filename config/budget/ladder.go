@@ -96,13 +96,19 @@ func cutNodes(l *ladder) []int {
 	return slices.Compact(cuts)
 }
 
+// piece is which piece of V+ a term is on, counted from the start.
+func (l *ladder) piece(t term) int {
+	n, _ := slices.BinarySearch(l.cut, t.unknown/l.rails)
+	return n
+}
+
 // build lays the ladder out. Volts and feeders of its feeds are filled in by the
 // group, which knows how the feeders are numbered. Celsius is the plan's temperature.
 func (l *ladder) build(s *config.String, celsius float64, rails int, c corner) {
 	l.s, l.rails = s, rails
 	celsius = config.Celsius(s.Temperature, celsius)
 	l.copies = max(s.Copies, 1)
-	l.nodes = 1 + linePixels(s)
+	l.nodes = 1 + LinePixels(s)
 	l.lit = 1 + s.NullPixels
 	each := 1 / max(c.pitch*wireOhms(s.Pitch, celsius), noPitchOhms)
 	if rails == 1 {

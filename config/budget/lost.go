@@ -24,7 +24,7 @@ func (b *Budget) feederFigures(g *group) {
 			}
 		}
 		if f.FuseAmps > 0 {
-			r.FuseLoadPercent = 100 * math.Abs(r.FullWhiteAmps) / b.feederFuse(f)
+			r.FuseLoadPercent = 100 * math.Abs(r.FullWhiteAmps) / b.FeederForLong(f)
 		}
 	}
 }
@@ -117,13 +117,13 @@ func (b *Budget) without(g *group, l *ladder, r *String, lost int, m mode) *Lost
 		}
 		f := l.s.Feeds[t.feed]
 		amps := g.termAmps(l, t)
-		if text := overFuse(amps, f.FuseAmps, b.feedFuse(l.s, f)); text != "" {
+		if text := overFuse(amps, f.FuseAmps, b.FuseForLong(l.s, f)); text != "" {
 			res.Fails = append(res.Fails, fmt.Sprintf("the fuse of the feed at %s %s", f.At, text))
 			res.fuses++
 		}
 		if t.feeder >= 0 {
 			h := g.feeders[t.feeder/g.rails]
-			if text := overFuse(g.feederAmps(t.feeder), h.FuseAmps, b.feederFuse(h)); text != "" {
+			if text := overFuse(g.feederAmps(t.feeder), h.FuseAmps, b.FeederForLong(h)); text != "" {
 				res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", h.Name, text))
 				res.fuses++
 			}

@@ -113,13 +113,9 @@ func (g *group) lose(j int) (whole func()) {
 // feeds reports whether a piece of the string's V+ hangs on a feeder, by its unknown,
 // and on something else as well.
 func (l *ladder) feeds(feeder int) bool {
-	piece := func(t term) int {
-		n, _ := slices.BinarySearch(l.cut, t.unknown/l.rails)
-		return n
-	}
 	for _, t := range l.terms {
 		if t.feeder == feeder && slices.ContainsFunc(l.terms, func(o term) bool {
-			return l.positive(o) && o.feeder != feeder && piece(o) == piece(t)
+			return l.positive(o) && o.feeder != feeder && l.piece(o) == l.piece(t)
 		}) {
 			return true
 		}
@@ -160,7 +156,7 @@ func (b *Budget) withoutFeeder(g *group, gc *groupCap, j int, m mode) *LostFeede
 		if k == j || math.Abs(amps) <= math.Abs(b.Feeders[b.feeder[f]].FullWhiteAmps)*1.001 {
 			continue
 		}
-		if text := overFuse(amps, f.FuseAmps, b.feederFuse(f)); text != "" {
+		if text := overFuse(amps, f.FuseAmps, b.FeederForLong(f)); text != "" {
 			res.Fails = append(res.Fails, fmt.Sprintf("the fuse of feeder %s %s", f.Name, text))
 			res.fuses++
 		}
@@ -178,7 +174,7 @@ func (b *Budget) newlyOver(g *group, l *ladder, r *String) (fails []string) {
 		if !l.positive(t) || math.Abs(amps) <= math.Abs(r.Feeds[t.feed].FullWhiteAmps)*1.001 {
 			continue
 		}
-		if text := overFuse(amps, f.FuseAmps, b.feedFuse(l.s, f)); text != "" {
+		if text := overFuse(amps, f.FuseAmps, b.FuseForLong(l.s, f)); text != "" {
 			fails = append(fails, fmt.Sprintf("the fuse of %s at %s %s", l.s.Name, f.At, text))
 		}
 	}

@@ -2,6 +2,7 @@ package budget
 
 import (
 	"math"
+	"slices"
 
 	"yardproof/config"
 )
@@ -70,7 +71,7 @@ func (g *group) solve(active []*ladder, draw func(l *ladder, node int) float64, 
 		return true
 	}
 	for i, l := range active {
-		nominal[i] = append([]float64(nil), l.amps...)
+		nominal[i] = slices.Clone(l.amps)
 		clear(l.amps)
 		clear(l.passed)
 	}

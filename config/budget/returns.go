@@ -214,7 +214,7 @@ func (r *returns) bearsWith(x Return, w config.Wire, open func() func(), m mode)
 	fuse := math.Abs(g.feederAmps(g.index[f] * g.rails))
 	whole := open()
 	defer whole()
-	if f.FuseAmps > 0 && fuse > max(b.feederFuse(f), math.Abs(b.Feeders[x.Feeder].FullWhiteAmps)) || !g.solve(g.ladders, fullWhite, m) {
+	if f.FuseAmps > 0 && fuse > max(b.FeederForLong(f), math.Abs(b.Feeders[x.Feeder].FullWhiteAmps)) || !g.solve(g.ladders, fullWhite, m) {
 		return false
 	}
 	may := MayCarry(w, config.Celsius(f.Temperature, b.plan.Temperature))

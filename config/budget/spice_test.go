@@ -32,7 +32,7 @@ func TestAgainstSpice(t *testing.T) {
 					if law {
 						m = aware
 					}
-					g, l := b.rebuild(i)
+					g, l := b.rebuildAt(i, plain())
 					if !g.solve(g.ladders, fullWhite, m) {
 						t.Fatalf("no state for %s", s.Name)
 					}

@@ -27,8 +27,9 @@ type portKey struct {
 	port, output string
 }
 
-// linePixels is how many pixels a string puts on its data line.
-func linePixels(s *config.String) int { return s.NullPixels + s.Pixels*max(s.Copies, 1) }
+// LinePixels is how many pixels a string puts on its data line, null pixels and copies
+// included.
+func LinePixels(s *config.String) int { return s.NullPixels + s.Pixels*max(s.Copies, 1) }
 
 // frameTime returns the nanoseconds that n pixels of the chip take, without the
 // reset, rounded up; false when the chip's rate or bits are not known.
@@ -75,7 +76,7 @@ func (b *Budget) ports() {
 		}
 		p := &b.Ports[at]
 		p.Strings = append(p.Strings, i)
-		p.Pixels += linePixels(s)
+		p.Pixels += LinePixels(s)
 		if !c.HasReset {
 			unknown[at] = true
 		}
@@ -85,7 +86,7 @@ func (b *Budget) ports() {
 			chips[r] = c
 			runs = append(runs, r)
 		}
-		pixels[r] += linePixels(s)
+		pixels[r] += LinePixels(s)
 	}
 	for _, r := range runs {
 		t, ok := chips[r].frameTime(pixels[r])
@@ -117,11 +118,3 @@ func (c Chip) LineTime(pixels int) (time.Duration, bool) {
 	t, ok := c.frameTime(pixels)
 	return t + c.Reset, ok && c.HasReset
 }
-
-// LinePixels is how many pixels a string puts on its data line, null pixels and copies
-// included.
-func LinePixels(s *config.String) int { return linePixels(s) }
-
-// LongestDataLead is the longest wire from a port to the first pixel that needs no
-// booster, in metres (common practice, no source).
-const LongestDataLead = longestDataLead

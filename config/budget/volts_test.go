@@ -87,7 +87,7 @@ func TestWorkingLevelHolds(t *testing.T) {
 			if r.WorkingLevelPercent <= 0 || r.WorkingVolts <= 0 {
 				continue
 			}
-			g, l := b.rebuild(n)
+			g, l := b.rebuildAt(n, plain())
 			if !g.solve(g.ladders, func(l *ladder, k int) float64 { return l.pixelAmps(k, r.WorkingLevelPercent/100) }, careful) {
 				t.Errorf("seed %d, string %d: no state at its working level of %g %%", seed, n, r.WorkingLevelPercent)
 			} else if v, pixel := l.lowest(); v < r.WorkingVolts-1e-4 {

@@ -18,7 +18,7 @@ type Wiring struct {
 // wire, current or volts are not known, or it has too many feeds.
 func (b *Budget) Wiring(n int) (Wiring, bool) {
 	s := b.plan.Strings[n]
-	if b.refused || !b.Strings[n].solved || s.Volts <= 0 || !s.Pitch.Known() && linePixels(s) > 1 {
+	if b.refused || !b.Strings[n].solved || s.Volts <= 0 || !s.Pitch.Known() && LinePixels(s) > 1 {
 		return Wiring{}, false
 	}
 	var w Wiring

@@ -2,6 +2,7 @@ package design
 
 import (
 	"slices"
+	"sort"
 	"strings"
 
 	"yardproof/config/budget"
@@ -84,20 +85,11 @@ func (w *wall) holds(chip budget.Chip) int {
 	if n, ok := w.held[chip.Name]; ok {
 		return n
 	}
-	low, high := 0, 1<<20
-	for low < high {
-		mid := (low + high + 1) / 2
-		if t, ok := chip.LineTime(mid); !ok || t <= w.period {
-			low = mid
-		} else {
-			high = mid - 1
-		}
-	}
-	if w.held == nil {
-		w.held = map[string]int{}
-	}
-	w.held[chip.Name] = low
-	return low
+	w.held[chip.Name] = sort.Search(1<<20, func(n int) bool {
+		t, ok := chip.LineTime(n + 1)
+		return ok && t > w.period
+	})
+	return w.held[chip.Name]
 }
 
 // state is the same for arrangements that differ in nothing for the strings to come:

@@ -1,8 +1,6 @@
 package design
 
 import (
-	"context"
-
 	"yardproof/config"
 )
 
@@ -115,6 +113,3 @@ type Refusal struct {
 	Name string `json:"name"`
 	Why  string `json:"why"`
 }
-
-// over reports whether time has run out.
-func over(ctx context.Context) bool { return ctx.Err() != nil }

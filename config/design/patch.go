@@ -31,11 +31,9 @@ func (out *Proposal) Patch(file string, text []byte) (*amend.Text, error) {
 		if err := out.write(t, was, write); err != nil {
 			return nil, err
 		}
-		is, problems := config.Load(file, bytes.NewReader(t.Bytes()))
-		for _, x := range problems {
-			if x.Severity == config.Error {
-				return nil, fmt.Errorf("this plan is written in a way that cannot be changed in place; change it by hand (%s)", x.What)
-			}
+		is, err := patched(file, t)
+		if err != nil {
+			return nil, err
 		}
 		again := false
 		for i, want := range out.Plan.Strings {
@@ -48,6 +46,17 @@ func (out *Proposal) Patch(file string, text []byte) (*amend.Text, error) {
 		}
 	}
 	return nil, errors.New("this plan is written in a way that cannot be changed in place: write the feeds of each string out, without anchors")
+}
+
+// patched loads a changed text.
+func patched(file string, t *amend.Text) (*config.Plan, error) {
+	p, problems := config.Load(file, bytes.NewReader(t.Bytes()))
+	for _, x := range problems {
+		if x.Severity == config.Error {
+			return nil, fmt.Errorf("this plan is written in a way that cannot be changed in place; change it by hand (%s)", x.What)
+		}
+	}
+	return p, nil
 }
 
 // write asks for the changes.

@@ -1,7 +1,6 @@
 package design
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -128,7 +127,7 @@ func orAny(pixels int) string {
 // wall is the plan as the search sees it, and the strings of its plugs.
 func (out *Plugs) wall() (*wall, []int) {
 	plan := out.plan
-	w := &wall{period: time.Duration(1e9 / plan.Network.Rate)}
+	w := &wall{held: map[string]int{}, period: time.Duration(1e9 / plan.Network.Rate)}
 	var index []int
 	byPort := map[[2]string]int{}
 	add := func(c int, name string) int {
@@ -287,11 +286,9 @@ func (out *Plugs) Patch(file string, text []byte) (*amend.Text, error) {
 			m.Set("channel", t.Scalar(to.channel))
 		}
 	}
-	is, problems := config.Load(file, bytes.NewReader(t.Bytes()))
-	for _, x := range problems {
-		if x.Severity == config.Error {
-			return nil, fmt.Errorf("this plan is written in a way that cannot be changed in place; change it by hand (%s)", x.What)
-		}
+	is, err := patched(file, t)
+	if err != nil {
+		return nil, err
 	}
 	for i, s := range is.Strings {
 		to, ok := out.to[i]

@@ -51,7 +51,7 @@ const judging = 50
 
 // over reports whether time has run out, or what work may be done is done.
 func (s *search) over() bool {
-	if over(s.ctx) || s.opts.Work > 0 && s.work >= s.opts.Work {
+	if s.ctx.Err() != nil || s.opts.Work > 0 && s.work >= s.opts.Work {
 		s.best.cut = true
 	}
 	return s.best.cut

@@ -183,7 +183,7 @@ func (w *wall) fewest(ctx context.Context) (assigned []int, moves int, overtime 
 		if h.search(ctx, moves) {
 			return h.assigned, moves, false
 		}
-		if over(ctx) {
+		if ctx.Err() != nil {
 			return nil, moves, true
 		}
 		if !h.cut {
@@ -196,7 +196,7 @@ func (w *wall) fewest(ctx context.Context) (assigned []int, moves int, overtime 
 // search goes on from the strings that are in, with so many moves at most.
 func (h *hands) search(ctx context.Context, moves int) bool {
 	w, i := h.w, len(h.assigned)
-	if h.steps++; h.steps%1024 == 0 && over(ctx) {
+	if h.steps++; h.steps%1024 == 0 && ctx.Err() != nil {
 		return false
 	}
 	if i == len(w.plugs) {

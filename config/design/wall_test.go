@@ -19,7 +19,7 @@ import (
 // randomWall has some strings and ports, too full, chained and out of reach here and
 // there.
 func randomWall(r *rand.Rand, strings, ports int) *wall {
-	w := &wall{period: 25 * time.Millisecond}
+	w := &wall{held: map[string]int{}, period: 25 * time.Millisecond}
 	controllers := 1 + r.IntN(3)
 	for range controllers {
 		w.most = append(w.most, []int{0, 2, 3, 5}[r.IntN(4)])
