@@ -125,7 +125,7 @@ bench-listen: tools bench-tools
 FILMS ?= 13
 film-bench: tools
 	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilmCommand$$' -benchtime 1x -timeout 1h ./cmd/yardproof
-	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilm$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 110000 -films $(FILMS) -say
+	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilm$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 130000 -films $(FILMS) -say
 	nice -n 15 $(GO) test -run '^$$' -bench 'BenchmarkFilmBreaks$$' -benchtime 1x -timeout 12h ./cmd/yardproof/internal/film -film-seed 2000 -films 1
 	nice -n 15 $(GO) -C cmd/yardproof/browsertest test -run '^$$' -bench 'BenchmarkOddFilms$$' -benchtime 1x -timeout 2h .
 
