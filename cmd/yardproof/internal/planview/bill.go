@@ -52,7 +52,7 @@ func printBill(b *strings.Builder, bill *design.Bill) {
 	case bill.Cost == 0 && len(bill.Unpriced) > 0:
 		b.WriteString("  What it costs is not known: the plan gives no prices under stock")
 	case len(bill.Unpriced) > 0:
-		fmt.Fprintf(b, "  To buy costs %s, without what has no price in stock: %s", money(bill.Cost), textout.Some(bill.Unpriced, 6))
+		fmt.Fprintf(b, "  To buy costs %s, not counting %s without a price in stock", money(bill.Cost), textout.Count(len(bill.Unpriced), "item"))
 	default:
 		fmt.Fprintf(b, "  To buy costs %s", money(bill.Cost))
 	}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"yardproof/cmd/yardproof/internal/session"
+	"yardproof/cmd/yardproof/internal/textout"
 	"yardproof/patterns"
 )
 
@@ -52,7 +53,7 @@ func (s *Server) postShow(w http.ResponseWriter, r *http.Request, in struct {
 	}
 	show := now.Shown
 	s.whites.note(show)
-	s.cfg.Log.Info("shown from the page", "from", r.RemoteAddr, "pattern", show.Pattern.Name, "strings", len(show.Strings), "level", show.Level)
+	s.cfg.Log.Info("shown from the page", "from", r.RemoteAddr, "pattern", show.Pattern.Name, "strings", len(show.Strings), "level", textout.Number(percent(show.Level))+"%")
 	return writeJSON(w, http.StatusOK, s.state(now, r.URL.Query().Get("string")))
 }
 

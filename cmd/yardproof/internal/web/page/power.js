@@ -82,7 +82,7 @@ function bill(b) {
   const of = (n, it) => (n ? `${n}${it.unit ? " " + it.unit : ""}` : "–");
   $("items").replaceChildren(...b.items.map((it) => h("tr", {},
     h("td", {}, `${it.item}: ${it.what}`), h("td", {}, of(it.quantity, it)), h("td", {}, of(it.spare, it)), h("td", {}, of(it.in_hand, it)), h("td", {}, h("b", {}, of(it.to_buy, it))))));
-  text($("costs"), `To buy costs ${money(b.cost)}${b.unpriced ? `, without what has no price in stock: ${b.unpriced.join(", ")}` : ""}.`);
+  text($("costs"), `To buy costs ${money(b.cost)}${b.unpriced ? `, not counting ${count(b.unpriced.length, "item")} without a price in stock` : ""}.`);
 }
 
 // tried says what went wrong.
