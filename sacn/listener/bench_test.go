@@ -139,10 +139,7 @@ func benchSend(n int, length time.Duration, parts int) error {
 }
 
 func benchReceive(n int, length time.Duration, _ int) error {
-	universes := make([]uint16, n)
-	for i := range universes {
-		universes[i] = uint16(i + 1)
-	}
+	universes := upTo(n)
 	l, err := Open(Config{Interface: sacntest.Interface, Universes: universes, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		return err

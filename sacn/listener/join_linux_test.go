@@ -23,10 +23,7 @@ func TestJoinEverything(t *testing.T) {
 	}
 	families(t, func(t *testing.T, v6 bool) {
 		p := sacntest.NewPair(t)
-		universes := make([]uint16, map[bool]int{false: sacn.MaxUniverse, true: 5000}[v6])
-		for i := range universes {
-			universes[i] = uint16(i + 1)
-		}
+		universes := upTo(map[bool]int{false: sacn.MaxUniverse, true: 5000}[v6])
 		inside(t, p.Far, func() {
 			ifi, err := findInterface(sacntest.Interface)
 			if err != nil {

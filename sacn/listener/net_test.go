@@ -7,14 +7,11 @@ import (
 	"math"
 	"net"
 	"net/netip"
-	"os"
-	"runtime"
 	"testing"
 	"time"
 
 	"golang.org/x/net/ipv4"
 	"golang.org/x/net/ipv6"
-	"golang.org/x/sys/unix"
 
 	"yardproof/sacn"
 	"yardproof/sacn/sacntest"
@@ -24,21 +21,8 @@ import (
 // f makes stay there; goroutines that it starts do not.
 func inside(t testing.TB, ns string, f func()) {
 	t.Helper()
-	done := make(chan error, 1)
-	go func() {
-		runtime.LockOSThread() // never unlocked: the thread ends with the goroutine
-		handle, err := os.Open("/var/run/netns/" + ns)
-		if err == nil {
-			err = unix.Setns(int(handle.Fd()), unix.CLONE_NEWNET)
-			handle.Close()
-		}
-		if err == nil {
-			f()
-		}
-		done <- err
-	}()
-	if err := <-done; err != nil {
-		t.Fatalf("enter namespace %s: %v", ns, err)
+	if err := new(sacntest.Pair).Inside(ns, func() error { f(); return nil }); err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -26,6 +26,15 @@ func mustName(s string) sacn.Name {
 
 func cid(n byte) sacn.CID { return sacn.CID{15: n} }
 
+// upTo are the universes from 1 to n.
+func upTo(n int) []uint16 {
+	list := make([]uint16, n)
+	for i := range list {
+		list[i] = uint16(i + 1)
+	}
+	return list
+}
+
 // feed is a tracker and a source that sends to it.
 type feed struct {
 	*Tracker
@@ -38,12 +47,7 @@ func newFeed(cfg TrackerConfig) *feed {
 
 func (f *feed) send(t testing.TB, ms float64, sequence uint8) {
 	t.Helper()
-	f.d.Sequence = sequence
-	b, err := f.d.AppendTo(nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f.Packet(b, Arrival{At: at(ms), From: netip.MustParseAddr("10.77.0.1"), Group: sacn.MulticastAddr4(f.d.Universe)})
+	f.from(t, ms, "10.77.0.1", sequence)
 }
 
 func (f *feed) stream(t testing.TB, ms float64) Stream {
@@ -185,10 +189,7 @@ func TestDiscoveryPages(t *testing.T) {
 // which is taken each second, cost what a list of each would.
 func TestAnnouncementsAreCheap(t *testing.T) {
 	const sources = 100
-	all := make([]uint16, sacn.MaxUniverse)
-	for i := range all {
-		all[i] = uint16(i + 1)
-	}
+	all := upTo(sacn.MaxUniverse)
 	tr := NewTracker(TrackerConfig{})
 	for n := range byte(sources) {
 		pages, err := sacn.DiscoveryPages(cid(n+1), mustName("forged"), all)

@@ -95,10 +95,7 @@ func TestLook(t *testing.T) {
 
 func TestWatchSample(t *testing.T) {
 	p := sacntest.NewPair(t)
-	universes := make([]uint16, 100)
-	for i := range universes {
-		universes[i] = uint16(i + 1)
-	}
+	universes := upTo(100)
 	var w *Watch
 	var err error
 	inside(t, p.Far, func() {
@@ -187,10 +184,7 @@ func TestWatchTakesTurns(t *testing.T) {
 
 func TestMembershipLimits(t *testing.T) {
 	p := sacntest.NewPair(t)
-	universes := make([]uint16, 50)
-	for i := range universes {
-		universes[i] = uint16(i + 1)
-	}
+	universes := upTo(50)
 	p.Run(t, p.Far, "sysctl -w net.ipv4.igmp_max_memberships=5")
 	running(t, p, Config{Universes: universes})
 	if n := groups(t, p); n != 51 {
@@ -212,10 +206,7 @@ func TestMembershipLimits(t *testing.T) {
 // to be, to the packet.
 func TestOwnDropsAreLocal(t *testing.T) {
 	p := sacntest.NewPair(t)
-	universes := make([]uint16, 150)
-	for i := range universes {
-		universes[i] = uint16(i + 1)
-	}
+	universes := upTo(150)
 	l := running(t, p, Config{Universes: universes})
 	if err := unix.SetsockoptInt(l.sock.fd, unix.SOL_SOCKET, unix.SO_RCVBUF, 512<<10); err != nil {
 		t.Fatal(err)
@@ -255,10 +246,7 @@ func TestOwnDropsAreLocal(t *testing.T) {
 // thousand universes that may be too little, and then the remedy is said.
 func TestSmallBufferIsSaid(t *testing.T) {
 	p := sacntest.NewPair(t)
-	universes := make([]uint16, 10000)
-	for i := range universes {
-		universes[i] = uint16(i + 1)
-	}
+	universes := upTo(10000)
 	var said bytes.Buffer
 	var l *Listener
 	var err error

@@ -56,10 +56,7 @@ func TestBench(t *testing.T) {
 			p.press("#bench-read", key)
 		}
 		if n == 8 { // at fault, whatever it drew
-			p.tap("#fault")
-			p.until(`document.getElementById("fault-sheet").open`)
-			p.press("#seen", "flickers")
-			p.tap("#fault-form button[type=submit]")
+			p.giveFault("flickers")
 			p.settled()
 			continue
 		}

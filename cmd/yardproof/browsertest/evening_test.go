@@ -2,7 +2,6 @@ package browsertest
 
 import (
 	"fmt"
-	"os/exec"
 	"strings"
 	"syscall"
 	"testing"
@@ -17,8 +16,7 @@ func TestEvening(t *testing.T) {
 	for _, s := range sizes {
 		t.Run(s.name, func(t *testing.T) {
 			t.Parallel()
-			d := demo(t, t.TempDir(), "127.0.0.1:0")
-			p := open(t, d.base, s)
+			d, p := demoOn(t, s)
 			proveTen(t, d, p)
 			findBreak(t, d, p)
 			findSwap(t, d, p)
@@ -153,14 +151,11 @@ func TestLostConnection(t *testing.T) {
 	t.Parallel()
 	s := sizes[0]
 	state := t.TempDir()
-	d := demo(t, state, "127.0.0.1:0")
+	d := demo(t, state)
 	p := open(t, d.base, s)
 	p.tap("#right")
 	p.settled()
-	p.tap("#fault")
-	p.until(`document.getElementById("fault-sheet").open`)
-	p.press("#seen", "flickers")
-	p.tap("#fault-form button[type=submit]")
+	p.giveFault("flickers")
 	p.settled()
 	p.until(`document.getElementById("tag-stamp").textContent.includes("fault")`)
 
@@ -174,7 +169,7 @@ func TestLostConnection(t *testing.T) {
 		t.Errorf("with the laptop gone, the page says %q", got)
 	}
 
-	d = start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-scan", "--state", state, "--http", at))
+	d = demoAt(t, state, at)
 	p.until(`document.getElementById("lost").hidden`)
 	p.until(`document.getElementById("dark").dataset.is === "dark"`)
 	p.until(`document.getElementById("tag-stamp").textContent.includes("fault")`)
@@ -186,7 +181,7 @@ func TestLostConnection(t *testing.T) {
 // Two phones see the same thing; whoever shows last decides.
 func TestTwoPhones(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	d := demo(t, t.TempDir())
 	a, b := open(t, d.base, sizes[0]), open(t, d.base, sizes[1])
 	b.until(`document.getElementById("phones").textContent.startsWith("2 pages")`)
 	a.tap("#right")
@@ -205,8 +200,7 @@ func TestTwoPhones(t *testing.T) {
 // Hands free: the next string every few seconds, and on after a mark.
 func TestHandsFree(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	p := open(t, d.base, sizes[0])
+	d, p := demoOn(t, sizes[0])
 	p.tap("#hands")
 	p.until(`document.getElementById("free-number").textContent === "1"`)
 	p.until(`document.getElementById("free-number").textContent === "2"`)
@@ -245,8 +239,7 @@ func TestHandsFree(t *testing.T) {
 // A reading of dark and white, judged on the spot and kept with the proof.
 func TestReading(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	p := open(t, d.base, sizes[0])
+	d, p := demoOn(t, sizes[0])
 	eval[bool](p, `(() => { [...document.querySelectorAll("#list button")][5].click(); return true })()`) // gable-left: 50 pixels, one feed
 	p.until(`document.getElementById("tag-name").textContent === "gable-left"`)
 	p.press("#halyard", "White")

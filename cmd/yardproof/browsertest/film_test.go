@@ -82,7 +82,7 @@ func TestNoFilm(t *testing.T) {
 	t.Parallel()
 	sacntest.NeedTool(t, "ffmpeg", chromium)
 	dir := t.TempDir()
-	f := filming{laptop: demo(t, t.TempDir(), "127.0.0.1:0"), phone: tab(t, browser, sizes[0])}
+	f := filming{laptop: demo(t, t.TempDir()), phone: tab(t, browser, sizes[0])}
 	f.do(navigate(f.laptop.base + "/film.html"))
 	eval[bool](f.phone, `(document.getElementById("video").defaultPlaybackRate = 2, true)`) // the test need not wait
 	film := func(name string, args ...string) string {

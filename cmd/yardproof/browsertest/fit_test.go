@@ -29,13 +29,20 @@ var looks = []struct{ name, script string }{
 	{"dark", `document.getElementById("free").close(); document.getElementById("dark").click()`},
 }
 
-// axe-core, the accessibility checker, finds nothing in any look of the page, and what
-// can be pressed can be pressed by cold fingers.
-func TestAxe(t *testing.T) {
+// axeCore is the script of axe-core.
+func axeCore(t *testing.T) string {
+	t.Helper()
 	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
 	if err != nil {
 		sacntest.Missing(t, "axe-core (npm ci)")
 	}
+	return string(axe)
+}
+
+// axe-core, the accessibility checker, finds nothing in any look of the page, and what
+// can be pressed can be pressed by cold fingers.
+func TestAxe(t *testing.T) {
+	axe := axeCore(t)
 	report := filepath.Join("..", "..", "..", "testdata", "record", "report.html")
 	report, _ = filepath.Abs(report)
 	for _, s := range allSizes {
@@ -45,12 +52,11 @@ func TestAxe(t *testing.T) {
 			}
 			t.Run(fmt.Sprintf("%s, night %v", s.name, night), func(t *testing.T) {
 				t.Parallel()
-				d := demo(t, t.TempDir(), "127.0.0.1:0")
-				p := open(t, d.base, s)
+				d, p := demoOn(t, s)
 				if eval[bool](p, `document.documentElement.dataset.look === "night"`) != night {
 					p.tap("#night")
 				}
-				eval[bool](p, string(axe)+"; true")
+				eval[bool](p, axe+"; true")
 				p.choose("quay-rail-west") // the longest
 				for _, l := range looks {
 					p.bring(l.script)
@@ -64,7 +70,7 @@ func TestAxe(t *testing.T) {
 				}
 				for _, sheet := range []string{d.base + "/opening", d.base + "/last-day", d.base + "/film.html", d.base + "/power.html", "file://" + report} { // the record's example, as it is printed
 					p.do(navigate(sheet))
-					eval[bool](p, string(axe)+"; true")
+					eval[bool](p, axe+"; true")
 					p.accessible(sheet)
 					if look := eval[string](p, `document.documentElement.dataset.look || "day"`); strings.HasPrefix(sheet, "http") && (look == "night") != night {
 						t.Errorf("%s wears the look of %s", sheet, look)
@@ -92,12 +98,9 @@ var benchLooks = []struct{ name, script string }{
 // Neither does it at the bench.
 func TestAxeAtTheBench(t *testing.T) {
 	t.Parallel()
-	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
-	if err != nil {
-		sacntest.Missing(t, "axe-core (npm ci)")
-	}
+	axe := axeCore(t)
 	p := open(t, atBench(t, t.TempDir()).base, sizes[0])
-	eval[bool](p, string(axe)+"; true")
+	eval[bool](p, axe+"; true")
 	for _, l := range benchLooks {
 		p.bring(l.script)
 		for _, s := range allSizes {
@@ -185,7 +188,7 @@ func (p *phone) fits(look string, s size) {
 // trip of 400 ms, something is painted within two seconds. The best of three is
 // taken, since the machine is shared.
 func TestWeightAndFirstPaint(t *testing.T) {
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	d := demo(t, t.TempDir())
 	best := 1e9
 	for range 3 {
 		sacntest.NeedTool(t, chromium)

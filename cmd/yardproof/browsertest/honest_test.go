@@ -34,14 +34,20 @@ func (p *phone) choose(name string) {
 	p.until(fmt.Sprintf(`document.getElementById("tag-name").textContent === %q`, name))
 }
 
-// fault saves a fault of the string under test.
-func (p *phone) fault(seen string) {
+// giveFault says of the string under test what was seen.
+func (p *phone) giveFault(seen string) {
 	p.t.Helper()
-	p.tap(`[data-to="prove"]`)
 	p.tap("#fault")
 	p.until(`document.getElementById("fault-sheet").open`)
 	p.press("#seen", seen)
 	p.tap("#fault-form button[type=submit]")
+}
+
+// fault saves a fault of the string under test.
+func (p *phone) fault(seen string) {
+	p.t.Helper()
+	p.tap(`[data-to="prove"]`)
+	p.giveFault(seen)
 	p.until(`!document.getElementById("fault-sheet").open && document.getElementById("say").textContent.includes("saved")`)
 	p.settled()
 }
@@ -50,7 +56,7 @@ func (p *phone) fault(seen string) {
 // another one starts unproved, and the other phone has it at once.
 func TestReplacement(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	d := demo(t, t.TempDir())
 	a, b := open(t, d.base, sizes[0]), open(t, d.base, sizes[1])
 	a.fault("flickers")
 	b.until(`document.getElementById("tag-stamp").textContent === "hung: fault"`)
@@ -70,8 +76,7 @@ func TestReplacement(t *testing.T) {
 // record as left out.
 func TestDoubleTap(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	p := open(t, d.base, sizes[0])
+	d, p := demoOn(t, sizes[0])
 	p.tap("#right")
 	p.settled()
 	// The page itself taps four times, at once when the next picture is there: a busy
@@ -110,8 +115,7 @@ func (p *phone) whiteForASecond(name string, level int) {
 // button lights it again instead of going on to more.
 func TestWhiteEnds(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	p := open(t, d.base, sizes[0])
+	d, p := demoOn(t, sizes[0])
 	p.press("#halyard", "White")
 	p.until(`document.getElementById("caution").open`)
 	p.tap("#caution-yes")
@@ -128,8 +132,7 @@ func TestWhiteEnds(t *testing.T) {
 // nothing of another string.
 func TestFindOutForgets(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	p := open(t, d.base, sizes[0])
+	_, p := demoOn(t, sizes[0])
 	p.fault("dark after a pixel")
 	p.tap(`[data-to="find"]`)
 	p.until(`document.getElementById("find-break").open`)
@@ -155,8 +158,7 @@ func TestFindOutForgets(t *testing.T) {
 // "Something is wrong" asks which string and what, and both are on record.
 func TestSomethingIsWrong(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	p := open(t, d.base, sizes[0])
+	d, p := demoOn(t, sizes[0])
 	p.tap(`[data-to="yard"]`)
 	eval[bool](p, `(() => { document.getElementById("programme").hidden = false; document.getElementById("looked-ill").click(); return true })()`)
 	p.until(`document.getElementById("fault-sheet").open`)
@@ -178,16 +180,13 @@ func TestSomethingIsWrong(t *testing.T) {
 func TestUnsent(t *testing.T) {
 	t.Parallel()
 	state := t.TempDir()
-	d := demo(t, state, "127.0.0.1:0")
+	d := demo(t, state)
 	p := open(t, d.base, sizes[0])
 	d.cmd.Process.Signal(syscall.SIGKILL)
 	<-d.done
-	p.tap("#fault")
-	p.until(`document.getElementById("fault-sheet").open`)
-	p.press("#seen", "flickers")
-	p.tap("#fault-form button[type=submit]")
+	p.giveFault("flickers")
 	p.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-north: fault, flickers")`)
-	d = start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-scan", "--state", state, "--http", strings.TrimPrefix(d.base, "http://")))
+	d = demoAt(t, state, strings.TrimPrefix(d.base, "http://"))
 	p.load(d.base)
 	if got := d.record(); len(got) != 0 {
 		t.Errorf("sent silently: %+v", got)
@@ -202,8 +201,7 @@ func TestUnsent(t *testing.T) {
 // A line whose answer was lost on the way is sent again, and is on record once.
 func TestLostAnswer(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
-	p := open(t, d.base, sizes[0])
+	d, p := demoOn(t, sizes[0])
 	eval[bool](p, `(() => {
 		const real = window.fetch;
 		let lost = false;
@@ -215,10 +213,7 @@ func TestLostAnswer(t *testing.T) {
 		};
 		return true;
 	})()`)
-	p.tap("#fault")
-	p.until(`document.getElementById("fault-sheet").open`)
-	p.press("#seen", "flickers")
-	p.tap("#fault-form button[type=submit]")
+	p.giveFault("flickers")
 	p.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-north: fault, flickers")`)
 	p.tap("#unsent-yes")
 	p.until(`document.getElementById("unsent").hidden`)

@@ -2,7 +2,6 @@ package browsertest
 
 import (
 	"fmt"
-	"os"
 	"os/exec"
 	"strings"
 	"testing"
@@ -36,10 +35,7 @@ func powered(t *testing.T, plan string) *daemon {
 // today's, what to buy and the lines of the plan, on a phone and on a laptop.
 func TestPower(t *testing.T) {
 	t.Parallel()
-	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
-	if err != nil {
-		sacntest.Missing(t, "axe-core (npm ci)")
-	}
+	axe := axeCore(t)
 	d := powered(t, gable)
 	for _, s := range sizes {
 		p := open(t, d.base, s)
@@ -66,7 +62,7 @@ func TestPower(t *testing.T) {
 		if got := eval[string](p, `document.querySelector("#changes .feed").textContent`); !strings.HasPrefix(got, "at start from hut: 18 AWG copper, 1 m, 3 A fuse; ") || !strings.HasSuffix(got, " A flow (changed)") {
 			t.Errorf("%s: the first feed is %q", s.name, got)
 		}
-		eval[bool](p, string(axe)+"; true")
+		eval[bool](p, axe+"; true")
 		p.accessible("a proposal, " + s.name)
 		if wide := eval[float64](p, `document.documentElement.scrollWidth`); wide > float64(s.width) {
 			t.Errorf("%s: the page is %v px wide", s.name, wide)

@@ -2,7 +2,6 @@ package browsertest
 
 import (
 	"fmt"
-	"os"
 	"os/exec"
 	"testing"
 
@@ -72,15 +71,12 @@ func TestHiddenFault(t *testing.T) {
 // axe-core finds nothing in the drawn yard, with hidden faults, when one has been
 // named and when the evening is over.
 func TestRehearsalAxe(t *testing.T) {
-	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
-	if err != nil {
-		sacntest.Missing(t, "axe-core (npm ci)")
-	}
+	axe := axeCore(t)
 	for _, s := range sizes {
 		t.Run(s.name, func(t *testing.T) {
 			t.Parallel()
 			_, p := rehearse(t, s, "--hidden", "2", "--seed", "3")
-			eval[bool](p, string(axe)+"; true")
+			eval[bool](p, axe+"; true")
 			p.accessible("drawn yard")
 			p.tap("#probe")
 			p.until(`document.getElementById("reading").textContent.includes("minutes")`)

@@ -25,7 +25,7 @@ var screenshots = flag.String("screenshots", "", "the directory to write the REA
 // Each run checks that they can be made, are not blank and stay small.
 func TestScreenshots(t *testing.T) {
 	t.Parallel()
-	d := demo(t, t.TempDir(), "127.0.0.1:0")
+	d := demo(t, t.TempDir())
 	for _, body := range []string{
 		`{"string":"bandstand-roof-north","verdict":"good","stage":"hung"}`, `{"string":"bandstand-roof-south","verdict":"good","stage":"hung"}`,
 		`{"string":"bandstand-rail","verdict":"fault","stage":"hung","seen":"dark after a pixel","last_lit":31}`,

@@ -12,7 +12,7 @@ import (
 func TestWeighed(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	d := demo(t, dir, "127.0.0.1:0")
+	d := demo(t, dir)
 	p := open(t, d.base, sizes[0])
 	p.tap(`[data-to="find"]`)
 	p.tap("#find-weigh summary")

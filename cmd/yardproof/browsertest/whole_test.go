@@ -105,10 +105,7 @@ func TestWholeEvening(t *testing.T) {
 	}
 	link("down")
 	a.until(`!document.getElementById("lost").hidden`)
-	a.tap("#fault")
-	a.until(`document.getElementById("fault-sheet").open`)
-	a.press("#seen", "another number")
-	a.tap("#fault-form button[type=submit]")
+	a.giveFault("another number")
 	a.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-south: fault, another number")`)
 	link("up")
 	a.until(`document.getElementById("lost").hidden`)

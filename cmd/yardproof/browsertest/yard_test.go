@@ -126,9 +126,21 @@ func (d *daemon) kill() {
 }
 
 // demo starts the demonstration, dark, with a state directory that lasts.
-func demo(t *testing.T, state, http string) *daemon {
+func demo(t *testing.T, state string) *daemon {
+	t.Helper()
+	return demoAt(t, state, "127.0.0.1:0")
+}
+
+func demoAt(t *testing.T, state, http string) *daemon {
 	t.Helper()
 	return start(t, exec.Command(program, "run", "--demo", "--pattern", "dark", "--no-scan", "--state", state, "--http", http))
+}
+
+// demoOn is the demonstration with its page open on a screen.
+func demoOn(t *testing.T, s size) (*daemon, *phone) {
+	t.Helper()
+	d := demo(t, t.TempDir())
+	return d, open(t, d.base, s)
 }
 
 // showing is what the daemon says it shows.

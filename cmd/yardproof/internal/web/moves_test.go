@@ -1,10 +1,10 @@
 package web
 
 import (
-	"context"
-	"net"
 	"testing"
 	"time"
+
+	"yardproof/sacn/sacntest"
 )
 
 // A page that waits for something for ever stands still, though its listener accepts.
@@ -21,13 +21,7 @@ func TestStuckPageStandsStill(t *testing.T) {
 			return ""
 		}
 	})
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, end := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- y.Serve(ctx, ln) }()
+	end := serve(t, y, sacntest.Listen(t))
 	<-stuck
 	if got := y.Moves(); got != 1 {
 		t.Errorf("it has moved %d times before it was stuck", got)
@@ -41,7 +35,4 @@ func TestStuckPageStandsStill(t *testing.T) {
 		time.Sleep(10 * time.Millisecond)
 	}
 	end()
-	if err := <-ended; err != nil {
-		t.Error(err)
-	}
 }

@@ -55,14 +55,27 @@ func (p *pipes) dial() net.Conn {
 	return far
 }
 
-// serve runs a yard on pipes inside a bubble; the returned function stops it.
-func serve(t *testing.T, y *yard) (*pipes, func()) {
+// get asks for a path over a connection of its own.
+func (p *pipes) get(path string) net.Conn {
+	c := p.dial()
+	fmt.Fprintf(c, "GET %s HTTP/1.1\r\nHost: localhost\r\n\r\n", path)
+	return c
+}
+
+// onPipes runs a yard on pipes inside a bubble; the returned function stops it.
+func onPipes(t *testing.T, y *yard) (*pipes, func()) {
+	t.Helper()
+	ln := newPipes()
+	return ln, serve(t, y, ln)
+}
+
+// serve runs a yard; the returned function stops it.
+func serve(t *testing.T, y *yard, ln net.Listener) (stop func()) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
-	ln := newPipes()
 	ended := make(chan error, 1)
 	go func() { ended <- y.Serve(ctx, ln) }()
-	return ln, func() {
+	return func() {
 		cancel()
 		if err := <-ended; err != nil {
 			t.Errorf("serving ends with %v", err)
@@ -97,11 +110,10 @@ func TestEvents(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		y := newYard(t, nil)
 		y.frames(time.Second)
-		ln, stop := serve(t, y)
+		ln, stop := onPipes(t, y)
 		defer stop()
-		c := ln.dial()
+		c := ln.get("/api/events?string=gable-left")
 		defer c.Close()
-		fmt.Fprint(c, "GET /api/events?string=gable-left HTTP/1.1\r\nHost: localhost\r\n\r\n")
 		resp, err := http.ReadResponse(bufio.NewReader(c), nil)
 		if err != nil || resp.Header.Get("Content-Type") != "text/event-stream" {
 			t.Fatalf("%v %v", resp, err)
@@ -158,11 +170,10 @@ func TestConflictIsToldAtOnce(t *testing.T) {
 					return []listener.CompetingSource{{Universe: 11, Name: "show desk", Precedence: listener.Tie}}
 				}
 			})
-			ln, stop := serve(t, y)
+			ln, stop := onPipes(t, y)
 			defer stop()
-			c := ln.dial()
+			c := ln.get("/api/events?string=quay-rail-west")
 			defer c.Close()
-			fmt.Fprint(c, "GET /api/events?string=quay-rail-west HTTP/1.1\r\nHost: localhost\r\n\r\n")
 			resp, err := http.ReadResponse(bufio.NewReader(c), nil)
 			if err != nil {
 				t.Fatal(err)
@@ -187,11 +198,10 @@ func TestConflictIsToldAtOnce(t *testing.T) {
 func TestSlowPhone(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		y := newYard(t, nil)
-		ln, stop := serve(t, y)
+		ln, stop := onPipes(t, y)
 		defer stop()
-		c := ln.dial()
+		c := ln.get("/api/events")
 		defer c.Close()
-		fmt.Fprint(c, "GET /api/events HTTP/1.1\r\nHost: localhost\r\n\r\n")
 		time.Sleep(time.Second)
 		if n := y.streams.Load(); n != 1 {
 			t.Fatalf("%d streams are open", n)
@@ -216,7 +226,7 @@ func TestSlowRequests(t *testing.T) {
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			y := newYard(t, nil)
-			ln, stop := serve(t, y)
+			ln, stop := onPipes(t, y)
 			defer stop()
 			c := ln.dial()
 			defer c.Close()
@@ -236,19 +246,8 @@ func TestSlowRequests(t *testing.T) {
 // goes through.
 func TestFloodFromOneAddress(t *testing.T) {
 	y := newYard(t, nil)
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- y.Serve(ctx, ln) }()
-	defer func() {
-		cancel()
-		if err := <-ended; err != nil {
-			t.Error(err)
-		}
-	}()
+	ln := sacntest.Listen(t)
+	defer serve(t, y, ln)()
 	phone, err := net.Dial("tcp", ln.Addr().String())
 	if err != nil {
 		t.Fatal(err)
@@ -313,14 +312,13 @@ func TestPicturesAreShared(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			y := newYard(t, nil)
 			y.now = time.Now()
-			ln, stop := serve(t, y)
+			ln, stop := onPipes(t, y)
 			defer stop()
 			y.do(t, "POST", "/api/show", `{"pattern":"ramp","strings":["gable-left"],"level_percent":100}`)
 			seen, dark := make([]atomic.Int64, pages), atomic.Int64{}
 			for i := range pages {
-				c := ln.dial()
+				c := ln.get("/api/events?string=gable-left")
 				defer c.Close()
-				fmt.Fprint(c, "GET /api/events?string=gable-left HTTP/1.1\r\nHost: localhost\r\n\r\n")
 				go func() {
 					for lines := bufio.NewScanner(c); lines.Scan(); {
 						_, slots, picture := strings.Cut(lines.Text(), `"slots":"`)
