@@ -108,8 +108,7 @@ func (f *diagnoseFlags) run(fs *pflag.FlagSet, std program.Stdio, args []string)
 		ask = func(q diagnose.Question) (diagnose.Outcome, error) { return yard.AskReadings(q, os.Stdin, std.Err) }
 	}
 	out, err := ask(f.q)
-	var input *diagnose.InputError
-	if errors.As(err, &input) {
+	if _, ok := errors.AsType[*diagnose.InputError](err); ok {
 		return cli.Usage(err)
 	}
 	if err != nil {

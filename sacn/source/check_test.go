@@ -65,8 +65,7 @@ func TestOpenNamesCandidates(t *testing.T) {
 	for name, want := range map[string]string{"": "no interface was named", "nosuch0": `there is no interface "nosuch0"`} {
 		cfg.Interface = name
 		_, err := Open(cfg, Scene{Streams: multicasts(1), Render: count})
-		var usage *UsageError
-		if !errors.As(err, &usage) || !strings.Contains(usage.Problem, want) || !strings.Contains(usage.Problem, loopback(t)+" (127.0.0.1)") {
+		if usage, ok := errors.AsType[*UsageError](err); !ok || !strings.Contains(usage.Problem, want) || !strings.Contains(usage.Problem, loopback(t)+" (127.0.0.1)") {
 			t.Errorf("%q: %v", name, err)
 		}
 	}

@@ -77,8 +77,7 @@ func sender(arg string) int {
 		due = f.Deadline
 	}}
 	s, err := Open(cfg, scene)
-	var usage *UsageError
-	if errors.As(err, &usage) {
+	if _, ok := errors.AsType[*UsageError](err); ok {
 		fmt.Fprintln(os.Stderr, err)
 		return 2
 	}

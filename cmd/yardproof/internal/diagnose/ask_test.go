@@ -52,8 +52,7 @@ func TestAsk(t *testing.T) {
 		var q Question
 		sacntest.JSON(t, bad, &q)
 		_, err := y.Ask(q)
-		var input *InputError
-		if !errors.As(err, &input) {
+		if _, ok := errors.AsType[*InputError](err); !ok {
 			t.Errorf("%s: %v", bad, err)
 		}
 	}

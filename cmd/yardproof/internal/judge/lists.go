@@ -1,7 +1,6 @@
 package judge
 
 import (
-	"errors"
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/diagnose"
@@ -40,8 +39,7 @@ func (l *lists) ask(q diagnose.Question, place, feed int) diagnose.Answer {
 		q.String = l.p.string().Name
 	}
 	out, err := l.yard.Ask(q)
-	var input *diagnose.InputError
-	if errors.As(err, &input) || err != nil || out.Answer == nil {
+	if err != nil || out.Answer == nil {
 		return diagnose.Answer{}
 	}
 	a := *out.Answer

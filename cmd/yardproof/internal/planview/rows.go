@@ -82,8 +82,7 @@ func readRows(file string, r io.Reader) (*rows, error) {
 		if errors.Is(err, io.EOF) {
 			break
 		}
-		var bad *csv.ParseError
-		if errors.As(err, &bad) {
+		if bad, ok := errors.AsType[*csv.ParseError](err); ok {
 			return nil, fmt.Errorf("%s:%d:%d: %w; look for a quote that is not closed", file, bad.Line, bad.Column, bad.Err)
 		}
 		if err != nil {

@@ -221,8 +221,7 @@ func refuse(w http.ResponseWriter, status int, detail string) {
 
 func read(w http.ResponseWriter, req *http.Request, v any) bool {
 	err := jsonbody.Read(w, req, v)
-	var refused *jsonbody.Refusal
-	if errors.As(err, &refused) {
+	if refused, ok := errors.AsType[*jsonbody.Refusal](err); ok {
 		refuse(w, refused.Status, refused.Detail)
 	}
 	return err == nil

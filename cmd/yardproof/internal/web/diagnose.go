@@ -67,8 +67,7 @@ func (s *Server) postDiagnose(w http.ResponseWriter, r *http.Request, in asked) 
 		}
 	}
 	out, err := s.diagnose(in, now, str)
-	var input *diagnose.InputError
-	if errors.As(err, &input) {
+	if _, ok := errors.AsType[*diagnose.InputError](err); ok {
 		return problemf(http.StatusBadRequest, "%s.", sentence(err))
 	}
 	if err != nil {

@@ -41,8 +41,8 @@ func answer(do func(http.ResponseWriter, *http.Request) error) http.Handler {
 		if err == nil || errors.Is(err, errGone) {
 			return
 		}
-		var p *problem
-		if !errors.As(err, &p) {
+		p, ok := errors.AsType[*problem](err)
+		if !ok {
 			p = &problem{Status: http.StatusInternalServerError, Title: http.StatusText(http.StatusInternalServerError), Detail: err.Error()}
 		}
 		w.Header().Set("Content-Type", "application/problem+json")
@@ -65,8 +65,7 @@ func writeJSON(w http.ResponseWriter, status int, v any) error {
 // readJSON reads the one JSON object of a request into v.
 func readJSON(w http.ResponseWriter, r *http.Request, v any) error {
 	err := jsonbody.Read(w, r, v)
-	var refused *jsonbody.Refusal
-	if errors.As(err, &refused) {
+	if refused, ok := errors.AsType[*jsonbody.Refusal](err); ok {
 		return problemf(refused.Status, "%s", refused.Detail)
 	}
 	return err
