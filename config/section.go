@@ -2,11 +2,13 @@ package config
 
 import (
 	"fmt"
+	"iter"
 	"math"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode"
+
 	"yardproof/sacn"
 )
 
@@ -38,6 +40,19 @@ func (d *decoder) section(n *node, who string, marks *Marks) *section {
 	s := &section{d: d, n: n, who: who, known: d.spare[:0], key: d.describing[n]}
 	d.spare = nil // sections nest: only one may write there
 	return s
+}
+
+// sections are those of a list, with the places of each.
+func (d *decoder) sections(nodes []node, who string) iter.Seq2[*section, Marks] {
+	return func(yield func(*section, Marks) bool) {
+		for n := range d.each(nodes) {
+			var marks Marks
+			s := d.section(n, who, &marks)
+			if s != nil && !yield(s, marks) {
+				return
+			}
+		}
+	}
 }
 
 // end notes every key that no method asked for.

@@ -5,6 +5,7 @@ import (
 	"net/netip"
 	"sort"
 	"time"
+
 	"yardproof/sacn"
 )
 
@@ -245,12 +246,8 @@ func (d *decoder) burnIn(s *section) {
 			d.errorf(b.At("between"), `write it as "16:00-22:00"`, "burn_in: between cannot be %s", quote(text))
 		}
 	}
-	for n := range d.each(s.list("programme", "the steps, shown over and over")) {
-		var step Step
-		t := d.section(n, "a step of the programme", &step.Marks)
-		if t == nil {
-			continue
-		}
+	for t, marks := range d.sections(s.list("programme", "the steps, shown over and over"), "a step of the programme") {
+		step := Step{Marks: marks}
 		step.Pattern = t.text("pattern", "name of a pattern; yardproof help patterns lists them", "")
 		step.Level = t.share("level", "level of the pattern", 1, false)
 		minutes := t.positive("minutes", "how long it is shown", 0, 60*24*30, minutes)

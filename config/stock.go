@@ -64,12 +64,8 @@ func (s *section) have() int {
 
 func (d *decoder) stock(s *section) {
 	st := &d.plan.Stock
-	for n := range d.each(s.list("wire", "the kinds of wire for leads and feeders")) {
-		var w StockWire
-		sec := d.section(n, "stock: wire", &w.Marks)
-		if sec == nil {
-			continue
-		}
+	for sec, marks := range d.sections(s.list("wire", "the kinds of wire for leads and feeders"), "stock: wire") {
+		w := StockWire{Marks: marks}
 		w.Wire = sec.wire(Wire{}, stockWire)
 		w.Price = sec.price("price of a metre of both conductors")
 		w.Have = sec.number("have", "metres in hand, of both conductors", 0, 0, 1e6, metres)
@@ -79,12 +75,8 @@ func (d *decoder) stock(s *section) {
 			st.Wire = append(st.Wire, w)
 		}
 	}
-	for n := range d.each(s.list("fuses", "the ratings of fuses")) {
-		var f StockFuse
-		sec := d.section(n, "stock: fuse", &f.Marks)
-		if sec == nil {
-			continue
-		}
+	for sec, marks := range d.sections(s.list("fuses", "the ratings of fuses"), "stock: fuse") {
+		f := StockFuse{Marks: marks}
 		f.Amps = sec.positive("amps", "as printed on it", 0, 1000, amperes)
 		f.Price = sec.price("price of one")
 		f.Have = sec.have()
@@ -94,12 +86,8 @@ func (d *decoder) stock(s *section) {
 			st.Fuses = append(st.Fuses, f)
 		}
 	}
-	for n := range d.each(s.list("supplies", "the kinds of supplies")) {
-		var v StockSupply
-		sec := d.section(n, "stock: supply", &v.Marks)
-		if sec == nil {
-			continue
-		}
+	for sec, marks := range d.sections(s.list("supplies", "the kinds of supplies"), "stock: supply") {
+		v := StockSupply{Marks: marks}
 		v.Volts = sec.positive("volts", "volts of its output, from its plate", 0, 60, volts)
 		v.Watts = sec.positive("watts", "watts of its output, from its plate", 0, 10000, watts)
 		v.Price = sec.price("price of one")
@@ -115,12 +103,8 @@ func (d *decoder) stock(s *section) {
 		st.Connector.Have = sub.have()
 		sub.end()
 	}
-	for n := range d.each(s.list("pixels", "spare pixels in hand")) {
-		var x StockPixels
-		sec := d.section(n, "stock: pixels", &x.Marks)
-		if sec == nil {
-			continue
-		}
+	for sec, marks := range d.sections(s.list("pixels", "spare pixels in hand"), "stock: pixels") {
+		x := StockPixels{Marks: marks}
 		x.Chip = sec.text("chip", "the pixel driver chip", "")
 		x.Have = sec.have()
 		sec.require("add it", "chip")

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
 	"yardproof/sacn"
 )
 
@@ -134,12 +135,8 @@ func (d *decoder) wiring(sec *section, s *String) {
 		s.Pitch = w.wire(Wire{}, pitchWire)
 		w.end()
 	}
-	for n := range d.each(sec.list("jumpers", "longer wires between two pixels")) {
-		var j Jumper
-		w := d.section(n, sec.who+": jumper", &j.Marks)
-		if w == nil {
-			continue
-		}
+	for w, marks := range d.sections(sec.list("jumpers", "longer wires between two pixels"), sec.who+": jumper") {
+		j := Jumper{Marks: marks}
 		j.After = w.whole("after", "the pixel before it", 0, 1, s.lastJoint(), joint)
 		w.require("add it: the pixel before the jumper", "after")
 		j.Wire = w.wire(s.Pitch, jumperWire)

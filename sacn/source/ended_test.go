@@ -29,9 +29,7 @@ func TestEndThatNobodyIsTold(t *testing.T) {
 			inYard(t, testConfig(), Scene{Streams: all, Render: count}, func(y *yard, s *Source) {
 				src = s
 				time.Sleep(10*period + time.Millisecond)
-				y.mu.Lock()
-				y.refuse[boathouse] = syscall.EPERM
-				y.mu.Unlock()
+				y.now(func() { y.refuse[boathouse] = syscall.EPERM })
 				if err := s.Replace(Scene{Streams: tt.stays, Render: count}); err != nil {
 					t.Error(err)
 				}

@@ -1,7 +1,6 @@
 package source
 
 import (
-	"context"
 	"net"
 	"net/netip"
 	"os"
@@ -10,10 +9,10 @@ import (
 	"sync/atomic"
 	"syscall"
 	"testing"
-	"testing/synctest"
 	"time"
 
 	"yardproof/sacn"
+	"yardproof/sacn/sacntest"
 )
 
 // sent is a packet that reached a fake wire.
@@ -87,11 +86,16 @@ func (y *yard) environment() environment {
 	}
 }
 
+// now changes the yard.
+func (y *yard) now(change func()) {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	change()
+}
+
 // setLink changes the interface and tells of it.
 func (y *yard) setLink(change func(*linkState)) {
-	y.mu.Lock()
-	change(&y.link)
-	y.mu.Unlock()
+	y.now(func() { change(&y.link) })
 	y.notice <- struct{}{}
 }
 
@@ -244,23 +248,6 @@ func count(f Frame, slots [][]byte) {
 func inYard(t *testing.T, cfg Config, scene Scene, play func(y *yard, s *Source)) *yard {
 	t.Helper()
 	var y *yard
-	synctest.Test(t, func(t *testing.T) {
-		y = newYard(t)
-		s, err := open(cfg, scene, y.link, y.environment())
-		if err != nil {
-			t.Fatal(err)
-		}
-		ctx, stop := context.WithCancel(t.Context())
-		ended := make(chan error)
-		go func() { ended <- s.Run(ctx) }()
-		play(y, s)
-		stop()
-		if err := <-ended; err != nil {
-			t.Errorf("Run: %v", err)
-		}
-		if y.open != 0 {
-			t.Errorf("%d sockets are still open", y.open)
-		}
-	})
+	follow(t, cfg, scene, func(its *yard, _ *environment) { y = its }, func(y *yard, s *Source, _ *sacntest.Log) { play(y, s) })
 	return y
 }

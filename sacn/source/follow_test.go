@@ -32,7 +32,10 @@ func follow(t *testing.T, cfg Config, scene Scene, change func(*yard, *environme
 		play(y, s, log)
 		stop()
 		if err := <-ended; err != nil {
-			t.Error(err)
+			t.Errorf("Run: %v", err)
+		}
+		if y.open != 0 {
+			t.Errorf("%d sockets are still open", y.open)
 		}
 	})
 }
@@ -75,9 +78,7 @@ func TestComplaintsAreFew(t *testing.T) {
 			if begun, over := log.Count("packets could not be sent"), log.Count("no longer refused"); begun != 1 || over != 0 {
 				t.Errorf("%d and %d lines in a minute", begun, over)
 			}
-			y.mu.Lock()
-			delete(y.refuse, refused)
-			y.mu.Unlock()
+			y.now(func() { delete(y.refuse, refused) })
 			time.Sleep(time.Minute)
 			if n := log.Count("packets are no longer refused"); n != 1 {
 				t.Errorf("%d lines say that it is over: %s", n, log)
@@ -149,14 +150,10 @@ func TestOneLineAtEachEnd(t *testing.T) {
 				}
 			}
 			// A controller whose route comes back is dialled at once.
-			y.mu.Lock()
-			y.nodial[boathouse] = syscall.ENETUNREACH
-			y.mu.Unlock()
+			y.now(func() { y.nodial[boathouse] = syscall.ENETUNREACH })
 			y.setLink(func(state *linkState) { state.addrs = []netip.Addr{netip.MustParseAddr("10.77.0.9")} })
 			time.Sleep(time.Second)
-			y.mu.Lock()
-			delete(y.nodial, boathouse)
-			y.mu.Unlock()
+			y.now(func() { delete(y.nodial, boathouse) })
 			y.setLink(func(*linkState) {})
 			time.Sleep(settleTime + time.Millisecond)
 			before := s.Streams()[1]

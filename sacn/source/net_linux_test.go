@@ -136,22 +136,10 @@ func startSender(t *testing.T, p *sacntest.Pair, o order) *sacntest.Program {
 // stopSender ends it and returns its counters.
 func stopSender(t *testing.T, prog *sacntest.Program) Stats {
 	t.Helper()
-	prog.Signal(syscall.SIGTERM)
-	if code := prog.Wait(10 * time.Second); code != 0 {
-		t.Fatalf("exit code %d: %s", code, prog.Stderr())
-	}
+	prog.Stop()
 	var r report
 	prog.JSON(&r)
 	return r.Stats
-}
-
-func says(t *testing.T, prog *sacntest.Program, what string) {
-	t.Helper()
-	for end := time.Now().Add(10 * time.Second); !strings.Contains(prog.Stderr(), what); time.Sleep(10 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatalf("it never said %q, but: %s", what, prog.Stderr())
-		}
-	}
 }
 
 func ip(t *testing.T, args string) {
@@ -211,7 +199,7 @@ func TestWireEachForItself(t *testing.T) {
 		{Universe: 5, Slots: 512, Unicast: netip.MustParseAddr(sacntest.FarAddr6)},
 		{Universe: 6, Slots: 512},
 	}})
-	says(t, prog, "started")
+	prog.Says(10*time.Second, "started")
 	time.Sleep(5 * time.Second)
 	st := stopSender(t, prog)
 	seqs, ended := universes(t, capture, "!_ws.malformed")
@@ -244,7 +232,7 @@ func TestWireIPv6(t *testing.T) {
 	p := sacntest.NewPair(t)
 	capture := p.Capture(t, p.Far)
 	prog := startSender(t, p, order{IPv6: true, Streams: []Stream{{Universe: 7962, Slots: 170}}})
-	says(t, prog, "started")
+	prog.Says(10*time.Second, "started")
 	time.Sleep(time.Second)
 	st := stopSender(t, prog)
 	// ff18::8300:1f1a is the project's check value for universe 7962 (R3).
@@ -263,7 +251,7 @@ func TestWireFullQueue(t *testing.T) {
 	sacntest.Output(t, p.Command(t.Context(), p.Near, "tc", "qdisc", "add", "dev", sacntest.Interface, "root", "tbf", "rate", "4mbit", "burst", "3000", "limit", "10000"))
 	capture := p.Capture(t, p.Far)
 	prog := startSender(t, p, order{Streams: multicasts(40)}) // 8 Mbit/s
-	says(t, prog, "packets could not be sent")
+	prog.Says(10*time.Second, "packets could not be sent")
 	st := stopSender(t, prog)
 	time.Sleep(200 * time.Millisecond) // the queue drains
 	arrived := len(capture.Fields("udp.dstport == 5568", "frame.number"))
@@ -303,7 +291,7 @@ func TestWireAdvice(t *testing.T) {
 	p := sacntest.NewPair(t)
 	o := order{Streams: multicasts(1)}
 	prog := startSender(t, p, o)
-	says(t, prog, "started")
+	prog.Says(10*time.Second, "started")
 	st := stopSender(t, prog)
 	out, err := p.Command(t.Context(), p.Near, "ip", "-j", "ntable", "show", "name", "arp_cache").Output()
 	if err != nil {
@@ -321,7 +309,7 @@ func TestWireAdvice(t *testing.T) {
 	ip(t, "-n "+p.Near+" route del 239.255.0.0/16 dev yard0")
 	ip(t, "-n "+p.Near+" route add default dev yard0")
 	prog = startSender(t, p, order{Streams: multicasts(manyGroups)})
-	says(t, prog, "ip route add 239.255.0.0/16 dev yard0")
+	prog.Says(10*time.Second, "ip route add 239.255.0.0/16 dev yard0")
 	if r := stopSender(t, prog).Advice.Route; r == nil || *r {
 		t.Error("a route for 239.255.0.0/16 was found where there is only a default one")
 	}

@@ -62,7 +62,7 @@ func TestPacketFrames(t *testing.T) {
 			capture.Checksums = packet
 			o.Packet = packet
 			prog := startSender(t, p, o)
-			says(t, prog, "started")
+			prog.Says(10*time.Second, "started")
 			time.Sleep(500 * time.Millisecond)
 			st := stopSender(t, prog)
 			if n := len(capture.Fields("udp.dstport == 5568", "frame.number")); n != int(st.Packets) {
@@ -104,15 +104,15 @@ func TestPacketFollowsInterface(t *testing.T) {
 	prog := startSender(t, p, order{Packet: true, Streams: []Stream{
 		{Universe: 1, Slots: 512}, {Universe: 2, Slots: 512, Unicast: netip.MustParseAddr(sacntest.FarAddr4)}, {Universe: 3, Slots: 100},
 	}})
-	says(t, prog, "started")
+	prog.Says(10*time.Second, "started")
 	countArrivals(t, p, sacntest.NearAddr4)(sacntest.NearAddr4)
 
 	ip(t, near+"link set yard0 address 02:00:00:00:00:77")
-	says(t, prog, "sockets follow")
+	prog.Says(10*time.Second, "sockets follow")
 	seesFrom(t, p, "02:00:00:00:00:77", "ip")
 
 	ip(t, near+"addr flush dev yard0")
-	says(t, prog, `state="no address"`)
+	prog.Says(10*time.Second, `state="no address"`)
 	ip(t, near+"addr add 10.77.0.5/24 dev yard0")
 	seesFrom(t, p, "02:00:00:00:00:77", "ip.src == 10.77.0.5")
 
@@ -156,7 +156,7 @@ func TestPacketOnTopOfAnother(t *testing.T) {
 		ip(t, near+"addr add 10.78.0.1/24 dev upper")
 		ip(t, near+"link set upper up")
 		prog := startSender(t, p, order{Packet: true, On: "upper", Slots: []int{512}})
-		says(t, prog, "started")
+		prog.Says(10*time.Second, "started")
 		seesFrom(t, p, "02:00:00:00:00:55", filter+"ip.src == 10.78.0.1")
 
 		ip(t, near+"link set upper address 02:00:00:00:00:56")
@@ -214,7 +214,7 @@ func TestRealtime(t *testing.T) {
 	t.Parallel()
 	p := sacntest.NewPair(t)
 	prog := startSender(t, p, order{Realtime: true, Slots: []int{512}})
-	says(t, prog, "started")
+	prog.Says(10*time.Second, "started")
 	tasks, err := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/stat", prog.Pid()))
 	if err != nil {
 		t.Fatal(err)

@@ -1,6 +1,7 @@
 package source
 
 import (
+	"syscall"
 	"testing"
 	"time"
 )
@@ -10,15 +11,11 @@ import (
 func TestFullQueueStarvesNobody(t *testing.T) {
 	for _, universes := range []int{45, 300} {
 		inYard(t, testConfig(), Scene{Streams: multicasts(universes), Render: count}, func(y *yard, s *Source) {
-			y.mu.Lock()
-			y.limited, y.queue = true, 0
-			y.mu.Unlock()
+			y.now(func() { y.limited, y.queue = true, 0 })
 			time.Sleep(period / 2) // not at the moment of a frame
 			const frames = 400
 			for range frames {
-				y.mu.Lock()
-				y.queue = universes / 3
-				y.mu.Unlock()
+				y.now(func() { y.queue = universes / 3 })
 				time.Sleep(period)
 			}
 			var sum uint64
@@ -34,9 +31,7 @@ func TestFullQueueStarvesNobody(t *testing.T) {
 			if want := uint64(frames * (universes / 3)); sum < want*9/10 || sum > want {
 				t.Errorf("%d packets sent, the queue took %d", sum, want)
 			}
-			y.mu.Lock()
-			y.limited = false
-			y.mu.Unlock()
+			y.now(func() { y.limited = false })
 		})
 	}
 }
@@ -46,15 +41,11 @@ func TestSynchronizationAloneIsNoFrame(t *testing.T) {
 	cfg := testConfig()
 	cfg.SyncAddress = 900
 	inYard(t, cfg, Scene{Streams: []Stream{{Universe: 1, Slots: 8, Unicast: boathouse}}, Render: count}, func(y *yard, s *Source) {
-		y.mu.Lock()
-		y.refuse[boathouse] = 1 // EPERM
-		y.mu.Unlock()
+		y.now(func() { y.refuse[boathouse] = syscall.EPERM })
 		time.Sleep(40*period + time.Millisecond)
 		if st := s.Stats(); st.Frames != 0 || st.Withheld != 40 || st.Packets < 40 {
 			t.Errorf("%d frames, %d withheld, %d packets", st.Frames, st.Withheld, st.Packets)
 		}
-		y.mu.Lock()
-		clear(y.refuse)
-		y.mu.Unlock()
+		y.now(func() { clear(y.refuse) })
 	})
 }

@@ -130,9 +130,7 @@ func TestOneUniverseFails(t *testing.T) {
 func TestRefusedByTheController(t *testing.T) {
 	scene := Scene{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
 	y := inYard(t, testConfig(), scene, func(y *yard, s *Source) {
-		y.mu.Lock()
-		y.away = boathouse
-		y.mu.Unlock()
+		y.now(func() { y.away = boathouse })
 		time.Sleep(40*period + time.Millisecond)
 		for i, want := range []StreamStats{{Sent: 40}, {Failed: 40}} {
 			if st := s.Streams()[i]; st.Sent != want.Sent || st.Failed != want.Failed {
@@ -165,9 +163,7 @@ func TestNothingLeaves(t *testing.T) {
 		if sent, withheld := got.Frames-before.Frames, got.Withheld-before.Withheld; sent != 0 || withheld != 40 {
 			t.Errorf("%d frames sent and %d withheld while a firewall refused every packet, want 0 and 40", sent, withheld)
 		}
-		y.mu.Lock()
-		delete(y.refuse, sacn.MulticastAddr4(2))
-		y.mu.Unlock()
+		y.now(func() { delete(y.refuse, sacn.MulticastAddr4(2)) })
 		time.Sleep(40 * period)
 		if sent := s.Stats().Frames - got.Frames; sent != 40 {
 			t.Errorf("%d frames sent while one universe passed, want 40", sent)
@@ -179,16 +175,12 @@ func TestNothingLeaves(t *testing.T) {
 func TestControllerComesLater(t *testing.T) {
 	scene := Scene{Render: count, Streams: []Stream{{Universe: 1, Slots: 8}, {Universe: 2, Slots: 8, Unicast: boathouse}}}
 	y := inYard(t, testConfig(), scene, func(y *yard, s *Source) {
-		y.mu.Lock()
-		y.nodial[bandstand] = syscall.ENETUNREACH
-		y.mu.Unlock()
+		y.now(func() { y.nodial[bandstand] = syscall.ENETUNREACH })
 		if err := s.Replace(Scene{Render: count, Streams: append(scene.Streams, Stream{Universe: 3, Slots: 8, Unicast: bandstand})}); err != nil {
 			t.Error(err)
 		}
 		time.Sleep(time.Second - time.Millisecond)
-		y.mu.Lock()
-		delete(y.nodial, bandstand)
-		y.mu.Unlock()
+		y.now(func() { delete(y.nodial, bandstand) })
 		time.Sleep(time.Second)
 	})
 	if n := len(y.of(sacn.DataPacket, 3)); n < 40 || n > 48 {

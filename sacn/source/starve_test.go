@@ -36,13 +36,9 @@ func TestNobodyIsSilentForLong(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			const frames = 200
 			y := inYard(t, testConfig(), Scene{Streams: tt.streams, Render: count}, func(y *yard, s *Source) {
-				y.mu.Lock()
-				y.room = tt.room
-				y.mu.Unlock()
+				y.now(func() { y.room = tt.room })
 				time.Sleep(frames*period + time.Millisecond)
-				y.mu.Lock()
-				y.room = 0
-				y.mu.Unlock()
+				y.now(func() { y.room = 0 })
 			})
 			worst, of := time.Duration(0), uint16(0)
 			for _, st := range tt.streams {

@@ -23,7 +23,7 @@ func TestWireFollowsInterface(t *testing.T) {
 	prog := startSender(t, p, order{NoLook: true, Streams: []Stream{
 		{Universe: 1, Slots: 512}, {Universe: 2, Slots: 512, Unicast: netip.MustParseAddr(sacntest.FarAddr4)},
 	}})
-	says(t, prog, "started")
+	prog.Says(10*time.Second, "started")
 	sees := countArrivals(t, p, sacntest.NearAddr4, "10.77.0.5", "10.77.0.6", "10.77.0.7")
 	faults := 0
 	fault := func(from string, begin, end []string) {

@@ -321,47 +321,32 @@ func (l *Log) cut() error {
 	return nil
 }
 
-// Len returns how many lines are recorded.
-func (l *Log) Len() int {
+// read asks the index, which lines are added to meanwhile.
+func read[T any](l *Log, ask func(*Index) T) T {
 	l.mu.RLock()
 	defer l.mu.RUnlock()
-	return l.index.Len()
+	return ask(&l.index)
 }
 
+// Len returns how many lines are recorded.
+func (l *Log) Len() int { return read(l, (*Index).Len) }
+
 // Standings is described at [Index.Standings].
-func (l *Log) Standings() []Standing {
-	l.mu.RLock()
-	defer l.mu.RUnlock()
-	return l.index.Standings()
-}
+func (l *Log) Standings() []Standing { return read(l, (*Index).Standings) }
 
 // Spare is described at [Index.Spare].
 func (l *Log) Spare(name string) string {
-	l.mu.RLock()
-	defer l.mu.RUnlock()
-	return l.index.Spare(name)
+	return read(l, func(x *Index) string { return x.Spare(name) })
 }
 
 // Whites is described at [Index.Whites].
-func (l *Log) Whites() []Line {
-	l.mu.RLock()
-	defer l.mu.RUnlock()
-	return l.index.Whites()
-}
+func (l *Log) Whites() []Line { return read(l, (*Index).Whites) }
 
 // Mends is described at [Index.Mends].
-func (l *Log) Mends() map[string]int {
-	l.mu.RLock()
-	defer l.mu.RUnlock()
-	return l.index.Mends()
-}
+func (l *Log) Mends() map[string]int { return read(l, (*Index).Mends) }
 
 // Benches is described at [Index.Benches].
-func (l *Log) Benches() []Line {
-	l.mu.RLock()
-	defer l.mu.RUnlock()
-	return l.index.Benches()
-}
+func (l *Log) Benches() []Line { return read(l, (*Index).Benches) }
 
 // Seen is described at [Index.Seen].
 func (l *Log) Seen(controller string, words ...string) (seen string, changed int) {
