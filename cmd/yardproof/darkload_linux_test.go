@@ -2,15 +2,12 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"net"
 	"net/http"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -43,8 +40,6 @@ type darkYard struct {
 	cookie  *http.Cookie
 	phone   *http.Client // whose hand is on dark
 
-	dialer    chan func()   // runs at the far end of the wire
-	over      chan struct{} // closed: nothing runs there any more
 	pipe      *os.File
 	notify    int // a socket to the service manager, which takes no more
 	strangers []net.Conn
@@ -126,17 +121,11 @@ func waits(c net.Conn) bool {
 }
 
 func startDarkYard(t testing.TB, o darkOptions) *darkYard {
-	y := &darkYard{t: t, pair: sacntest.NewPair(t), state: t.TempDir(), ended: make(chan struct{}), dialer: make(chan func()), over: make(chan struct{}), disk: -1}
+	y := &darkYard{t: t, pair: sacntest.NewPair(t), state: t.TempDir(), ended: make(chan struct{}), disk: -1}
 	y.record(o.lines)
 	for i := range 20 {
 		y.pair.Run(t, y.pair.Far, "ip addr add "+strangerAt(i)+"/24 dev yard0")
 	}
-	ready := make(chan error)
-	go y.dial(ready)
-	if err := <-ready; err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { close(y.over) })
 	cmd := y.pair.Command(context.Background(), y.pair.Near, os.Args[0], "run", o.plan(t), "--no-scan", "--state", y.state, "--http", darkPage)
 	cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1")
 	if o.manager {
@@ -202,57 +191,24 @@ func (y *darkYard) fillManager() (n int) {
 
 // record writes proofs of all strings, one after the other.
 func (y *darkYard) record(lines int) {
-	file, err := os.Create(filepath.Join(y.state, record.FileName))
-	if err != nil {
-		y.t.Fatal(err)
-	}
-	defer file.Close()
 	var text strings.Builder
 	for i := range lines {
 		fmt.Fprintf(&text, `{"time":"2026-11-20T12:00:00Z","kind":"proof","string":"quay-%04d","label":"Q%d","stage":%q,"verdict":"good","note":%q}`+"\n",
 			i%1000, i%1000, record.Stages()[i/1000%3], strings.Repeat("dry and still; ", 20))
 	}
-	if _, err := io.WriteString(file, text.String()); err != nil {
-		y.t.Fatal(err)
-	}
-}
-
-// dial runs what is sent to it on a thread in the far namespace, which ends with it.
-func (y *darkYard) dial(ready chan<- error) {
-	runtime.LockOSThread() // and never unlocked
-	ns, err := os.Open("/run/netns/" + y.pair.Far)
-	if err == nil {
-		err = unix.Setns(int(ns.Fd()), unix.CLONE_NEWNET)
-		ns.Close()
-	}
-	ready <- err
-	for {
-		select {
-		case do := <-y.dialer:
-			do()
-		case <-y.over:
-			return
-		}
-	}
+	sacntest.Write(y.t, filepath.Join(y.state, record.FileName), text.String())
 }
 
 func strangerAt(i int) string { return fmt.Sprintf("10.77.0.%d", 50+i) }
 
 // connect opens a connection from an address at the far end.
 func (y *darkYard) connect(from string) (c net.Conn, err error) {
-	done := make(chan struct{})
-	dial := func() {
-		defer close(done)
+	err = y.pair.Inside(y.pair.Far, func() (err error) {
 		d := net.Dialer{Timeout: 10 * time.Second, LocalAddr: &net.TCPAddr{IP: net.ParseIP(from)}}
 		c, err = d.Dial("tcp", darkPage)
-	}
-	select {
-	case y.dialer <- dial:
-		<-done
-		return c, err
-	case <-y.over:
-		return nil, net.ErrClosed
-	}
+		return err
+	})
+	return c, err
 }
 
 func (y *darkYard) open(from string) net.Conn {
@@ -284,18 +240,11 @@ func (y *darkYard) letIn() {
 		resp.Body.Close()
 		return resp.StatusCode == http.StatusOK
 	})
-	cmd := exec.Command(os.Args[0], "link", "--state", y.state)
-	cmd.Env = append(os.Environ(), sacntest.AsProgram+"=1")
-	link, err := cmd.Output()
-	if err != nil {
-		y.t.Fatal(err)
-	}
-	_, token, _ := strings.Cut(strings.TrimSpace(string(link)), "#")
-	body, err := json.Marshal(map[string]string{"token": token})
-	if err != nil {
-		y.t.Fatal(err)
-	}
-	resp, err := y.phone.Post("http://"+darkPage+"/api/session", "application/json", strings.NewReader(string(body)))
+	prog := sacntest.Start(y.t, "link", "--state", y.state)
+	prog.Ends(time.Minute)
+	link := prog.Stdout()
+	_, token, _ := strings.Cut(strings.TrimSpace(link), "#")
+	resp, err := y.phone.Post("http://"+darkPage+"/api/session", "application/json", strings.NewReader(`{"token":"`+token+`"}`))
 	if err != nil {
 		y.t.Fatal(err)
 	}
@@ -316,12 +265,7 @@ func (y *darkYard) askForProofs() {
 		client := y.client(strangerAt(16 + i))
 		asking.Go(func() {
 			for ctx.Err() == nil {
-				req, err := http.NewRequestWithContext(ctx, "GET", "http://"+darkPage+"/api/proofs", nil)
-				if err != nil {
-					return
-				}
-				req.AddCookie(y.cookie)
-				resp, err := client.Do(req)
+				resp, err := y.get(ctx, client, "/api/proofs")
 				if err != nil {
 					continue
 				}

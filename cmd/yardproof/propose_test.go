@@ -145,10 +145,7 @@ func TestProposeFeeds(t *testing.T) {
 
 // Without time nothing is found, and it says so.
 func TestProposeOutOfTime(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "harbour.yaml")
-	if err := os.WriteFile(file, []byte(harbour), 0o640); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "harbour.yaml", harbour)
 	code, text, talk := call(t, "plan", file, "--propose", "--seconds", "1e-9", "--write")
 	if code != exitFound || talk != "yardproof plan: no feeds that hold were found for 1 string; gable: time ran out before anything was found that holds: give --seconds more, or feed_points\n" {
 		t.Errorf("exit %d, %q", code, talk)
@@ -164,10 +161,7 @@ func TestProposeOutOfTime(t *testing.T) {
 // TestProposePorts moves the fewest plugs: 1,000 pixels of 30 µs (WS2811: 24 bits of 1.25
 // µs, its datasheet) take more than 25 ms, and the last plug alone has to move.
 func TestProposePorts(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "harbour.yaml")
-	if err := os.WriteFile(file, []byte(harbour), 0o640); err != nil {
-		t.Fatal(err)
-	}
+	file := sacntest.File(t, "harbour.yaml", harbour)
 	code, text, _ := call(t, "plan", file, "--propose", "ports", "--write")
 	for _, want := range []string{
 		"1 plug to move; fewer would not do.", "1000 pixels take 30.", " in 25.0 ms",
@@ -186,9 +180,7 @@ func TestProposePorts(t *testing.T) {
 		t.Error("a comment is gone")
 	}
 	long := strings.NewReplacer("pixels: 500", "pixels: 5000", "universe: 5", "universe: 50").Replace(harbour) // 150 ms, whatever port takes it
-	if err := os.WriteFile(file, []byte(long), 0o640); err != nil {
-		t.Fatal(err)
-	}
+	sacntest.Write(t, file, long)
 	if code, _, talk := call(t, "plan", file, "--propose", "ports"); code != exitFound || !strings.HasPrefix(talk, "yardproof plan: no ports that fit were found; string rail has ") || strings.Count(talk, "\n") != 1 {
 		t.Errorf("without an answer: exit %d, %q", code, talk)
 	}
