@@ -13,21 +13,9 @@ import (
 // mendedBefore is a state directory whose record says that broken data was put right.
 func mendedBefore(t *testing.T) string {
 	t.Helper()
-	dir := t.TempDir()
-	log, _, err := record.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer log.Close()
-	for _, l := range []record.Line{
-		{Kind: record.Note, String: "gable-right", Seen: "mended=broken-data@41"},
-		{Kind: record.Proof, String: "gable-right", Verdict: record.Good},
-	} {
-		if _, err := log.Append(l); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return dir
+	return recordOf(t,
+		record.Line{Kind: record.Note, String: "gable-right", Seen: "mended=broken-data@41"},
+		record.Line{Kind: record.Proof, String: "gable-right", Verdict: record.Good})
 }
 
 func TestDiagnose(t *testing.T) {

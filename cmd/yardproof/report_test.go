@@ -8,21 +8,27 @@ import (
 	"yardproof/cmd/yardproof/internal/record"
 )
 
-func TestReport(t *testing.T) {
-	dir := t.TempDir()
-	l, _, err := record.Open(dir)
+// recordOf is a state directory with these lines on record.
+func recordOf(t *testing.T, lines ...record.Line) (dir string) {
+	t.Helper()
+	dir = t.TempDir()
+	log, _, err := record.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, line := range []record.Line{
-		{Kind: record.Proof, String: "gable-left", Label: "C1", Stage: record.Hung, Verdict: record.Good, Note: "=HYPERLINK(\"x\")"},
-		{Kind: record.Proof, String: "gable-right", Label: "C2", Stage: record.Hung, Verdict: record.Fault},
-	} {
-		if _, err := l.Append(line); err != nil {
+	defer log.Close()
+	for _, l := range lines {
+		if _, err := log.Append(l); err != nil {
 			t.Fatal(err)
 		}
 	}
-	l.Close()
+	return dir
+}
+
+func TestReport(t *testing.T) {
+	dir := recordOf(t,
+		record.Line{Kind: record.Proof, String: "gable-left", Label: "C1", Stage: record.Hung, Verdict: record.Good, Note: "=HYPERLINK(\"x\")"},
+		record.Line{Kind: record.Proof, String: "gable-right", Label: "C2", Stage: record.Hung, Verdict: record.Fault})
 	for _, tt := range []struct {
 		args string
 		code int

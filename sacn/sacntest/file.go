@@ -2,9 +2,11 @@ package sacntest
 
 import (
 	"encoding/json"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -40,6 +42,16 @@ func JSON[T ~string | ~[]byte](t testing.TB, text T, into any) {
 	if err := json.Unmarshal([]byte(text), into); err != nil {
 		t.Fatalf("%v: %s", err, text)
 	}
+}
+
+// Printed returns what is written.
+func Printed(t testing.TB, write func(io.Writer) error) string {
+	t.Helper()
+	var text strings.Builder
+	if err := write(&text); err != nil {
+		t.Fatal(err)
+	}
+	return text.String()
 }
 
 // Output runs a program to its good end, and returns what it printed and said.

@@ -16,7 +16,7 @@ import (
 // line is a line of the record.
 type line struct{ Kind, String, Verdict, Stage, Seen, Note, Label, Once string }
 
-func (d *daemon) record() []line {
+func (d *daemon) proofs() []line {
 	d.t.Helper()
 	var got struct{ Proofs []line }
 	d.get("/api/proofs", &got)
@@ -100,7 +100,7 @@ func TestDoubleTap(t *testing.T) {
 	p.toWhite()
 	p.tap("#right")
 	p.until(`document.getElementById("tag-number").textContent === "2"`)
-	if got := d.record(); len(got) != 1 || got[0].Note != "left out: dark, one slot, order, ends" {
+	if got := d.proofs(); len(got) != 1 || got[0].Note != "left out: dark, one slot, order, ends" {
 		t.Errorf("on record is %+v", got)
 	}
 }
@@ -170,7 +170,7 @@ func TestSomethingIsWrong(t *testing.T) {
 	p.tap("#fault-form button[type=submit]")
 	p.until(`!document.getElementById("fault-sheet").open`)
 	p.settled()
-	if got := d.record(); len(got) != 1 || got[0].String != "quay-rail-west" || got[0].Verdict != "fault" || got[0].Seen != "flickers" {
+	if got := d.proofs(); len(got) != 1 || got[0].String != "quay-rail-west" || got[0].Verdict != "fault" || got[0].Seen != "flickers" {
 		t.Errorf("on record is %+v", got)
 	}
 }
@@ -188,12 +188,12 @@ func TestUnsent(t *testing.T) {
 	p.until(`document.getElementById("unsent").textContent.includes("bandstand-roof-north: fault, flickers")`)
 	d = demoAt(t, state, strings.TrimPrefix(d.base, "http://"))
 	p.load(d.base)
-	if got := d.record(); len(got) != 0 {
+	if got := d.proofs(); len(got) != 0 {
 		t.Errorf("sent silently: %+v", got)
 	}
 	p.tap("#unsent-yes")
 	p.until(`document.getElementById("unsent").hidden && document.getElementById("tag-stamp").textContent === "hung: fault"`)
-	if got := d.record(); len(got) != 1 || got[0].Seen != "flickers" || !strings.Contains(got[0].Note, "sent later") {
+	if got := d.proofs(); len(got) != 1 || got[0].Seen != "flickers" || !strings.Contains(got[0].Note, "sent later") {
 		t.Errorf("on record is %+v", got)
 	}
 }
@@ -221,7 +221,7 @@ func TestLostAnswer(t *testing.T) {
 		Lines int `json:"record_version"`
 	}
 	d.get("/api/state", &now)
-	if got := d.record(); now.Lines != 1 || len(got) != 1 || got[0].Seen != "flickers" || len(got[0].Once) != 32 {
+	if got := d.proofs(); now.Lines != 1 || len(got) != 1 || got[0].Seen != "flickers" || len(got[0].Once) != 32 {
 		t.Errorf("on record are %d lines: %+v", now.Lines, got)
 	}
 }

@@ -158,15 +158,6 @@ func (d *daemon) showing() showing {
 	return st.Showing
 }
 
-type proof struct{ String, Verdict, Stage, Seen string }
-
-func (d *daemon) proofs() []proof {
-	d.t.Helper()
-	var got struct{ Proofs []proof }
-	d.get("/api/proofs", &got)
-	return got.Proofs
-}
-
 func (d *daemon) get(path string, v any) {
 	d.t.Helper()
 	resp, err := http.Get(d.base + path)

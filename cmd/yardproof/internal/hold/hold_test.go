@@ -33,6 +33,14 @@ func openDir(t *testing.T) *state.Dir {
 	return dir
 }
 
+// leave leaves the word that lifts a hold.
+func leave(t *testing.T, dir *state.Dir) {
+	t.Helper()
+	if err := LeaveResume(dir.Path(".")); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // running keeps until the test ends, or stop is called.
 func running(t *testing.T, k *Keeper) (stop func()) {
 	t.Helper()
@@ -72,9 +80,7 @@ func TestHoldOutlastsTheProgram(t *testing.T) {
 
 func TestResumeFromAShell(t *testing.T) {
 	dir := openDir(t)
-	if err := LeaveResume(dir.Path(".")); err != nil { // before there is anything to lift
-		t.Fatal(err)
-	}
+	leave(t, dir) // before there is anything to lift
 	s, k := open(t, dir)
 	if _, err := os.Stat(dir.Path(resumeFile)); err == nil {
 		t.Error("a word that lifts nothing stays, for a later hold")
@@ -87,23 +93,15 @@ func TestResumeFromAShell(t *testing.T) {
 	if h := Read(dir.Path(".")); h == nil || h.By != "a phone" {
 		t.Errorf("a shell reads %+v", h)
 	}
-	if err := LeaveResume(dir.Path(".")); err != nil {
-		t.Fatal(err)
-	}
-	for end := time.Now().Add(10 * time.Second); s.Snapshot().Hold != nil; time.Sleep(10 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatal("the word was not taken up")
-		}
-	}
+	leave(t, dir)
+	sacntest.Eventually(t, 10*time.Second, "the word taken up", func() bool { return s.Snapshot().Hold == nil })
 }
 
 // TestOldWord: a word about an earlier hold does not lift a later one.
 func TestOldWord(t *testing.T) {
 	dir := openDir(t)
 	s, k := open(t, dir)
-	if err := LeaveResume(dir.Path(".")); err != nil {
-		t.Fatal(err)
-	}
+	leave(t, dir)
 	past := time.Now().Add(-time.Minute)
 	if err := os.Chtimes(dir.Path(resumeFile), past, past); err != nil {
 		t.Fatal(err)
@@ -121,9 +119,7 @@ func TestHoldOfTheFuture(t *testing.T) {
 	dir := openDir(t)
 	s, k := open(t, dir)
 	s.Restore(session.Hold{By: "a phone", Since: time.Now().Add(time.Hour).Round(0), Dark: true})
-	if err := LeaveResume(dir.Path(".")); err != nil {
-		t.Fatal(err)
-	}
+	leave(t, dir)
 	k.collect()
 	if s.Snapshot().Hold != nil {
 		t.Error("a word does not lift it before the clock is where it was")

@@ -1,7 +1,6 @@
 package opening
 
 import (
-	"bytes"
 	"net/netip"
 	"path/filepath"
 	"slices"
@@ -158,14 +157,7 @@ func TestGolden(t *testing.T) {
 	f.Burned = burnin.Progress{Strings: map[string]burnin.Served{"gable-left": {Label: "C1", Served: hoursOf(30)}, "gable-right": {Label: "C2", Served: hoursOf(7.4)}}, Looks: 1, LastLook: night.Add(-26 * time.Hour)}
 	f.Sending = Universes(f.Plan)
 	s := New(f)
-	var text, html bytes.Buffer
-	if err := s.Text(&text); err != nil {
-		t.Fatal(err)
-	}
-	if err := s.HTML(&html); err != nil {
-		t.Fatal(err)
-	}
-	for name, got := range map[string]string{"opening.txt": text.String(), "opening.html": html.String()} {
+	for name, got := range map[string]string{"opening.txt": sacntest.Printed(t, s.Text), "opening.html": sacntest.Printed(t, s.HTML)} {
 		sacntest.Golden(t, filepath.Join("..", "..", "..", "..", "testdata", "record", name), got)
 		if strings.ContainsRune(got, '\x1b') || name == "opening.html" && strings.Contains(got, "<b><U+") {
 			t.Errorf("%s holds what somebody typed as it was", name)

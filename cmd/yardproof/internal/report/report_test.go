@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"encoding/csv"
 	"path/filepath"
 	"regexp"
@@ -81,32 +80,23 @@ func eveningReport(t *testing.T) *Report {
 
 func TestReportGolden(t *testing.T) {
 	r := eveningReport(t)
-	var text, html, rows bytes.Buffer
-	if err := r.Text(&text); err != nil {
-		t.Fatal(err)
-	}
-	if err := r.HTML(&html); err != nil {
-		t.Fatal(err)
-	}
-	if err := r.CSV(&rows); err != nil {
-		t.Fatal(err)
-	}
-	for name, got := range map[string][]byte{"report.txt": text.Bytes(), "report.html": html.Bytes(), "report.csv": rows.Bytes()} {
-		sacntest.Golden(t, filepath.Join("..", "..", "..", "..", "testdata", "record", name), string(got))
-		for _, c := range string(got) {
+	html, rows := sacntest.Printed(t, r.HTML), sacntest.Printed(t, r.CSV)
+	for name, got := range map[string]string{"report.txt": sacntest.Printed(t, r.Text), "report.html": html, "report.csv": rows} {
+		sacntest.Golden(t, filepath.Join("..", "..", "..", "..", "testdata", "record", name), got)
+		for _, c := range got {
 			if c < ' ' && c != '\n' || c >= 0x7f && c < 0xa0 {
 				t.Errorf("%s holds %U", name, c)
 			}
 		}
 	}
-	if strings.Contains(html.String(), "<script") {
+	if strings.Contains(html, "<script") {
 		t.Error("the sheet holds a script")
 	}
 	// One self-contained sheet: it names nothing outside itself.
-	if ref := regexp.MustCompile(`(?i)(https?:|src=|href=|url\(|@import)`).FindString(html.String()); ref != "" {
+	if ref := regexp.MustCompile(`(?i)(https?:|src=|href=|url\(|@import)`).FindString(html); ref != "" {
 		t.Errorf("the sheet refers to %s", ref)
 	}
-	parsed, err := csv.NewReader(&rows).ReadAll()
+	parsed, err := csv.NewReader(strings.NewReader(rows)).ReadAll()
 	if err != nil || len(parsed) != 1+len(evening()) {
 		t.Fatalf("%d rows, %v", len(parsed), err)
 	}
@@ -157,12 +147,9 @@ func TestReportByTime(t *testing.T) {
 		{Time: at(17), Kind: record.Note, Note: "written second"},
 		{Time: at(19), Kind: record.Note, Note: "written third"},
 	}, time.Time{}, nil, at(20))
-	var text bytes.Buffer
-	if err := r.Text(&text); err != nil {
-		t.Fatal(err)
-	}
+	text := sacntest.Printed(t, r.Text)
 	want := "17:00  note  written second (written after 2026-11-20 18:00: the clock went back)\n2026-11-20 18:00  note  written first\n2026-11-20 19:00"
-	if !strings.Contains(text.String(), want) || len(r.Notes) != 1 || !strings.Contains(r.Notes[0], "went back 1 time ") {
-		t.Errorf("%q\n%s", r.Notes, text.String())
+	if !strings.Contains(text, want) || len(r.Notes) != 1 || !strings.Contains(r.Notes[0], "went back 1 time ") {
+		t.Errorf("%q\n%s", r.Notes, text)
 	}
 }
