@@ -74,7 +74,7 @@ func TestDiagnose(t *testing.T) {
 		{"--seen GRX", exitUsage, "is not a colour"},
 		{"--seen GRB --half 1,2", exitUsage, "one at a time"},
 		{"--dark gable-left", exitUsage, "needs the plan"},
-		{"--dark gable " + plan, exitUsage, "its strings are"},
+		{"--dark gable " + plan, exitUsage, "it can be gable-left"},
 		{"--string gable-left", exitUsage, "needs the plan"},
 		{"--string gable " + plan, exitUsage, "no string"},
 		{"--half 7", exitUsage, "--half 0,51"},

@@ -65,7 +65,7 @@ func TestAsk(t *testing.T) {
 	if _, err := (Yard{Plan: p}).Ask(Question{Batch: true}); err == nil {
 		t.Error("a plan with errors has batches")
 	}
-	if out, err := (Yard{Plan: p}).Ask(Question{Amps: dark(1), Expected: 1, String: "gable-left"}); err != nil || out.Answer.Wrong {
+	if out, err := (Yard{Plan: p}).Ask(Question{Amps: new(1.0), Expected: 1, String: "gable-left"}); err != nil || out.Answer.Wrong {
 		t.Errorf("an expected current beside a plan with errors: %+v, %v", out.Answer, err)
 	}
 }
@@ -83,7 +83,7 @@ func TestPlanMeter(t *testing.T) {
 		if len(problems) > 0 {
 			t.Fatal(problems)
 		}
-		for _, q := range []Question{{Amps: dark(0.8), Expected: 1.10, Meter: tt.asked}, {Amps: dark(0.8), Expected: 1.10, Meter: tt.asked, String: "gable"}} {
+		for _, q := range []Question{{Amps: new(0.8), Expected: 1.10, Meter: tt.asked}, {Amps: new(0.8), Expected: 1.10, Meter: tt.asked, String: "gable"}} {
 			out, err := Yard{Plan: p, Budget: budget.New(p)}.Ask(q)
 			if err != nil || out.Answer.Wrong != tt.wrong {
 				t.Errorf("%+v: %+v, %v", tt, out.Answer, err)

@@ -259,8 +259,6 @@ strings:
 	}
 }
 
-func dark(v float64) *float64 { return &v }
-
 func TestAmps(t *testing.T) {
 	m := config.Meter{Share: 0.03, Fixed: 0.10}
 	for _, tt := range []struct {
@@ -271,7 +269,7 @@ func TestAmps(t *testing.T) {
 		{reading{Read: 3.70, Expected: 3.75, PerPixel: 0.055, Meter: m}, false, "alike, within the meter's error of 0.21 A"},
 		{reading{Read: 3.31, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "too low by about 8 pixels (give or take 4)"},
 		{reading{Read: 3.45, Expected: 3.75, PerPixel: 0.0375, Meter: m}, true, "too low by about 8 pixels (give or take 6)"},
-		{reading{Read: 3.86, Dark: dark(0.15), Expected: 3.75, ExpectedDark: 0.1, PerPixel: 0.055, Meter: m}, false, "alike"},
+		{reading{Read: 3.86, Dark: new(0.15), Expected: 3.75, ExpectedDark: 0.1, PerPixel: 0.055, Meter: m}, false, "alike"},
 		{reading{Read: 0.02, Expected: 2.4, PerPixel: 0.055, Meter: m}, true, "next to nothing"},
 		{reading{Read: 2.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "one or two colours do not light"},
 		{reading{Read: 7.5, Expected: 3.75, PerPixel: 0.055, Meter: m}, true, "copies"},

@@ -13,14 +13,12 @@ import (
 	"yardproof/sacn/source"
 )
 
-func ptr[T any](v T) *T { return &v }
-
 func TestRatesAreDifferences(t *testing.T) {
 	h := New()
 	at := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
-	r := Reading{Time: at, WantedHz: 40, Expected: ptr(uint64(1000)), Lost: ptr(uint64(10))}
+	r := Reading{Time: at, WantedHz: 40, Expected: new(uint64(1000)), Lost: new(uint64(10))}
 	h.Add(r)
-	r.Time, r.Frames, r.Expected, r.Lost = at.Add(2*time.Second), 60, ptr(uint64(1200)), ptr(uint64(13))
+	r.Time, r.Frames, r.Expected, r.Lost = at.Add(2*time.Second), 60, new(uint64(1200)), new(uint64(13))
 	h.Add(r)
 	s := h.Recent()[0]
 	if s.RateHz != 30 || *s.LostPercent != 1.5 {
@@ -29,7 +27,7 @@ func TestRatesAreDifferences(t *testing.T) {
 	if s.LateMS != nil || s.Answering != nil || s.Conflicts != nil {
 		t.Errorf("%+v: what was not observed must be unknown", s)
 	}
-	r.Time, r.Lost = at.Add(3*time.Second), ptr(uint64(0)) // the listener began anew
+	r.Time, r.Lost = at.Add(3*time.Second), new(uint64(0)) // the listener began anew
 	h.Add(r)
 	if s := h.Recent()[1]; s.LostPercent != nil {
 		t.Errorf("lost %v %% from counters that fell", *s.LostPercent)
@@ -70,9 +68,9 @@ func TestMemoryIsBounded(t *testing.T) {
 		h := New()
 		start := time.Now()
 		for i := range 50 * 3600 { // fifty hours
-			r := Reading{Time: start.Add(time.Duration(i) * time.Second), Frames: uint64(i) * 40, WantedHz: 40, Answering: ptr(3)}
+			r := Reading{Time: start.Add(time.Duration(i) * time.Second), Frames: uint64(i) * 40, WantedHz: 40, Answering: new(3)}
 			if i%60 == 30 {
-				r.Answering = ptr(2)
+				r.Answering = new(2)
 			}
 			h.Add(r)
 		}
@@ -156,12 +154,12 @@ func TestFaultsAreTold(t *testing.T) {
 	h := New()
 	now := time.Date(2026, 11, 25, 21, 0, 0, 0, time.UTC)
 	for at := now.Add(-3 * time.Hour); !at.After(now); at = at.Add(20 * time.Second) {
-		r := Reading{Time: at, Frames: uint64(40 * at.Sub(now.Add(-4*time.Hour)) / time.Second), WantedHz: 40, Answering: ptr(2), Controllers: ptr(2), Conflicts: ptr(0)}
+		r := Reading{Time: at, Frames: uint64(40 * at.Sub(now.Add(-4*time.Hour)) / time.Second), WantedHz: 40, Answering: new(2), Controllers: new(2), Conflicts: new(0)}
 		if at.Equal(now.Add(-time.Hour)) {
-			r.Answering, r.Silent = ptr(1), []string{"boathouse"}
+			r.Answering, r.Silent = new(1), []string{"boathouse"}
 		}
 		if ago := now.Sub(at); ago >= 30*time.Minute && ago < 40*time.Minute {
-			r.Conflicts, r.Others = ptr(1), []string{"desk at 192.0.2.9 on universe 3 (quay-rail)"}
+			r.Conflicts, r.Others = new(1), []string{"desk at 192.0.2.9 on universe 3 (quay-rail)"}
 		}
 		if ago := now.Sub(at); ago > 19*time.Minute && ago <= 20*time.Minute+20*time.Second {
 			r.Outage, r.Empty = 20*time.Second, []string{"universe 4 (roof)"}

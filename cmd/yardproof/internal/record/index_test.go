@@ -18,7 +18,7 @@ import (
 // in the rest, a head is what the whole line says, and a line that was read is the
 // same when it is written and read again.
 func FuzzRead(f *testing.F) {
-	line, _ := (&Line{Kind: Proof, String: "a", Label: "A1", Verdict: Good, LastLit: ref(3), Time: time.Unix(0, 0), Readings: whiteReadings()}).encode()
+	line, _ := (&Line{Kind: Proof, String: "a", Label: "A1", Verdict: Good, LastLit: new(3), Time: time.Unix(0, 0), Readings: whiteReadings()}).encode()
 	f.Add(line)
 	f.Add(append(bytes.Clone(line), `{"kind":"note","note":"half`...))
 	f.Add([]byte(`{"time":"2026-11-20T17:03:04Z","kind":"note","once":"k1"}` + "\n"))
@@ -82,8 +82,8 @@ func texts(h head) []string {
 
 func whiteReadings() []Reading {
 	return []Reading{
-		{Feed: "start", Quantity: "amps", Value: 0.09, While: "dark", Pattern: "dark", LevelPercent: ref(0.0), Expected: ref(0.1)},
-		{Feed: "start", Quantity: "amps", Value: 1.71, While: "white", Pattern: "full-white", LevelPercent: ref(100.0), Count: 30, Expected: ref(1.7)},
+		{Feed: "start", Quantity: "amps", Value: 0.09, While: "dark", Pattern: "dark", LevelPercent: new(0.0), Expected: new(0.1)},
+		{Feed: "start", Quantity: "amps", Value: 1.71, While: "white", Pattern: "full-white", LevelPercent: new(100.0), Count: 30, Expected: new(1.7)},
 	}
 }
 
@@ -95,7 +95,7 @@ func season(t testing.TB, lines int) (dir string) {
 	start := time.Date(2026, 11, 1, 12, 0, 0, 0, time.UTC)
 	for i := range lines {
 		l := Line{Time: start.Add(time.Duration(i) * time.Minute), Kind: Proof, Plan: "Harbour Street winter lights", String: fmt.Sprintf("rail-%d", i%50),
-			Label: fmt.Sprintf("B%d", i%50), Stage: Stages()[i/50%3], Verdict: Good, Readings: whiteReadings(), Pattern: "full-white", LevelPercent: ref(60.0)}
+			Label: fmt.Sprintf("B%d", i%50), Stage: Stages()[i/50%3], Verdict: Good, Readings: whiteReadings(), Pattern: "full-white", LevelPercent: new(60.0)}
 		one, err := l.encode()
 		if err != nil {
 			t.Fatal(err)

@@ -16,8 +16,6 @@ import (
 	"yardproof/sacn/sacntest"
 )
 
-func ref[T any](v T) *T { return &v }
-
 func open(t *testing.T, dir string) *Log {
 	t.Helper()
 	l, _, err := Open(dir)
@@ -68,9 +66,9 @@ func TestRoundTrip(t *testing.T) {
 	l := open(t, dir)
 	in := Line{
 		Time: time.Date(2026, 11, 20, 17, 3, 4, 5e6, time.UTC), Kind: Proof, Plan: "Harbour Street winter lights", String: "gable-left", Label: "C1",
-		Controller: "boathouse", Stage: Hung, Verdict: Fault, Seen: "GRB", LastLit: ref(0), Note: "„zweites“ \x1b[31mstück\n\u009b1m \U000e0041",
-		Readings: []Reading{{Feed: "start", Quantity: "amps", At: "supply", Value: 2.31, While: "white", Pattern: "full-white", LevelPercent: ref(60.5), Count: 30, Expected: ref(2.4)}},
-		Pattern:  "full-white", LevelPercent: ref(60.0), Once: "tap-3fA_",
+		Controller: "boathouse", Stage: Hung, Verdict: Fault, Seen: "GRB", LastLit: new(0), Note: "„zweites“ \x1b[31mstück\n\u009b1m \U000e0041",
+		Readings: []Reading{{Feed: "start", Quantity: "amps", At: "supply", Value: 2.31, While: "white", Pattern: "full-white", LevelPercent: new(60.5), Count: 30, Expected: new(2.4)}},
+		Pattern:  "full-white", LevelPercent: new(60.0), Once: "tap-3fA_",
 	}
 	v := reflect.ValueOf(in)
 	for i := range v.NumField() {
@@ -108,14 +106,14 @@ func TestCheck(t *testing.T) {
 		"no verdict":      func(l *Line) { l.Verdict = "" },
 		"other verdict":   func(l *Line) { l.Verdict = "fine" },
 		"stage":           func(l *Line) { l.Stage = "summer" },
-		"last lit":        func(l *Line) { l.LastLit = ref(-1) },
-		"level":           func(l *Line) { l.LevelPercent = ref(math.NaN()) },
+		"last lit":        func(l *Line) { l.LastLit = new(-1) },
+		"level":           func(l *Line) { l.LevelPercent = new(math.NaN()) },
 		"long note":       func(l *Line) { l.Note = strings.Repeat("x", maxText+1) },
 		"not UTF-8":       func(l *Line) { l.Note = "\xff" },
 		"quantity":        func(l *Line) { l.Readings = []Reading{{Quantity: "ohms", Value: 1}} },
 		"value":           func(l *Line) { l.Readings = []Reading{{Quantity: "amps", Value: math.Inf(1)}} },
 		"while":           func(l *Line) { l.Readings = []Reading{{Quantity: "amps", Value: 1, While: "raining"}} },
-		"expected":        func(l *Line) { l.Readings = []Reading{{Quantity: "amps", Value: 1, Expected: ref(math.NaN())}} },
+		"expected":        func(l *Line) { l.Readings = []Reading{{Quantity: "amps", Value: 1, Expected: new(math.NaN())}} },
 		"long feed":       func(l *Line) { l.Readings = []Reading{{Quantity: "amps", Value: 1, Feed: strings.Repeat("x", 999)}} },
 		"too many":        func(l *Line) { l.Readings = make([]Reading, maxReadings+1) },
 		"reading without": func(l *Line) { l.Kind = Measured },

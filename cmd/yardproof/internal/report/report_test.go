@@ -14,31 +14,29 @@ import (
 	"yardproof/sacn/sacntest"
 )
 
-func ref[T any](v T) *T { return &v }
-
 // evening is a record of an evening on Harbour Street, with text that means harm.
 func evening() []record.Line {
 	at := func(minute int) time.Time { return time.Date(2026, 11, 20, 17, minute, 0, 0, time.UTC) }
 	const plan = "Harbour Street winter lights"
 	amps := func(v, expected float64) []record.Reading {
 		return []record.Reading{
-			{Feed: "start", Quantity: "amps", Value: 0.09, While: "dark", Pattern: "dark", Expected: ref(0.1)},
-			{Feed: "start", Quantity: "amps", Value: v, While: "white", Pattern: "full-white", LevelPercent: ref(100.0), Count: 30, Expected: ref(expected)},
+			{Feed: "start", Quantity: "amps", Value: 0.09, While: "dark", Pattern: "dark", Expected: new(0.1)},
+			{Feed: "start", Quantity: "amps", Value: v, While: "white", Pattern: "full-white", LevelPercent: new(100.0), Count: 30, Expected: new(expected)},
 		}
 	}
 	return []record.Line{
 		{Time: at(1), Kind: record.Proof, Plan: plan, String: "gable-left", Label: "C1", Stage: record.Bench, Verdict: record.Good},
-		{Time: at(3), Kind: record.Proof, Plan: plan, String: "gable-right", Label: "C2", Stage: record.Hung, Verdict: record.Fault, LastLit: ref(41), Note: "joint under the ridge tile"},
+		{Time: at(3), Kind: record.Proof, Plan: plan, String: "gable-right", Label: "C2", Stage: record.Hung, Verdict: record.Fault, LastLit: new(41), Note: "joint under the ridge tile"},
 		{Time: at(9), Kind: record.Proof, Plan: plan, String: "gable-left", Label: "C1", Stage: record.Hung, Verdict: record.Good, Readings: amps(1.71, 1.7)},
 		{Time: at(12), Kind: record.Proof, Plan: plan, String: "gable-ridge", Label: "C3", Stage: record.Hung, Verdict: record.Fault, Seen: "RGB", Note: "=HYPERLINK(\"x\")"},
 		{Time: at(15), Kind: record.Proof, Plan: plan, String: "gable-ridge", Label: "C3", Stage: record.Hung, Verdict: record.Good, Seen: "GRB", Note: "-order set on the port"},
-		{Time: at(18), Kind: record.Proof, Plan: plan, String: "quay-rail-west", Label: "B1", Stage: record.Hung, Verdict: record.Fault, LastLit: ref(60), Readings: []record.Reading{
-			{Quantity: "volts", At: "supply", Value: 12.1, While: "white", Pattern: "full-white", LevelPercent: ref(60.0), Expected: ref(12.0)},
-			{Quantity: "volts", At: "pixel 61", Value: 0, While: "white", Pattern: "full-white", LevelPercent: ref(60.0), Expected: ref(11.6)}}},
+		{Time: at(18), Kind: record.Proof, Plan: plan, String: "quay-rail-west", Label: "B1", Stage: record.Hung, Verdict: record.Fault, LastLit: new(60), Readings: []record.Reading{
+			{Quantity: "volts", At: "supply", Value: 12.1, While: "white", Pattern: "full-white", LevelPercent: new(60.0), Expected: new(12.0)},
+			{Quantity: "volts", At: "pixel 61", Value: 0, While: "white", Pattern: "full-white", LevelPercent: new(60.0), Expected: new(11.6)}}},
 		{Time: at(21), Kind: record.Replaced, Plan: plan, String: "gable-right", Label: "S4", Note: "spare from the van"},
-		{Time: at(25), Kind: record.Inspection, Plan: plan, Controller: "boathouse", Note: "cable out for ten seconds: it holds", Pattern: "tick", LevelPercent: ref(20.0)},
+		{Time: at(25), Kind: record.Inspection, Plan: plan, Controller: "boathouse", Note: "cable out for ten seconds: it holds", Pattern: "tick", LevelPercent: new(20.0)},
 		{Time: at(31), Kind: record.Note, Plan: plan, Note: "\x1b[2Jrain since five <script>alert(1)</script>"},
-		{Time: at(40), Kind: record.BurnIn, Plan: plan, Note: "step 2 of 5", Pattern: "full-white", LevelPercent: ref(60.0)},
+		{Time: at(40), Kind: record.BurnIn, Plan: plan, Note: "step 2 of 5", Pattern: "full-white", LevelPercent: new(60.0)},
 	}
 }
 

@@ -194,8 +194,7 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, in any, once *stri
 // appendLine puts a line on disk and answers with it. What could not be kept is said.
 func (s *Server) appendLine(w http.ResponseWriter, now session.Snapshot, l record.Line) error {
 	show := now.Shown
-	level := percent(show.Level)
-	l.Pattern, l.LevelPercent = show.Pattern.Name, &level
+	l.Pattern, l.LevelPercent = show.Pattern.Name, new(percent(show.Level))
 	kept, err := s.cfg.Record.Append(l)
 	switch {
 	case errors.Is(err, record.ErrAgain): // by another request at the same moment
@@ -238,8 +237,7 @@ func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Readi
 	if !ok {
 		return nil
 	}
-	level := percent(lit.Level)
-	r.Pattern, r.LevelPercent, r.Count = lit.Pattern, &level, lit.Options.Count
+	r.Pattern, r.LevelPercent, r.Count = lit.Pattern, new(percent(lit.Level)), lit.Options.Count
 	if math.Abs(supply-str.Volts) > 0.1*str.Volts { // not measured, or another fault altogether
 		supply = 0
 	}
@@ -252,8 +250,7 @@ func (s *Server) stamp(now session.Snapshot, str *config.String, r *record.Readi
 		r.Expected = &e.Feeds[feed]
 		if e.Least != nil {
 			give := meter.Error(r.Value)
-			least, most := max(0, e.Least.Feeds[feed]-give), e.Most.Feeds[feed]+give
-			r.Least, r.Most = &least, &most
+			r.Least, r.Most = new(max(0, e.Least.Feeds[feed]-give)), new(e.Most.Feeds[feed]+give)
 		}
 	case r.Quantity == "volts" && pixel == 0:
 		r.Expected = &str.Volts

@@ -64,8 +64,7 @@ const keptWithin = 100 * time.Millisecond
 func (s *Server) postDark(w http.ResponseWriter, r *http.Request, _ struct{}) error {
 	st := s.state(s.cfg.Session.HoldDark(s.who(r), time.Now()), r.URL.Query().Get("string"))
 	if st.Hold != nil {
-		kept := s.cfg.Kept != nil && s.cfg.Kept(r.Context(), keptWithin)
-		st.Hold.Kept = &kept
+		st.Hold.Kept = new(s.cfg.Kept != nil && s.cfg.Kept(r.Context(), keptWithin))
 	}
 	s.cfg.Log.Info("dark from the page, and held", "from", r.RemoteAddr)
 	return writeJSON(w, http.StatusOK, st)

@@ -96,8 +96,7 @@ func (s *Server) state(now session.Snapshot, view string) state {
 		st.Programme = s.cfg.Says()
 	}
 	if !show.FallsBack.IsZero() {
-		t := show.FallsBack.UTC()
-		st.Showing.FallsBack = &t
+		st.Showing.FallsBack = new(show.FallsBack.UTC())
 	}
 	if recent := s.health(); len(recent) > 0 {
 		st.Health = &recent[len(recent)-1]

@@ -35,8 +35,6 @@ func street(t testing.TB, many, pixels int) *Subject {
 	return &Subject{Plan: p, Budget: budget.New(p), String: p.Strings[0], Lit: light.Lit{Pattern: patterns.FullWhite, Level: 0.5}, Volt: config.Meter{Share: 0.005, Fixed: 0.03}}
 }
 
-func at(f float64) *float64 { return &f }
-
 // What every look says by itself or with one more: common practice, no source.
 func TestWeigh(t *testing.T) {
 	s := street(t, 4, 60)
@@ -58,13 +56,13 @@ func TestWeigh(t *testing.T) {
 		{"another sender", []Look{{Test: Heard, Sign: Another}, {Test: White, Sign: Pictures}}, Second, 0},
 		{"it sparkles alike at every level", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Fine}}, DataLead, 0},
 		{"it sparkles when it is bright", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Another}}, Bond, 0},
-		{"one feed gives nothing", []Look{{Test: White, Sign: Fine}, {Test: Amps, Feed: 1, Value: 0, Dark: at(0)}}, OpenFeed, 0},
+		{"one feed gives nothing", []Look{{Test: White, Sign: Fine}, {Test: Amps, Feed: 1, Value: 0, Dark: new(0.0)}}, OpenFeed, 0},
 		{"it sparkles from one place on", []Look{{Test: White, Sign: NoiseTail, Pixel: 24}, {Test: Watch, Sign: NoiseTail, Pixel: 20}}, WetJoint, 20},
 		{"what is left when a break was mended", []Look{{Test: White, Sign: DarkTail, Pixel: 25}, {Test: Mended, Cause: BrokenData, Pixel: 25}, {Test: White, Sign: DarkOne, Pixel: 40}, {Test: Ends, Sign: DarkOne, Pixel: 40}}, DeadPixel, 41},
 		{"a break that was not there", []Look{{Test: White, Sign: DarkTail, Pixel: 57}, {Test: Mended, Cause: BrokenData, Pixel: 57}, {Test: White, Sign: DarkTail, Pixel: 57}}, Count, 0},
-		{"its own test draws as much in the dark", []Look{{Test: White, Sign: Pictures}, {Test: Heard, Sign: Fine}, {Test: Dark, Sign: Noise}, {Test: Amps, Value: 0.52, Dark: at(0.5)}, {Test: Amps, Feed: 1, Value: 0.5, Dark: at(0.5)}}, OwnTest, 0},
-		{"another chip's noise does too", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Fine}, {Test: Watch, Sign: Noise}, {Test: Amps, Value: 0.62, Dark: at(0.6)}, {Test: Amps, Feed: 1, Value: 0.6, Dark: at(0.61)}}, ChipType, 0},
-		{"after multicast has stopped nothing is read of white", []Look{{Test: White, Sign: Fine}, {Test: Ends, Sign: Fine}, {Test: Slots, Sign: Fine}, {Test: Later, Sign: Colours, Others: same}, {Test: Amps, Feed: 1, Value: 0.2, Dark: at(0.2)}}, Multicast, 0},
+		{"its own test draws as much in the dark", []Look{{Test: White, Sign: Pictures}, {Test: Heard, Sign: Fine}, {Test: Dark, Sign: Noise}, {Test: Amps, Value: 0.52, Dark: new(0.5)}, {Test: Amps, Feed: 1, Value: 0.5, Dark: new(0.5)}}, OwnTest, 0},
+		{"another chip's noise does too", []Look{{Test: White, Sign: Noise}, {Test: More, Sign: Fine}, {Test: Watch, Sign: Noise}, {Test: Amps, Value: 0.62, Dark: new(0.6)}, {Test: Amps, Feed: 1, Value: 0.6, Dark: new(0.61)}}, ChipType, 0},
+		{"after multicast has stopped nothing is read of white", []Look{{Test: White, Sign: Fine}, {Test: Ends, Sign: Fine}, {Test: Slots, Sign: Fine}, {Test: Later, Sign: Colours, Others: same}, {Test: Amps, Feed: 1, Value: 0.2, Dark: new(0.2)}}, Multicast, 0},
 		{"dark after ten minutes, without volts", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}, {Test: Volts, Value: 0}}, HotSupply, 0},
 		{"dark after ten minutes, with volts", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}, {Test: Volts, Value: 12}}, Multicast, 0},
 		{"dark after ten minutes", []Look{{Test: White, Sign: Fine}, {Test: Later, Sign: AllDark, Others: same}}, HotSupply, 0},
@@ -111,7 +109,7 @@ func TestDarkAtEveryLevel(t *testing.T) {
 		if v.Next.Test == Bright || v.Next.Test == Low || v.Next.Test == More {
 			t.Fatalf("%s is asked for after %+v", v.Next.Test, looks)
 		}
-		looks = append(looks, Look{Test: v.Next.Test, Sign: map[Test]Sign{Alone: Nothing, Slots: Nothing, Ends: AllDark}[v.Next.Test], Feed: v.Next.Feed, Dark: at(0)})
+		looks = append(looks, Look{Test: v.Next.Test, Sign: map[Test]Sign{Alone: Nothing, Slots: Nothing, Ends: AllDark}[v.Next.Test], Feed: v.Next.Feed, Dark: new(0.0)})
 		if l := &looks[len(looks)-1]; l.Sign == "" {
 			l.Sign = Fine
 		}
@@ -169,11 +167,11 @@ func TestSound(t *testing.T) {
 		l.Sign = Fine
 		switch {
 		case l.Test == Amps && l.First == 0:
-			l.Value, l.Dark = e.Feeds[l.Feed], at(dark.Feeds[l.Feed])
+			l.Value, l.Dark = e.Feeds[l.Feed], new(dark.Feeds[l.Feed])
 		case l.Test == Amps:
 			u := light.Lit{Pattern: patterns.Block, Options: patterns.Options{First: l.First, Last: l.Last}, Level: s.Lit.Level}
 			under, _ := light.Expected(s.Budget, s.String, u, 0)
-			l.Value, l.Dark = under.Feeds[l.Feed], at(dark.Feeds[l.Feed])
+			l.Value, l.Dark = under.Feeds[l.Feed], new(dark.Feeds[l.Feed])
 		case l.Test == Volts && l.Pixel == 0:
 			l.Value = 12
 		case l.Test == Volts:
@@ -195,9 +193,9 @@ func TestBreakByClamp(t *testing.T) {
 	whole := e.Amps - dark.Amps
 	looks := []Look{{Test: White, Sign: Fine}, {Test: Ends, Sign: Fine}, {Test: Slots, Sign: Fine}}
 	for feed, share := range []float64{15.0 / 60, 45.0 / 60} {
-		looks = append(looks, Look{Test: Amps, Feed: feed, Value: share * whole, Dark: at(0)})
+		looks = append(looks, Look{Test: Amps, Feed: feed, Value: share * whole, Dark: new(0.0)})
 	}
-	looks = append(looks, Look{Test: Amps, Feed: 1, First: 5, Last: 14, Value: 0, Dark: at(0)})
+	looks = append(looks, Look{Test: Amps, Feed: 1, First: 5, Last: 14, Value: 0, Dark: new(0.0)})
 	v, err := s.Weigh(looks)
 	if err != nil {
 		t.Fatal(err)
@@ -273,7 +271,7 @@ func TestTable(t *testing.T) {
 // is wanted.
 func BenchmarkWeigh(b *testing.B) {
 	s := street(b, 10_000, 60)
-	looks := []Look{{Test: White, Sign: Fine}, {Test: Ends, Sign: Fine}, {Test: Amps, Value: 0.9, Dark: at(0)}, {Test: Amps, Feed: 1, Value: 0.5, Dark: at(0)}}
+	looks := []Look{{Test: White, Sign: Fine}, {Test: Ends, Sign: Fine}, {Test: Amps, Value: 0.9, Dark: new(0.0)}, {Test: Amps, Feed: 1, Value: 0.5, Dark: new(0.0)}}
 	for b.Loop() {
 		s.laid = nil // as for somebody who asks for the first time
 		if _, err := s.Weigh(looks); err != nil {

@@ -73,7 +73,7 @@ func TestWhatTheySharePutsItRight(t *testing.T) {
 		{"a2", Noise, "a3 b0 b2 b3", nil, BadBatch, "batch"},
 		{"a2", Noise, "", nil, DataLead, ""},
 		{"a0", AllDark, "", []Look{{Test: Volts, Value: 12}}, OpenFeed, "the feed at start"},
-		{"b2", Fine, "", []Look{{Test: Amps, Feed: 1, Value: 0, Dark: at(0)}, {Test: Volts, Value: 12}}, OpenFeed, "the feed at end"},
+		{"b2", Fine, "", []Look{{Test: Amps, Feed: 1, Value: 0, Dark: new(0.0)}, {Test: Volts, Value: 12}}, OpenFeed, "the feed at end"},
 	} {
 		s := shared(t, c.of)
 		l := Look{Test: White, Sign: c.sign}
@@ -99,7 +99,7 @@ func TestOneOfTwoSupplies(t *testing.T) {
 	e, _ := light.Expected(s.Budget, s.String, s.Lit, 0)
 	dark, _ := light.Expected(s.Budget, s.String, light.Lit{Pattern: patterns.Dark}, 0)
 	l := Look{Test: White, Sign: Fine}
-	v, err := s.Weigh([]Look{l, {Test: Ends, Sign: Fine}, {Test: Amps, Feed: 0, Value: 0, Dark: at(0)}, {Test: Amps, Feed: 1, Value: e.Amps, Dark: at(dark.Amps)}, {Test: Volts, Value: 0}})
+	v, err := s.Weigh([]Look{l, {Test: Ends, Sign: Fine}, {Test: Amps, Feed: 0, Value: 0, Dark: new(0.0)}, {Test: Amps, Feed: 1, Value: e.Amps, Dark: new(dark.Amps)}, {Test: Volts, Value: 0}})
 	if err != nil {
 		t.Fatal(err)
 	}

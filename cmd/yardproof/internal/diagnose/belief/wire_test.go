@@ -76,9 +76,9 @@ func (w *wire) meets(l Look, c change, e *electric) Look {
 	dark := w.solve(c)
 	switch l.Sign = Fine; {
 	case l.Test == Amps && l.Return:
-		l.Value, l.Dark = e.returns[l.Feed], at(dark.returns[l.Feed])
+		l.Value, l.Dark = e.returns[l.Feed], new(dark.returns[l.Feed])
 	case l.Test == Amps:
-		l.Value, l.Dark = e.feeds[l.Feed], at(dark.feeds[l.Feed])
+		l.Value, l.Dark = e.feeds[l.Feed], new(dark.feeds[l.Feed])
 	case l.Test == Volts && l.Pixel == 0:
 		l.Value = 12
 	case l.Test == Volts:
