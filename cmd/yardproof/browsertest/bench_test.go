@@ -2,13 +2,10 @@ package browsertest
 
 import (
 	"fmt"
-	"net/http"
 	"os/exec"
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/chromedp/chromedp"
 )
 
 // The bench: ten strings of a batch with one thumb, each with its tag, its pictures and
@@ -117,8 +114,7 @@ func atBench(t *testing.T, state string) *daemon {
 func keysStay(t *testing.T, p *phone) {
 	t.Helper()
 	for _, s := range append(allSizes, sizes[0]) {
-		p.do(chromedp.EmulateViewport(s.width, s.height, chromedp.EmulateTouch))
-		p.until(fmt.Sprintf("innerWidth === %d && innerHeight === %d", s.width, s.height))
+		p.screen(s)
 		if wrong := eval[[]string](p, `(() => {
 			const keys = [...document.querySelectorAll("#bench-read button, #bench-amps, #fault, #right, #dark, #views button")].filter((k) => k.offsetParent);
 			const place = (k) => { const r = k.getBoundingClientRect(); return [r.x, r.y, r.width, r.height].join(); };
@@ -166,11 +162,7 @@ func keptForLater(t *testing.T, d *daemon, p *phone) {
 		t.Errorf("of a proof that is kept, the page says %q", said)
 	}
 	eval[bool](p, `(() => { window.fetch = window.answered; return true })()`)
-	resp, err := http.Post(d.base+"/api/proofs", "application/json", strings.NewReader(`{"string":"string","stage":"bench","verdict":"fault","seen":"flickers","tag":"B011"}`))
-	if err != nil || resp.StatusCode != http.StatusCreated {
-		t.Fatalf("%v %v", resp, err)
-	}
-	resp.Body.Close()
+	d.prove(`{"string":"string","stage":"bench","verdict":"fault","seen":"flickers","tag":"B011"}`)
 	p.tap("#unsent-yes")
 	p.until(`document.getElementById("unsent").textContent.includes("Tag B011 is on record: fault")`)
 	p.settled()

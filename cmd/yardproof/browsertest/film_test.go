@@ -20,20 +20,12 @@ import (
 func TestFilm(t *testing.T) {
 	t.Parallel()
 	sacntest.NeedTool(t, "ffmpeg", chromium)
-	scene := render.Small()
-	scene.Seed, scene.StringFaults = 51, true // of this seed one string begins elsewhere, one is reversed, two are sound
-	yard, _, frames, err := render.Shoot(scene)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := filming{dir: t.TempDir(), yard: yard}
-	f.plan, f.state = filepath.Join(f.dir, "street.yaml"), filepath.Join(f.dir, "state")
+	f, frames := shoot(t)
 	// A wall hides a third; from behind it hides another part, and there the phone is held upright.
 	front := encode(t, f.dir, "front.webm", frames, "-vf", "drawbox=w=iw/3:color=black:t=fill", "-c:v", "libvpx", "-deadline", "realtime", "-cpu-used", "4", "-b:v", "4M")
 	behind := encode(t, f.dir, "behind.mp4", frames, "-vf", "hflip,drawbox=w=iw/4:h=ih/2:color=black:t=fill", "-c:v", "libx264", "-preset", "veryfast", "-crf", "18", "-pix_fmt", "yuv420p")
 	back := filepath.Join(f.dir, "back.mp4")
 	ffmpeg(t, "-i", behind, "-c", "copy", "-metadata:s:v", "rotate=90", back)
-	sacntest.Write(t, f.plan, yard.Plan)
 	f.laptop = start(t, exec.Command(program, "run", f.plan, "--interface", "lo", "--pattern", "dark", "--no-scan", "--state", f.state, "--http", "127.0.0.1:0"))
 	f.phone = tab(t, browser, sizes[0])
 	f.do(navigate(f.laptop.base + "/film.html"))
@@ -108,6 +100,21 @@ func TestNoFilm(t *testing.T) {
 			t.Errorf("%s: the page says %q, want %q", filepath.Base(tt.path), said, tt.says)
 		}
 	}
+}
+
+// shoot films a yard whose truth is known.
+func shoot(t testing.TB) (filming, []render.Frame) {
+	t.Helper()
+	scene := render.Small()
+	scene.Seed, scene.StringFaults = 51, true // of this seed one string begins elsewhere, one is reversed, two are sound
+	yard, _, frames, err := render.Shoot(scene)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := filming{dir: t.TempDir(), yard: yard}
+	f.plan, f.state = filepath.Join(f.dir, "street.yaml"), filepath.Join(f.dir, "state")
+	sacntest.Write(t, f.plan, yard.Plan)
+	return f, frames
 }
 
 // encode makes a film file of frames, each shown when it was taken, as ffmpeg's args say.

@@ -104,8 +104,7 @@ func TestAxeAtTheBench(t *testing.T) {
 	for _, l := range benchLooks {
 		p.bring(l.script)
 		for _, s := range allSizes {
-			p.do(chromedp.EmulateViewport(s.width, s.height, chromedp.EmulateTouch))
-			p.until(fmt.Sprintf("innerWidth === %d && innerHeight === %d", s.width, s.height))
+			p.screen(s)
 			p.sheetFits(s.name + ", " + l.name)
 			if s.name == "phone" || l.name == "white" { // which each screen has its own way of
 				p.accessible(s.name + ", " + l.name)
@@ -117,6 +116,13 @@ func TestAxeAtTheBench(t *testing.T) {
 			eval[bool](p, `(() => { delete document.documentElement.dataset.look; return true })()`)
 		}
 	}
+}
+
+// screen gives the page another screen.
+func (p *phone) screen(s size) {
+	p.t.Helper()
+	p.do(chromedp.EmulateViewport(s.width, s.height, chromedp.EmulateTouch))
+	p.until(fmt.Sprintf("innerWidth === %d && innerHeight === %d", s.width, s.height))
 }
 
 // sheetFits looks whether what closes an open sheet is on the screen, beside its way to

@@ -12,7 +12,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"yardproof/cmd/yardproof/internal/film/render"
 	"yardproof/sacn/sacntest"
 )
 
@@ -30,15 +29,7 @@ func BenchmarkOddFilms(b *testing.B) {
 
 func oddFilms(t testing.TB) {
 	sacntest.NeedTool(t, "ffmpeg", chromium)
-	scene := render.Small()
-	scene.Seed, scene.StringFaults = 51, true
-	yard, _, frames, err := render.Shoot(scene)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := filming{dir: t.TempDir(), yard: yard}
-	f.plan, f.state = filepath.Join(f.dir, "street.yaml"), filepath.Join(f.dir, "state")
-	sacntest.Write(t, f.plan, yard.Plan)
+	f, frames := shoot(t)
 	f.laptop = start(t, exec.Command(program, "run", f.plan, "--interface", "lo", "--pattern", "code", "--no-scan", "--state", f.state, "--http", "127.0.0.1:0"))
 	f.phone = tab(t, browser, sizes[0])
 	f.do(navigate(f.laptop.base + "/film.html"))

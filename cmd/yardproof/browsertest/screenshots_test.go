@@ -7,10 +7,8 @@ import (
 	"image/color"
 	"image/png"
 	"maps"
-	"net/http"
 	"path/filepath"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -31,11 +29,7 @@ func TestScreenshots(t *testing.T) {
 		`{"string":"bandstand-rail","verdict":"fault","stage":"hung","seen":"dark after a pixel","last_lit":31}`,
 		`{"string":"quay-rail-west","verdict":"good","stage":"hung"}`, `{"string":"gable-left","verdict":"good","stage":"hung"}`,
 	} {
-		resp, err := http.Post(d.base+"/api/proofs", "application/json", strings.NewReader(body))
-		if err != nil || resp.StatusCode != http.StatusCreated {
-			t.Fatalf("%v %v", resp, err)
-		}
-		resp.Body.Close()
+		d.prove(body)
 	}
 	for _, s := range sizes {
 		p := open(t, d.base, s)

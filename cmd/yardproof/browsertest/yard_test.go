@@ -158,6 +158,16 @@ func (d *daemon) showing() showing {
 	return st.Showing
 }
 
+// prove puts a proof on record.
+func (d *daemon) prove(body string) {
+	d.t.Helper()
+	resp, err := http.Post(d.base+"/api/proofs", "application/json", strings.NewReader(body))
+	if err != nil || resp.StatusCode != http.StatusCreated {
+		d.t.Fatalf("%v %v", resp, err)
+	}
+	resp.Body.Close()
+}
+
 func (d *daemon) get(path string, v any) {
 	d.t.Helper()
 	resp, err := http.Get(d.base + path)

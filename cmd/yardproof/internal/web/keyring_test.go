@@ -71,10 +71,7 @@ func TestLinksLetOnePhoneInOnce(t *testing.T) {
 func TestLinksRunOut(t *testing.T) {
 	y := newYard(t, remote)
 	for age, good := range map[time.Duration]bool{0: true, 9 * time.Minute: true, 11 * time.Minute: false, -time.Hour: false} {
-		token, err := y.links.add(key{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		token := y.token(t, "")
 		made := time.Now().Add(-age)
 		if err := os.Chtimes(filepath.Join(y.links.dir, hash(token)), made, made); err != nil {
 			t.Fatal(err)
@@ -85,9 +82,7 @@ func TestLinksRunOut(t *testing.T) {
 	}
 	// What has run out is swept away, and the ring does not grow without end.
 	for range maxKeys + 20 {
-		if _, err := y.links.add(key{}); err != nil {
-			t.Fatal(err)
-		}
+		y.token(t, "")
 	}
 	left, err := os.ReadDir(y.links.dir)
 	if err != nil || len(left) != maxKeys {
@@ -97,11 +92,7 @@ func TestLinksRunOut(t *testing.T) {
 
 func TestGuessing(t *testing.T) {
 	y := newYard(t, remote)
-	link, err := newLink(y.links, "", "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, token, _ := strings.Cut(link, "#")
+	token := y.token(t, "")
 	hostile := []string{"", "x", token + "A", token[1:], strings.ToLower(token), "../links/" + hash(token), hash(token), "\x00", strings.Repeat("A", 9000), "."}
 	for _, guess := range hostile {
 		b, _ := json.Marshal(map[string]string{"token": guess})

@@ -45,15 +45,20 @@ func TestRevokedStreamEnds(t *testing.T) {
 	}
 }
 
-// let lets one more phone in by a link.
-func (y *yard) let(t *testing.T, name string) *http.Cookie {
+// token is that of a link for a phone of this name.
+func (y *yard) token(t *testing.T, name string) string {
 	t.Helper()
-	link, err := newLink(y.links, "", name)
+	token, err := y.links.add(key{Name: name})
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, token, _ := strings.Cut(link, "#")
-	in := y.do(t, "POST", "/api/session", `{"token":"`+token+`"}`)
+	return token
+}
+
+// let lets one more phone in by a link.
+func (y *yard) let(t *testing.T, name string) *http.Cookie {
+	t.Helper()
+	in := y.do(t, "POST", "/api/session", `{"token":"`+y.token(t, name)+`"}`)
 	if in.Code != http.StatusNoContent {
 		t.Fatalf("a phone is answered %d %s", in.Code, in.Body)
 	}

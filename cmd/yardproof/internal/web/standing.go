@@ -55,7 +55,9 @@ func (s *Server) getProofs(w http.ResponseWriter, r *http.Request) error {
 			break
 		}
 		strings = append(strings, hangs{st.String, s.hangs(plan.Find(st.String))})
-		for _, line := range slices.SortedFunc(maps.Values(st.ByStage), func(a, b *record.Line) int { return a.Time.Compare(b.Time) }) {
+		for _, line := range slices.SortedFunc(maps.Values(st.ByStage), func(a, b *record.Line) int {
+			return cmp.Or(a.Time.Compare(b.Time), cmp.Compare(a.Stage, b.Stage)) // of one millisecond
+		}) {
 			l := *line
 			l.String = st.String
 			text, err := json.Marshal(l)

@@ -81,9 +81,7 @@ func (c *cause) minutes() float64 {
 // everywhere sets one set of odds for every look along the string.
 func everywhere(o odds, also map[Test]odds) map[Test]odds {
 	all := map[Test]odds{White: o, Bright: o, Low: o, Later: o}
-	for t, o := range also {
-		all[t] = o
-	}
+	maps.Copy(all, also)
 	return all
 }
 
