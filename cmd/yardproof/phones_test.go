@@ -21,8 +21,8 @@ func TestPhonesCommand(t *testing.T) {
 	}{
 		{nil, exitFine, "no phone was let in; yardproof link"},
 		{[]string{"revoke", "anna's phone"}, exitFound, "what to do: yardproof phones lists them"},
-		{[]string{"revoke"}, exitUsage, "give no argument to list the phones"},
-		{[]string{"lose", "a"}, exitUsage, "give no argument to list the phones"},
+		{[]string{"revoke"}, exitUsage, "without a word more it lists them"},
+		{[]string{"lose", "a"}, exitUsage, "without a word more it lists them"},
 		{[]string{"--state", dir + "/none"}, exitUsage, "there is no state directory"},
 	} {
 		code, _, stderr := call(t, append([]string{"phones", "--state", dir}, tt.args...)...)
