@@ -1,7 +1,6 @@
 package judge
 
 import (
-	"fmt"
 	"slices"
 
 	"yardproof/cmd/yardproof/internal/rehearsal/yard"
@@ -45,8 +44,6 @@ const (
 	One    Where = "one"    // the pixel after Good alone
 	Spread Where = "spread" // here and there, first after Good
 )
-
-func (s Sight) String() string { return fmt.Sprintf("%s %c %d", s.Where, s.State, s.Good) }
 
 // Thresholds of an eye in the dark (common practice, no source).
 const (

@@ -110,16 +110,6 @@ func (y *Yard) SupplyVolts(p *config.Supply) float64 {
 	return 0
 }
 
-// SupplyAmps is what a supply gives.
-func (y *Yard) SupplyAmps(p *config.Supply) float64 {
-	for _, s := range y.supplies {
-		if s.plan == p {
-			return y.supplyAmps(s)
-		}
-	}
-	return 0
-}
-
 func (y *Yard) supplyAmps(s *supply) float64 {
 	sum := 0.0
 	for _, g := range y.groups {
