@@ -92,7 +92,7 @@ func TestBurnInSurvives(t *testing.T) {
 	sacntest.Eventually(t, 20*time.Second, "going on", func() bool { v, ok := metric(scrape(), burnInServed); return ok && v >= before })
 	prog.Signal(syscall.SIGKILL)
 	prog.Wait(20 * time.Second)
-	prog = pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
+	pair.Start(t, pair.Near, "burn-in", burnInPlan, "--no-scan", "--state", state)
 	sacntest.Eventually(t, 20*time.Second, "going on after kill -9", func() bool { v, ok := metric(scrape(), burnInServed); return ok && v >= before })
 	if v, _ := metric(scrape(), `yardproof_burnin_starts_total{plan="Quay burn-in"}`); v != 3 {
 		t.Errorf("%v starts are counted, want 3", v)
