@@ -83,8 +83,7 @@ type daemon struct {
 	cmd  *exec.Cmd
 	done chan struct{}
 	base string // http://127.0.0.1:PORT
-	mu   sync.Mutex
-	said strings.Builder
+	said sacntest.Log
 }
 
 var servedAt = regexp.MustCompile(`page and metrics at (http://\S+)/`)
@@ -93,31 +92,19 @@ var servedAt = regexp.MustCompile(`page and metrics at (http://\S+)/`)
 func start(t testing.TB, cmd *exec.Cmd) *daemon {
 	t.Helper()
 	d := &daemon{t: t, cmd: cmd, done: make(chan struct{})}
-	cmd.Stderr = d
+	cmd.Stderr = &d.said
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
 	go func() { cmd.Wait(); close(d.done) }()
 	t.Cleanup(d.kill)
 	sacntest.Eventually(t, 30*time.Second, "serving the page", func() bool {
-		if m := servedAt.FindStringSubmatch(d.text()); m != nil {
+		if m := servedAt.FindStringSubmatch(d.said.String()); m != nil {
 			d.base = m[1]
 		}
 		return d.base != ""
 	})
 	return d
-}
-
-func (d *daemon) Write(b []byte) (int, error) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.said.Write(b)
-}
-
-func (d *daemon) text() string {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.said.String()
 }
 
 func (d *daemon) kill() {

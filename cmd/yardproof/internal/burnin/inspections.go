@@ -40,15 +40,22 @@ func LeaveInspection(dir, note string) error {
 	return nil
 }
 
+// inspectionFiles are those that were left in a directory and no burn-in has taken up yet.
+func inspectionFiles(dir string) (files []string, err error) {
+	there, err := os.ReadDir(dir)
+	for _, f := range there {
+		if match, _ := filepath.Match(inspectionPattern, f.Name()); match { // the pattern is a constant
+			files = append(files, filepath.Join(dir, f.Name()))
+		}
+	}
+	return files, err
+}
+
 // collectInspections takes up what was left in the state directory. It waits for the disk.
 func (b *BurnIn) collectInspections() error {
-	there, err := os.ReadDir(b.cfg.State.Path(""))
+	files, err := inspectionFiles(b.cfg.State.Path(""))
 	problems := []error{err}
-	for _, f := range there {
-		if match, _ := filepath.Match(inspectionPattern, f.Name()); !match { // the pattern is a constant
-			continue
-		}
-		file := b.cfg.State.Path(f.Name())
+	for _, file := range files {
 		l, err := readInspection(file)
 		if err == nil {
 			err = b.looked(l, strings.TrimSuffix(filepath.Base(file), ".json")) // found again, it is not counted again
@@ -66,20 +73,6 @@ func (b *BurnIn) collectInspections() error {
 		}
 	}
 	return errors.Join(problems...)
-}
-
-// waiting returns what was left in a directory and no burn-in has taken up yet.
-func waiting(dir string) (list []inspection) {
-	there, _ := os.ReadDir(dir)
-	for _, f := range there {
-		if match, _ := filepath.Match(inspectionPattern, f.Name()); !match { // the pattern is a constant
-			continue
-		}
-		if l, err := readInspection(filepath.Join(dir, f.Name())); err == nil {
-			list = append(list, l)
-		}
-	}
-	return list
 }
 
 func readInspection(file string) (inspection, error) {

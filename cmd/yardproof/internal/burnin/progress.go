@@ -117,7 +117,12 @@ func Kept(dir string, plan *config.Plan) (p Progress) {
 		return Progress{}
 	}
 	maps.DeleteFunc(p.Strings, func(name string, s Served) bool { return !s.isOf(plan.Find(name)) })
-	for _, l := range waiting(dir) {
+	files, _ := inspectionFiles(dir)
+	for _, file := range files {
+		l, err := readInspection(file)
+		if err != nil {
+			continue // the burn-in says so when it takes them up
+		}
 		p.Looks++
 		if l.Time.After(p.LastLook) {
 			p.LastLook = l.Time
