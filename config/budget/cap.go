@@ -227,9 +227,11 @@ func (b *Budget) cap(duty []float64, spread bool) Cap {
 			c.Level, c.By = l, m.name()
 		}
 	}
-	for _, list := range slices.Concat(pt.feeds, pt.reverse, [][]meterPoint{pt.feeders, pt.supplies, pt.controllers}) {
-		for _, m := range list {
-			lower(m)
+	for _, lists := range [][][]meterPoint{pt.feeds, pt.reverse, {pt.feeders, pt.supplies, pt.controllers}} {
+		for _, list := range lists {
+			for _, m := range list {
+				lower(m)
+			}
 		}
 	}
 	for _, gc := range b.groups {
